@@ -5,6 +5,8 @@
 #include <optional>
 #include <string>
 
+#include "photo/identity.h"
+
 namespace squaresight {
 
 /// Brown-Conrady lens, OpenCV's order and meaning; pixel centres at whole numbers.
@@ -33,14 +35,6 @@ std::optional<Eigen::Vector2d> project(const Lens& lens, const Eigen::Vector3d& 
 
 /// The ray (x/z, y/z) that a pixel looks along; nothing if there is none.
 std::optional<Eigen::Vector2d> ray_of_pixel(const Lens& lens, const Eigen::Vector2d& pixel);
-
-/// What a camera says of itself in a photo's metadata; empty where it was not told.
-struct CameraIdentity {
-    std::string make;
-    std::string model;
-    std::string lens;
-    std::optional<double> focal_length_mm;
-};
 
 /// A calibrated camera (schema squaresight/camera/1).
 struct Camera {

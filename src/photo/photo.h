@@ -5,7 +5,7 @@
 #include <optional>
 #include <string>
 
-#include "camera/camera.h"
+#include "photo/identity.h"
 
 namespace squaresight {
 

@@ -1,0 +1,69 @@
+#pragma once
+#include <string>
+#include <vector>
+
+#include "adjust/decision.h"
+#include "adjust/measurement.h"
+#include "units/finding.h"
+
+namespace squaresight {
+
+/// One input's share of the uncertainty; squares sum to the square of the whole.
+struct BudgetLine {
+    std::string source;
+    double yaw_deg = 0;
+    double pitch_deg = 0;
+};
+
+/// A reading after the adjustment (Baarda).
+struct CheckedReading {
+    std::string name;  ///< key of the job sheet, "tape left hook to left edge", ...
+    double value = 0;
+    std::string unit;           ///< mm or deg
+    double residual = 0;        ///< adjusted minus read
+    double w = 0;               ///< standardised residual
+    double redundancy = 0;
+    double findable = 0;        ///< smallest error that the test would find: 4.13 u / sqrt(r)
+    bool set_aside = false;     ///< found to be a blunder and left out of the solution
+};
+
+struct AdjustedPhoto {
+    std::string file;
+    int corners = 0;
+    double rms_px = 0;
+    double roll_deg = 0;        ///< of the cradle about the face normal: 0 upright, 180 inverted
+    double corner_noise_px = 0; ///< standard deviation that was found for this photo's corners
+};
+
+/// Yaw and pitch of one stage. Angles of the face in V.
+struct AdjustedStage {
+    std::string stage;
+    Estimate yaw_left_deg;
+    Estimate pitch_up_deg;
+    double correlation = 0;  ///< of yaw and pitch
+    /// Change since the stage before; absent in the first.
+    std::optional<Estimate> yaw_change_left_deg;
+    std::optional<Estimate> pitch_change_up_deg;
+    std::vector<AdjustedPhoto> photos;
+    std::vector<CheckedReading> readings;
+    std::vector<BudgetLine> budget;  ///< largest share of yaw first
+    /// Share of the rail zero in pitch, signed: d pitch / d rail zero * u(rail zero). What
+    /// tape-and-level shares by name with vision.
+    double pitch_from_rail_zero_deg = 0;
+    Findings findings;
+};
+
+struct Adjustment {
+    bool solved = false;
+    std::vector<AdjustedStage> stages;
+    Eigen::Vector2d cradle_offset_deg{0, 0};  ///< left, up
+    double chi_square = 0;                    ///< of the readings
+    double degrees_of_freedom = 0;            ///< sum of their redundancies
+    Findings findings;                        ///< of the whole job
+};
+
+/// Solves all sightings of a job together (docs/how-it-measures.md). Never throws for bad numbers:
+/// what cannot be solved comes back with `solved == false` and a finding that says why.
+Adjustment adjust(const MeasuredJob& job);
+
+}  // namespace squaresight

@@ -1,0 +1,84 @@
+#pragma once
+#include <filesystem>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "adjust/adjustment.h"
+#include "agreement/agreement.h"
+#include "job/sheet.h"
+#include "mount/mount.h"
+#include "photo/photo.h"
+#include "tape/tape.h"
+
+namespace squaresight {
+
+struct AxisVerdicts {
+    Verdict yaw;
+    Verdict pitch;
+    bool passed() const {
+        return yaw.call == Call::in_tolerance && pitch.call == Call::in_tolerance;
+    }
+};
+
+/// A photo of the job and what became of it.
+struct PhotoResult {
+    std::string file;              ///< as the job sheet names it
+    std::filesystem::path path;    ///< where it is
+    PhotoFacts facts;
+    std::string digest;
+    int width_px = 0;
+    int height_px = 0;
+    Sight sight;
+};
+
+struct VisionResult {
+    AdjustedStage stage;     ///< estimates, readings, budget, findings
+    bool solved = false;     ///< false: nothing could be solved, a finding says why
+    AxisVerdicts verdict;
+    Eigen::Vector2d cradle_offset_deg{0, 0};  ///< left, up
+};
+
+struct TapeResult {
+    TapeOutcome outcome;
+    AxisVerdicts verdict;
+};
+
+/// Whether the two methods agree; an axis is absent where one method lacks it.
+struct MethodsResult {
+    std::optional<Agreement> yaw;
+    std::optional<Agreement> pitch;
+    std::string culprit;  ///< likely cause in words; empty when they agree or nothing fits
+};
+
+struct SightingResult {
+    std::string stage;
+    Findings findings;  ///< of the sighting that belong to no method
+    std::vector<PhotoResult> photos;
+    std::optional<VisionResult> vision;
+    std::optional<TapeResult> tape_and_level;
+    std::optional<MethodsResult> agreement;
+    std::optional<CorrectionPlan> corrections;  ///< absent where the next instruction is withheld
+
+    /// Every finding of the sighting, of the methods and of the corrections.
+    Findings all_findings() const;
+    bool stopped() const { return has_stop(all_findings()); }
+};
+
+/// Everything that `measure` found (schema squaresight/result/1) with the inputs it came from.
+struct JobResult {
+    JobSheet sheet;
+    Mount mount;
+    Findings findings;  ///< of the whole job
+    std::vector<SightingResult> sightings;
+};
+
+/// The result file's bytes (JSON), ending in a newline. The same inputs give the same bytes.
+std::string result_json(const JobResult& result);
+
+/// Short words for JSON and screens.
+const char* call_text(Call call);
+const char* call_text(AgreementCall call);
+const char* level_text(Level level);
+
+}  // namespace squaresight

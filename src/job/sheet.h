@@ -1,0 +1,51 @@
+#pragma once
+#include <filesystem>
+#include <map>
+#include <optional>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "adjust/measurement.h"
+#include "tape/tape.h"
+
+namespace squaresight {
+
+struct SheetPhoto {
+    std::string file;            ///< as written
+    std::filesystem::path path;  ///< resolved
+    std::optional<CradleLabel> label;
+    int placement = -1;
+};
+
+/// One stage of a job sheet.
+struct SheetSighting {
+    std::string stage;
+    bool same_setup = false;  ///< `setup: same`
+    std::optional<Setup> setup;
+    std::vector<SheetPhoto> photos;
+    std::optional<TapeAndLevel> tape_and_level;
+    std::optional<double> sensor_yaw_deg;    ///< the sensor's own sign
+    std::optional<double> sensor_pitch_deg;
+    std::vector<std::pair<std::string, double>> turned_clockwise;  ///< screw name, turns
+    std::optional<bool> locked;
+};
+
+/// A technician's job sheet (schema squaresight/job/1), checked, paths resolved.
+struct JobSheet {
+    std::filesystem::path file;
+    std::string job;
+    std::string vehicle;
+    std::string technician;
+    std::filesystem::path mount_file;
+    std::optional<std::filesystem::path> camera_file, target_file, cradle_file;
+    std::vector<SheetSighting> sightings;
+    /// `ready` and `closing` as written: key, answer ("yes", "no", a reason, a date). Keys of the
+    /// design that were not answered are absent and are open items.
+    std::vector<std::pair<std::string, std::string>> ready;
+    std::vector<std::pair<std::string, std::string>> closing;
+};
+
+JobSheet load_job_sheet(const std::filesystem::path& file);
+
+}  // namespace squaresight

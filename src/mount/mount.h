@@ -1,0 +1,101 @@
+#pragma once
+#include <Eigen/Core>
+#include <array>
+#include <filesystem>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "adjust/decision.h"
+#include "units/finding.h"
+
+namespace squaresight {
+
+enum class Axis { yaw, pitch };
+
+struct Screw {
+    std::string name;
+    Axis turns = Axis::yaw;  ///< the angle it is there for
+    double left_mm = 0;      ///< of the face's centre, parallel to V's Y
+    double up_mm = 0;        ///< parallel to V's Z
+    std::string thread;      ///< as written: "M6 x 1.0"
+    double pitch_mm = 0;     ///< travel a turn
+    bool clockwise_moves_in = true;  ///< in: toward the truck (-X)
+    double travel_turns = 0;         ///< net turns allowed either way since as-found
+};
+
+/// One line of the vehicle maker's table; readings have the sensor's own sign.
+struct TableRow {
+    std::string screw;
+    double reading_deg = 0;
+    Axis axis = Axis::yaw;  ///< which reading: yaw_reading or pitch_reading
+    double turns_clockwise = 0;
+};
+
+/// A mount (schema squaresight/mount/1).
+struct Mount {
+    std::string name;
+    std::string source;  ///< document and date; empty: limits unproven
+    std::string cradle_sits_on;
+    double pivot_left_mm = 0;
+    double pivot_up_mm = 0;
+    std::vector<Screw> screws;  ///< one for each axis
+    double aim_yaw_left_deg = 0;
+    double aim_pitch_up_deg = 0;
+    double tolerance_yaw_deg = 0.3;
+    double tolerance_pitch_deg = 1.5;
+    bool sensor_positive_left = true;  ///< sign of the sensor's yaw reading and of the table
+    std::vector<TableRow> table;
+};
+
+Mount load_mount(const std::filesystem::path& file);
+
+/// What to do with one screw.
+struct Correction {
+    std::string screw;
+    double turns = 0;  ///< rounded to 1/8, never negative
+    bool clockwise = true;
+    double exact_turns = 0;  ///< not rounded, in the same direction, never negative
+    double uncertainty_turns = 0;  ///< standard
+    std::optional<double> table_turns_clockwise;  ///< what the service table says, signed
+};
+
+struct CorrectionPlan {
+    std::vector<Correction> corrections;  ///< every screw of the mount, in the profile's order
+    double remaining_yaw_left_deg = 0;    ///< expected off aim after the rounded turns
+    double remaining_pitch_up_deg = 0;
+    Findings findings;  ///< beyond-travel, table-differs, ...
+};
+
+/// Turns that bring the face from (yaw, pitch) to the mount's aim, cross-coupling included.
+/// `turned_clockwise` holds the net turns already made since as-found, by screw in profile order.
+/// `correlation` is that of yaw and pitch.
+CorrectionPlan plan_correction(const Mount& mount, const Estimate& yaw_left_deg,
+                               const Estimate& pitch_up_deg, double correlation,
+                               const std::vector<double>& turned_clockwise);
+
+/// Exact turns (clockwise positive, profile order) from one attitude of the face to another.
+std::vector<double> exact_turns_clockwise(const Mount& mount, double from_yaw_left_deg,
+                                          double from_pitch_up_deg, double to_yaw_left_deg,
+                                          double to_pitch_up_deg);
+
+/// Attitude (yaw left, pitch up; deg) after turning screws from a given attitude.
+Eigen::Vector2d attitude_after(const Mount& mount, double yaw_left_deg, double pitch_up_deg,
+                               const std::vector<double>& turns_clockwise);
+
+/// Interpolated turns (clockwise positive) of the service table for a sensor reading; nothing
+/// outside the table or where there is none for that axis.
+std::optional<double> table_turns_clockwise(const Mount& mount, Axis axis, double reading_deg);
+
+/// What a round of turning did against what it should have done.
+struct Response {
+    Findings findings;            ///< screw-not-responding, screw-reversed
+    bool withhold_next = false;   ///< the profile must be checked before another instruction
+};
+
+/// Compares the measured change between two stages with the turns that were made.
+Response check_response(const Mount& mount, const std::vector<double>& turns_clockwise,
+                        const Estimate& yaw_before, const Estimate& pitch_before,
+                        const Estimate& yaw_change, const Estimate& pitch_change);
+
+}  // namespace squaresight

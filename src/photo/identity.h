@@ -1,0 +1,15 @@
+#pragma once
+#include <optional>
+#include <string>
+
+namespace squaresight {
+
+/// What a camera says of itself in a photo's metadata; empty where it was not told.
+struct CameraIdentity {
+    std::string make;
+    std::string model;
+    std::string lens;
+    std::optional<double> focal_length_mm;
+};
+
+}  // namespace squaresight
