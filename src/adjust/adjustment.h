@@ -19,20 +19,20 @@ struct BudgetLine {
 struct CheckedReading {
     std::string name;  ///< key of the job sheet, "tape left hook to left edge", ...
     double value = 0;
-    std::string unit;           ///< mm or deg
-    double residual = 0;        ///< adjusted minus read
-    double w = 0;               ///< standardised residual
+    std::string unit;     ///< mm or deg
+    double residual = 0;  ///< adjusted minus read
+    double w = 0;         ///< standardised residual
     double redundancy = 0;
-    double findable = 0;        ///< smallest error that the test would find: 4.13 u / sqrt(r)
-    bool set_aside = false;     ///< found to be a blunder and left out of the solution
+    double findable = 0;     ///< smallest error that the test would find: 4.13 u / sqrt(r)
+    bool set_aside = false;  ///< found to be a blunder and left out of the solution
 };
 
 struct AdjustedPhoto {
     std::string file;
     int corners = 0;
     double rms_px = 0;
-    double roll_deg = 0;        ///< of the cradle about the face normal: 0 upright, 180 inverted
-    double corner_noise_px = 0; ///< standard deviation that was found for this photo's corners
+    double roll_deg = 0;         ///< of the cradle about the face normal: 0 upright, 180 inverted
+    double corner_noise_px = 0;  ///< standard deviation that was found for this photo's corners
 };
 
 /// Yaw and pitch of one stage. Angles of the face in V.

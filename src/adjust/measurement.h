@@ -23,7 +23,7 @@ struct Reading {
 
 /// A point on the vehicle from which tapes are stretched, in V.
 struct TapePoint {
-    std::string name;  ///< points of one name share their error
+    std::string name;                                 ///< points of one name share their error
     Eigen::Vector3d position_in_vehicle_mm{0, 0, 0};  ///< ahead, left, up
     double standard_uncertainty_mm = 0;               ///< of each axis
 };
@@ -55,8 +55,8 @@ struct PhotoSight {
     std::string file;  ///< as the job sheet names it
     std::vector<Corner> corners;
     std::optional<CradleLabel> label;
-    int placement = -1;               ///< photos of equal placement >= 0 share it; -1: its own
-    std::optional<int> orientation;   ///< EXIF 1..8
+    int placement = -1;              ///< photos of equal placement >= 0 share it; -1: its own
+    std::optional<int> orientation;  ///< EXIF 1..8
 };
 
 /// One stage of the job: all photos taken before anything was turned again.
@@ -86,8 +86,8 @@ struct MeasuredJob {
     Cradle cradle;  ///< defaults where no cradle file was given
     std::vector<Setup> setups;
     std::vector<Sighting> sightings;
-    double lens_sag_deg = 0.03;  ///< standard uncertainty of the lens's sag under gravity
-    double tolerance_yaw_deg = 0.3;    ///< for `unchecked-reading` and `cannot-decide` only
+    double lens_sag_deg = 0.03;      ///< standard uncertainty of the lens's sag under gravity
+    double tolerance_yaw_deg = 0.3;  ///< for `unchecked-reading` and `cannot-decide` only
     double tolerance_pitch_deg = 1.5;
 };
 

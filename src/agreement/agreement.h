@@ -10,9 +10,9 @@ enum class AgreementCall { agree, disagree, cannot_tell };
 
 /// Two measurements of one angle compared (ISO/IEC 17043:2010, ISO 13528:2015: E_n).
 struct Agreement {
-    double difference_deg = 0;  ///< vision minus tape-and-level
-    double expanded_95_deg = 0; ///< U(d) = 2 u(d)
-    double en = 0;              ///< |d| / U(d)
+    double difference_deg = 0;   ///< vision minus tape-and-level
+    double expanded_95_deg = 0;  ///< U(d) = 2 u(d)
+    double en = 0;               ///< |d| / U(d)
     AgreementCall call = AgreementCall::cannot_tell;
 };
 

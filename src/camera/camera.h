@@ -39,7 +39,7 @@ std::optional<Eigen::Vector2d> ray_of_pixel(const Lens& lens, const Eigen::Vecto
 /// A calibrated camera (schema squaresight/camera/1).
 struct Camera {
     std::string name;
-    int width_px = 0;   ///< of the sensor-native image
+    int width_px = 0;  ///< of the sensor-native image
     int height_px = 0;
     Lens lens;
     /// Of the lens parameters, in their units. Always set: where the file has none, the stated

@@ -78,7 +78,7 @@ std::optional<Eigen::Vector2d> ray_of_pixel(const Lens& lens, const Eigen::Vecto
         }
     }
     return distort(lens, ray.x(), ray.y()).at.isApprox(wanted, 1e-10) ? std::optional(ray)
-                                                                     : std::nullopt;
+                                                                      : std::nullopt;
 }
 
 }  // namespace squaresight

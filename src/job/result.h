@@ -23,8 +23,8 @@ struct AxisVerdicts {
 
 /// A photo of the job and what became of it.
 struct PhotoResult {
-    std::string file;              ///< as the job sheet names it
-    std::filesystem::path path;    ///< where it is
+    std::string file;            ///< as the job sheet names it
+    std::filesystem::path path;  ///< where it is
     PhotoFacts facts;
     std::string digest;
     int width_px = 0;
@@ -33,8 +33,8 @@ struct PhotoResult {
 };
 
 struct VisionResult {
-    AdjustedStage stage;     ///< estimates, readings, budget, findings
-    bool solved = false;     ///< false: nothing could be solved, a finding says why
+    AdjustedStage stage;  ///< estimates, readings, budget, findings
+    bool solved = false;  ///< false: nothing could be solved, a finding says why
     AxisVerdicts verdict;
     Eigen::Vector2d cradle_offset_deg{0, 0};  ///< left, up
 };

@@ -25,7 +25,7 @@ struct SheetSighting {
     std::optional<Setup> setup;
     std::vector<SheetPhoto> photos;
     std::optional<TapeAndLevel> tape_and_level;
-    std::optional<double> sensor_yaw_deg;    ///< the sensor's own sign
+    std::optional<double> sensor_yaw_deg;  ///< the sensor's own sign
     std::optional<double> sensor_pitch_deg;
     std::vector<std::pair<std::string, double>> turned_clockwise;  ///< screw name, turns
     std::optional<bool> locked;

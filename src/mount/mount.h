@@ -15,11 +15,11 @@ enum class Axis { yaw, pitch };
 
 struct Screw {
     std::string name;
-    Axis turns = Axis::yaw;  ///< the angle it is there for
-    double left_mm = 0;      ///< of the face's centre, parallel to V's Y
-    double up_mm = 0;        ///< parallel to V's Z
-    std::string thread;      ///< as written: "M6 x 1.0"
-    double pitch_mm = 0;     ///< travel a turn
+    Axis turns = Axis::yaw;          ///< the angle it is there for
+    double left_mm = 0;              ///< of the face's centre, parallel to V's Y
+    double up_mm = 0;                ///< parallel to V's Z
+    std::string thread;              ///< as written: "M6 x 1.0"
+    double pitch_mm = 0;             ///< travel a turn
     bool clockwise_moves_in = true;  ///< in: toward the truck (-X)
     double travel_turns = 0;         ///< net turns allowed either way since as-found
 };
@@ -55,7 +55,7 @@ struct Correction {
     std::string screw;
     double turns = 0;  ///< rounded to 1/8, never negative
     bool clockwise = true;
-    double exact_turns = 0;  ///< not rounded, in the same direction, never negative
+    double exact_turns = 0;        ///< not rounded, in the same direction, never negative
     double uncertainty_turns = 0;  ///< standard
     std::optional<double> table_turns_clockwise;  ///< what the service table says, signed
 };
@@ -89,8 +89,8 @@ std::optional<double> table_turns_clockwise(const Mount& mount, Axis axis, doubl
 
 /// What a round of turning did against what it should have done.
 struct Response {
-    Findings findings;            ///< screw-not-responding, screw-reversed
-    bool withhold_next = false;   ///< the profile must be checked before another instruction
+    Findings findings;           ///< screw-not-responding, screw-reversed
+    bool withhold_next = false;  ///< the profile must be checked before another instruction
 };
 
 /// Compares the measured change between two stages with the turns that were made.

@@ -11,12 +11,14 @@ namespace squaresight {
 
 /// What a photo's metadata say; nothing where they are silent.
 struct PhotoFacts {
-    bool has_metadata = false;          ///< any EXIF at all
+    bool has_metadata = false;  ///< any EXIF at all
     CameraIdentity identity;
-    std::optional<int> orientation;     ///< EXIF 1..8; how the native image must be turned to stand upright
-    std::optional<double> digital_zoom; ///< above 1 when zoomed; 0, 1 and 0/0 mean none and are left out
-    std::string taken_at;               ///< "YYYY:MM:DD HH:MM:SS" as written, or empty
-    std::optional<int> stated_width_px; ///< EXIF pixel size, when given
+    std::optional<int>
+        orientation;  ///< EXIF 1..8; how the native image must be turned to stand upright
+    std::optional<double>
+        digital_zoom;      ///< above 1 when zoomed; 0, 1 and 0/0 mean none and are left out
+    std::string taken_at;  ///< "YYYY:MM:DD HH:MM:SS" as written, or empty
+    std::optional<int> stated_width_px;  ///< EXIF pixel size, when given
     std::optional<int> stated_height_px;
 };
 

@@ -25,7 +25,7 @@ struct Sight {
     int markers_read = 0;
     double pixels_per_square = 0;  ///< smallest side of a square in the photo
     SightProblem problem = SightProblem::not_found;
-    std::string advice;            ///< reason and remedy in one sentence; empty if all is well
+    std::string advice;  ///< reason and remedy in one sentence; empty if all is well
 };
 
 /// Finds the target in a grey photo (CV_8UC1, sensor-native) and measures every visible corner.

@@ -19,14 +19,14 @@ struct TapePass {
 struct TapeAndLevel {
     std::vector<double> face_level_deg;  ///< nose up positive; several readings of one face
     double face_level_limit_deg = 0.1;
-    double rail_zero_deg = 0;            ///< true pitch = face level + rail zero
+    double rail_zero_deg = 0;  ///< true pitch = face level + rail zero
     double rail_zero_limit_deg = 0.1;
-    double left_point_mm = 0;            ///< from the sensor's centreline, positive
+    double left_point_mm = 0;  ///< from the sensor's centreline, positive
     double right_point_mm = 0;
     std::vector<TapePass> passes;
     double pass_limit_mm = mm_per_inch / 32;
-    bool beam_ahead = true;              ///< of the points; otherwise behind
-    double bumper_square_mm = 0;         ///< left point ahead positive
+    bool beam_ahead = true;       ///< of the points; otherwise behind
+    double bumper_square_mm = 0;  ///< left point ahead positive
     double bumper_square_limit_mm = 3;
     double beam_level_deg = 0;
     double beam_level_limit_deg = 1;
@@ -46,8 +46,9 @@ struct TapeOutcome {
     bool has_pitch = false;  ///< a face level was given
     Estimate yaw_left_deg;
     Estimate pitch_up_deg;
-    double pass_repeatability_mm = 0;  ///< standard deviation of right - left over passes; 0 with one
-    std::vector<BudgetLine> budget;    ///< squares sum to u squared
+    double pass_repeatability_mm =
+        0;                           ///< standard deviation of right - left over passes; 0 with one
+    std::vector<BudgetLine> budget;  ///< squares sum to u squared
     double pitch_from_rail_zero_deg = 0;  ///< signed share that vision has too
     ServiceLimit service_limit;
     Findings findings;

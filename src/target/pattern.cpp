@@ -12,17 +12,27 @@ namespace {
 const std::vector<std::pair<std::string, cv::aruco::PREDEFINED_DICTIONARY_NAME>>& dictionaries() {
     using namespace cv::aruco;
     static const std::vector<std::pair<std::string, PREDEFINED_DICTIONARY_NAME>> all{
-        {"DICT_4X4_50", DICT_4X4_50},           {"DICT_4X4_100", DICT_4X4_100},
-        {"DICT_4X4_250", DICT_4X4_250},         {"DICT_4X4_1000", DICT_4X4_1000},
-        {"DICT_5X5_50", DICT_5X5_50},           {"DICT_5X5_100", DICT_5X5_100},
-        {"DICT_5X5_250", DICT_5X5_250},         {"DICT_5X5_1000", DICT_5X5_1000},
-        {"DICT_6X6_50", DICT_6X6_50},           {"DICT_6X6_100", DICT_6X6_100},
-        {"DICT_6X6_250", DICT_6X6_250},         {"DICT_6X6_1000", DICT_6X6_1000},
-        {"DICT_7X7_50", DICT_7X7_50},           {"DICT_7X7_100", DICT_7X7_100},
-        {"DICT_7X7_250", DICT_7X7_250},         {"DICT_7X7_1000", DICT_7X7_1000},
+        {"DICT_4X4_50", DICT_4X4_50},
+        {"DICT_4X4_100", DICT_4X4_100},
+        {"DICT_4X4_250", DICT_4X4_250},
+        {"DICT_4X4_1000", DICT_4X4_1000},
+        {"DICT_5X5_50", DICT_5X5_50},
+        {"DICT_5X5_100", DICT_5X5_100},
+        {"DICT_5X5_250", DICT_5X5_250},
+        {"DICT_5X5_1000", DICT_5X5_1000},
+        {"DICT_6X6_50", DICT_6X6_50},
+        {"DICT_6X6_100", DICT_6X6_100},
+        {"DICT_6X6_250", DICT_6X6_250},
+        {"DICT_6X6_1000", DICT_6X6_1000},
+        {"DICT_7X7_50", DICT_7X7_50},
+        {"DICT_7X7_100", DICT_7X7_100},
+        {"DICT_7X7_250", DICT_7X7_250},
+        {"DICT_7X7_1000", DICT_7X7_1000},
         {"DICT_ARUCO_ORIGINAL", DICT_ARUCO_ORIGINAL},
-        {"DICT_APRILTAG_16h5", DICT_APRILTAG_16h5},   {"DICT_APRILTAG_25h9", DICT_APRILTAG_25h9},
-        {"DICT_APRILTAG_36h10", DICT_APRILTAG_36h10}, {"DICT_APRILTAG_36h11", DICT_APRILTAG_36h11}};
+        {"DICT_APRILTAG_16h5", DICT_APRILTAG_16h5},
+        {"DICT_APRILTAG_25h9", DICT_APRILTAG_25h9},
+        {"DICT_APRILTAG_36h10", DICT_APRILTAG_36h10},
+        {"DICT_APRILTAG_36h11", DICT_APRILTAG_36h11}};
     return all;
 }
 

@@ -15,10 +15,10 @@ struct Pattern {
     int across = 0;  ///< squares
     int down = 0;    ///< squares
     double square_mm = 0;
-    double marker_mm = 0;                               ///< side of a marker, its black border included
-    std::string dictionary;                             ///< OpenCV's public name, such as DICT_4X4_100
+    double marker_mm = 0;    ///< side of a marker, its black border included
+    std::string dictionary;  ///< OpenCV's public name, such as DICT_4X4_100
     int first_id = 0;
-    SquareColour first_square = SquareColour::black;    ///< colour of the top left square
+    SquareColour first_square = SquareColour::black;  ///< colour of the top left square
 
     int corners_across() const { return across - 1; }
     int corners_down() const { return down - 1; }
@@ -39,12 +39,13 @@ struct Target {
     double sheet_width_mm = 0;
     double sheet_height_mm = 0;
     Pattern pattern;
-    Eigen::Vector2d centre_mm{0, 0};  ///< of the pattern on the sheet: right, down of its top left corner
-    double printed_across = 1;        ///< measured / nominal length along the rows
+    Eigen::Vector2d centre_mm{
+        0, 0};                  ///< of the pattern on the sheet: right, down of its top left corner
+    double printed_across = 1;  ///< measured / nominal length along the rows
     double printed_down = 1;
-    bool print_checked = false;       ///< whether `printed` was measured at all
-    double flatness_mm = 2;           ///< limit of the departure of the board from a plane
-    std::string printed_on;           ///< dates as written, or empty
+    bool print_checked = false;  ///< whether `printed` was measured at all
+    double flatness_mm = 2;      ///< limit of the departure of the board from a plane
+    std::string printed_on;      ///< dates as written, or empty
     std::string checked_on;
 };
 

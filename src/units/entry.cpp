@@ -57,9 +57,8 @@ Entry Entry::load(const std::filesystem::path& file, std::string_view schema) {
     }
     const std::string found = entry.at("schema").text();
     if (found != schema) {
-        entry.at("schema").fail(
-            fmt::format("is '{}'", found),
-            fmt::format("a file with 'schema: {}' is needed here", schema));
+        entry.at("schema").fail(fmt::format("is '{}'", found),
+                                fmt::format("a file with 'schema: {}' is needed here", schema));
     }
     return entry;
 }
@@ -158,9 +157,9 @@ std::string Entry::word(const std::vector<std::string_view>& allowed) const {
     if (std::find(allowed.begin(), allowed.end(), value) == allowed.end()) {
         const std::string near = nearest_name(value, allowed);
         fail(fmt::format("is '{}'", value),
-             near.empty() ? fmt::format("write one of: {}", fmt::join(allowed, ", "))
-                          : fmt::format("did you mean '{}'? Allowed: {}", near,
-                                        fmt::join(allowed, ", ")));
+             near.empty()
+                 ? fmt::format("write one of: {}", fmt::join(allowed, ", "))
+                 : fmt::format("did you mean '{}'? Allowed: {}", near, fmt::join(allowed, ", ")));
     }
     return value;
 }

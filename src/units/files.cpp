@@ -86,7 +86,8 @@ void write_file(const std::filesystem::path& file, std::string_view bytes) {
                          "check the folder, its permissions and free space");
     };
     {
-        const Descriptor out(::open(temporary.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0644));
+        const Descriptor out(
+            ::open(temporary.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0644));
         if (out.number() < 0 || !write_all(out.number(), bytes)) {
             fail();
         }

@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <array>
 #include <cctype>
 #include <charconv>
@@ -150,11 +151,12 @@ double parse_plain(std::string_view text, Dimension dimension) {
     do {
         const auto number = take_mixed(rest);
         if (!number) {
-            refuse(fmt::format("'{}' is not a number with a unit; {}", whole,
-                               unit_advice(dimension)));
+            refuse(
+                fmt::format("'{}' is not a number with a unit; {}", whole, unit_advice(dimension)));
         }
         const double factor = unit_factor(take_word(rest), dimension, whole);
-        if (previous_factor != 0 && !(previous_factor == 12 * mm_per_inch && factor == mm_per_inch)) {
+        if (previous_factor != 0 &&
+            !(previous_factor == 12 * mm_per_inch && factor == mm_per_inch)) {
             refuse(fmt::format("'{}' mixes units; only feet and inches go together", whole));
         }
         previous_factor = factor;
@@ -199,7 +201,8 @@ double parse_turns_clockwise(std::string_view text) {
     const auto number = take_mixed(rest);
     rest = trimmed(rest);
     if (!number) {
-        refuse(fmt::format("'{}' does not begin with a number of turns; {}", trimmed(text), advice));
+        refuse(
+            fmt::format("'{}' does not begin with a number of turns; {}", trimmed(text), advice));
     }
     if (rest == "clockwise") {
         return *number;

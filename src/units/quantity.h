@@ -7,7 +7,8 @@
 /// Inside the program a length is in millimetres and an angle in degrees, and names say so.
 namespace squaresight {
 
-inline constexpr double mm_per_inch = 25.4;  ///< exact: international yard and pound agreement, 1959
+inline constexpr double mm_per_inch =
+    25.4;  ///< exact: international yard and pound agreement, 1959
 inline constexpr double deg_per_rad = 57.295779513082320876798;
 inline constexpr double rad_per_deg = 1 / deg_per_rad;
 
