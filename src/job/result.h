@@ -69,7 +69,12 @@ struct SightingResult {
 struct JobResult {
     JobSheet sheet;
     Mount mount;
-    Findings findings;  ///< of the whole job
+    std::optional<Camera> camera;   ///< absent where the job has no photos
+    std::optional<Target> target;   ///< absent where the job has no photos
+    std::optional<Cradle> cradle;   ///< absent where no cradle file was given
+    double chi_square = 0;          ///< of the adjustment's readings
+    double degrees_of_freedom = 0;  ///< sum of their redundancies; 0 where nothing was adjusted
+    Findings findings;              ///< of the whole job
     std::vector<SightingResult> sightings;
 };
 
