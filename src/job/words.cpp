@@ -1,0 +1,102 @@
+#include "job/words.h"
+
+#include <fmt/format.h>
+
+#include <cmath>
+
+#include "units/quantity.h"
+
+namespace squaresight {
+namespace {
+
+constexpr double half_shown_step_deg = 0.005;  // angles are shown to 0.01 deg
+
+}  // namespace
+
+std::string angle_words(double deg) {
+    if (!std::isfinite(deg)) {
+        return "unknown";
+    }
+    return fmt::format("{:.2f} deg", std::abs(deg));
+}
+
+std::string side_words(double yaw_left_deg) {
+    if (std::abs(yaw_left_deg) < half_shown_step_deg) {
+        return "straight ahead";
+    }
+    if (!std::isfinite(yaw_left_deg)) {
+        return "side-to-side aim unknown";
+    }
+    return angle_words(yaw_left_deg) + (yaw_left_deg > 0 ? " to the left" : " to the right");
+}
+
+std::string nose_words(double pitch_up_deg) {
+    if (std::abs(pitch_up_deg) < half_shown_step_deg) {
+        return "nose level";
+    }
+    if (!std::isfinite(pitch_up_deg)) {
+        return "up-down aim unknown";
+    }
+    return "nose " + angle_words(pitch_up_deg) + (pitch_up_deg > 0 ? " up" : " down");
+}
+
+std::string aim_words(double yaw_left_deg, double pitch_up_deg) {
+    return side_words(yaw_left_deg) + ", " + nose_words(pitch_up_deg);
+}
+
+std::string give_or_take(double expanded_deg) {
+    if (std::abs(expanded_deg) < half_shown_step_deg) {
+        return "give or take less than 0.01 deg";
+    }
+    return "give or take " + angle_words(expanded_deg);
+}
+
+std::string limit_words(double tolerance_deg) {
+    return "limit " + angle_words(tolerance_deg) + " either way";
+}
+
+std::string percent_words(double probability) {
+    if (!std::isfinite(probability)) {
+        return "unknown";
+    }
+    if (probability > 0.999) {
+        return "more than 99.9 %";
+    }
+    if (probability < 0.001) {
+        return "less than 0.1 %";
+    }
+    const bool near_an_end = probability > 0.99 || probability < 0.01;
+    return near_an_end ? fmt::format("{:.1f} %", 100 * probability)
+                       : fmt::format("{:.0f} %", 100 * probability);
+}
+
+const char* axis_words(Axis axis) { return axis == Axis::yaw ? "side-to-side aim" : "up-down aim"; }
+
+const char* sure_words(double probability, Call call) {
+    if (call == Call::too_close_to_call) {
+        return "not sure";
+    }
+    const double right = call == Call::in_tolerance ? probability : 1 - probability;
+    if (right >= 0.99) {
+        return "very sure";
+    }
+    return right >= 0.95 ? "sure" : "not sure";
+}
+
+std::string turns_words(const Correction& correction) {
+    return turns_words(correction.clockwise ? correction.turns : -correction.turns);
+}
+
+std::string turns_words(double turns_clockwise) {
+    if (!std::isfinite(turns_clockwise)) {
+        return "turns unknown";
+    }
+    const int eighths = static_cast<int>(std::lround(std::abs(turns_clockwise) * 8));
+    if (eighths == 0) {
+        return "no turn";
+    }
+    return fmt::format("{} {} {}", eighths_text(eighths), eighths > 8 ? "turns" : "turn",
+                       turns_clockwise > 0 ? "clockwise" : "counter-clockwise");
+}
+
+}  // namespace squaresight

@@ -1,0 +1,31 @@
+#pragma once
+#include <string>
+
+#include "adjust/decision.h"
+#include "mount/mount.h"
+
+/// Shop words for numbers: one place, so that terminal, report and card say the same. Sides are as
+/// seated in the cab. Sentences hold no signed number; a number that is not finite is "unknown".
+namespace squaresight {
+
+std::string side_words(double yaw_left_deg);  ///< "0.70 deg to the left", "straight ahead"
+std::string nose_words(double pitch_up_deg);  ///< "nose 0.60 deg down", "nose level"
+/// "0.70 deg to the left, nose 0.60 deg down".
+std::string aim_words(double yaw_left_deg, double pitch_up_deg);
+
+std::string give_or_take(double expanded_deg);  ///< "give or take 0.11 deg"
+std::string limit_words(double tolerance_deg);  ///< "limit 0.30 deg either way"
+std::string angle_words(double deg);            ///< "0.70 deg", without a sign
+std::string percent_words(double probability);  ///< "97 %", "more than 99.9 %"
+const char* axis_words(Axis axis);              ///< "side-to-side aim", "up-down aim"
+
+/// How sure a call is: "very sure" from 99 %, "sure" from 95 %, else "not sure". `probability` is
+/// that of being in tolerance, so for a call out of tolerance its complement counts.
+const char* sure_words(double probability, Call call);
+
+/// "1 1/2 turns clockwise", "5/8 turn counter-clockwise", "no turn".
+std::string turns_words(const Correction& correction);
+/// Signed turns, to the nearest eighth, in the same words.
+std::string turns_words(double turns_clockwise);
+
+}  // namespace squaresight
