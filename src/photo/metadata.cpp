@@ -1,0 +1,176 @@
+#include "photo/metadata.h"
+
+#include <libexif/exif-data.h>
+
+#include <algorithm>
+#include <cmath>
+#include <memory>
+
+#include "photo/bytes.h"
+
+namespace squaresight {
+namespace {
+
+using namespace std::string_view_literals;
+
+struct Unref {
+    void operator()(ExifData* data) const { exif_data_unref(data); }
+};
+
+/// Printable ASCII of a text tag, padding and blanks at its ends taken off.
+std::string text_of(ExifData* data, ExifIfd directory, ExifTag tag) {
+    const ExifEntry* entry = exif_content_get_entry(data->ifd[directory], tag);
+    if (entry == nullptr || entry->format != EXIF_FORMAT_ASCII || entry->data == nullptr) {
+        return {};
+    }
+    std::string text;
+    for (unsigned i = 0; i < std::min(entry->size, 200u) && entry->data[i] != 0; ++i) {
+        const unsigned char byte = entry->data[i];
+        text += byte < 0x20 || byte > 0x7e ? ' ' : static_cast<char>(byte);
+    }
+    text.erase(text.find_last_not_of(' ') + 1);
+    text.erase(0, text.find_first_not_of(' '));
+    return text;
+}
+
+/// The first component of a numeric tag; nothing where it is absent, 0/0 or of another format.
+std::optional<double> number_of(ExifData* data, ExifIfd directory, ExifTag tag) {
+    const ExifEntry* entry = exif_content_get_entry(data->ifd[directory], tag);
+    if (entry == nullptr || entry->data == nullptr || entry->components == 0 ||
+        entry->size < exif_format_get_size(entry->format)) {
+        return std::nullopt;
+    }
+    const ExifByteOrder order = exif_data_get_byte_order(data);
+    switch (entry->format) {
+        case EXIF_FORMAT_SHORT:
+            return exif_get_short(entry->data, order);
+        case EXIF_FORMAT_LONG:
+            return exif_get_long(entry->data, order);
+        case EXIF_FORMAT_RATIONAL: {
+            const ExifRational ratio = exif_get_rational(entry->data, order);
+            if (ratio.denominator == 0) {
+                return std::nullopt;
+            }
+            return static_cast<double>(ratio.numerator) / ratio.denominator;
+        }
+        default:
+            return std::nullopt;
+    }
+}
+
+std::optional<int> size_px_of(ExifData* data, ExifTag tag) {
+    const auto size = number_of(data, EXIF_IFD_EXIF, tag);
+    if (!size || *size < 1 || *size > 1e6) {
+        return std::nullopt;
+    }
+    return static_cast<int>(*size);
+}
+
+/// "YYYY:MM:DD HH:MM:SS" with digits in their places; a camera without a set clock writes blanks
+/// or zeros.
+bool is_time(const std::string& text) {
+    constexpr std::string_view shape = "dddd:dd:dd dd:dd:dd";
+    if (text.size() != shape.size() || text.substr(0, 4) == "0000") {
+        return false;
+    }
+    return std::equal(text.begin(), text.end(), shape.begin(), [](char c, char wanted) {
+        return wanted == 'd' ? c >= '0' && c <= '9' : c == wanted;
+    });
+}
+
+std::string taken_at(ExifData* data) {
+    const std::pair<ExifIfd, ExifTag> places[] = {{EXIF_IFD_EXIF, EXIF_TAG_DATE_TIME_ORIGINAL},
+                                                  {EXIF_IFD_EXIF, EXIF_TAG_DATE_TIME_DIGITIZED},
+                                                  {EXIF_IFD_0, EXIF_TAG_DATE_TIME}};
+    for (const auto& [directory, tag] : places) {
+        const std::string text = text_of(data, directory, tag);
+        if (is_time(text)) {
+            return text;
+        }
+    }
+    return {};
+}
+
+CameraIdentity identity_of(ExifData* data) {
+    CameraIdentity identity;
+    identity.make = text_of(data, EXIF_IFD_0, EXIF_TAG_MAKE);
+    identity.model = text_of(data, EXIF_IFD_0, EXIF_TAG_MODEL);
+    identity.lens = text_of(data, EXIF_IFD_EXIF, EXIF_TAG_LENS_MODEL);
+    const auto focal_length = number_of(data, EXIF_IFD_EXIF, EXIF_TAG_FOCAL_LENGTH);
+    if (focal_length && *focal_length > 0) {
+        identity.focal_length_mm = focal_length;
+    }
+    return identity;
+}
+
+}  // namespace
+
+std::string_view exif_block_of_jpeg(std::string_view bytes) {
+    constexpr unsigned app1 = 0xe1, start_of_scan = 0xda, fill = 0xff;
+    constexpr auto signature = "Exif\0\0"sv;
+    std::size_t at = 2;
+    while (at + 4 <= bytes.size() && static_cast<unsigned char>(bytes[at]) == 0xff) {
+        const unsigned marker = big_endian(bytes, at + 1, 1);
+        if (marker == fill) {
+            ++at;
+            continue;
+        }
+        const std::size_t length = big_endian(bytes, at + 2, 2);
+        if (marker == start_of_scan || length < 2 || at + 2 + length > bytes.size()) {
+            break;
+        }
+        const auto segment = bytes.substr(at + 4, length - 2);
+        if (marker == app1 && segment.substr(0, signature.size()) == signature) {
+            return segment.substr(signature.size());
+        }
+        at += 2 + length;
+    }
+    return {};
+}
+
+std::string_view exif_block_of_png(std::string_view bytes) {
+    std::size_t at = 8;
+    while (at + 12 <= bytes.size()) {
+        const std::size_t length = big_endian(bytes, at, 4);
+        if (length > bytes.size() - at - 12) {
+            break;
+        }
+        if (bytes.substr(at + 4, 4) == "eXIf") {
+            return bytes.substr(at + 8, length);
+        }
+        at += 12 + length;
+    }
+    return {};
+}
+
+PhotoFacts facts_from_exif(std::string_view block) {
+    PhotoFacts facts;
+    if (block.size() < 8 || block.size() > 0xffff) {
+        return facts;
+    }
+    // libexif takes a block only with the signature that stands before it in a JPEG.
+    const std::string signed_block = std::string("Exif\0\0"sv) + std::string(block);
+    const std::unique_ptr<ExifData, Unref> data(
+        exif_data_new_from_data(reinterpret_cast<const unsigned char*>(signed_block.data()),
+                                static_cast<unsigned>(signed_block.size())));
+    if (!data) {
+        return facts;
+    }
+    facts.has_metadata = std::any_of(std::begin(data->ifd), std::end(data->ifd),
+                                     [](const ExifContent* ifd) { return ifd->count > 0; });
+    facts.identity = identity_of(data.get());
+    const auto orientation = number_of(data.get(), EXIF_IFD_0, EXIF_TAG_ORIENTATION);
+    if (orientation && *orientation >= 1 && *orientation <= 8) {
+        facts.orientation = static_cast<int>(*orientation);
+    }
+    const auto zoom = number_of(data.get(), EXIF_IFD_EXIF, EXIF_TAG_DIGITAL_ZOOM_RATIO);
+    if (zoom && *zoom > 0 && *zoom != 1) {
+        facts.digital_zoom = zoom;
+    }
+    facts.taken_at = taken_at(data.get());
+    facts.stated_width_px = size_px_of(data.get(), EXIF_TAG_PIXEL_X_DIMENSION);
+    facts.stated_height_px = size_px_of(data.get(), EXIF_TAG_PIXEL_Y_DIMENSION);
+    return facts;
+}
+
+}  // namespace squaresight
