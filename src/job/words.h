@@ -28,4 +28,8 @@ std::string turns_words(const Correction& correction);
 /// Signed turns, to the nearest eighth, in the same words.
 std::string turns_words(double turns_clockwise);
 
+/// A reading of the job sheet or an input of the budget as the shop calls it ("board turned");
+/// other names come back with spaces for underscores.
+std::string reading_words(const std::string& name);
+
 }  // namespace squaresight
