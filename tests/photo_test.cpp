@@ -8,6 +8,7 @@
 
 #include "photo/metadata.h"
 #include "scratch.h"
+#include "units/bytes.h"
 #include "units/error.h"
 
 namespace squaresight {
@@ -107,16 +108,12 @@ ExifBlock phone_exif() {
     return exif;
 }
 
-std::string big_endian_bytes(std::size_t value, int count) {
-    std::string out;
-    for (int shift = 8 * (count - 1); shift >= 0; shift -= 8) {
-        out += static_cast<char>(value >> shift & 0xff);
-    }
-    return out;
+std::string two_bytes(std::size_t value) {
+    return big_endian_bytes(static_cast<unsigned>(value)).substr(2);
 }
 
 std::string jpeg_segment(char marker, const std::string& content) {
-    return "\xff"s + marker + big_endian_bytes(content.size() + 2, 2) + content;
+    return "\xff"s + marker + two_bytes(content.size() + 2) + content;
 }
 
 std::string jpeg_with(const std::string& exif_block) {
@@ -125,20 +122,9 @@ std::string jpeg_with(const std::string& exif_block) {
     return jpeg;
 }
 
-unsigned crc32(const std::string& bytes) {
-    unsigned crc = 0xffffffff;
-    for (const char byte : bytes) {
-        crc ^= static_cast<unsigned char>(byte);
-        for (int bit = 0; bit < 8; ++bit) {
-            crc = crc & 1 ? crc >> 1 ^ 0xedb88320 : crc >> 1;
-        }
-    }
-    return ~crc;
-}
-
 std::string png_chunk(const std::string& name, const std::string& content) {
-    return big_endian_bytes(content.size(), 4) + name + content +
-           big_endian_bytes(crc32(name + content), 4);
+    return big_endian_bytes(static_cast<unsigned>(content.size())) + name + content +
+           big_endian_bytes(png_crc(name + content));
 }
 
 class PhotoTest : public testing::Test {
@@ -170,6 +156,9 @@ TEST(Sha256, GivesTheExamplesOfTheStandard) {
     EXPECT_EQ(sha256_hex(std::string(1000000, 'a')),
               "cdc76e5c9914fb9281a1c7e284d73e67f1809a48a497200e046d39ccc7112cd0");
 }
+
+// PNG specification (ISO/IEC 15948), the IEND chunk: its CRC is always AE 42 60 82.
+TEST(PngCrc, OfTheEmptyEndChunkIsTheKnownOne) { EXPECT_EQ(png_crc("IEND"), 0xae426082u); }
 
 TEST(Sha256, PadsEveryLengthAroundABlock) {
     std::vector<std::string> digests;
@@ -351,11 +340,11 @@ TEST_F(PhotoTest, GiantPhotosAreRefusedFromTheirHeader) {
     auto jpeg = encoded(".jpg", picture());
     const auto frame = jpeg.find("\xff\xc0");
     ASSERT_NE(frame, std::string::npos);
-    jpeg.replace(frame + 5, 4, big_endian_bytes(40000, 2) + big_endian_bytes(40000, 2));
+    jpeg.replace(frame + 5, 4, two_bytes(40000) + two_bytes(40000));
     EXPECT_THAT(refusal(write("g.jpg", jpeg)),
                 AllOf(HasSubstr("40000 x 40000 px"), HasSubstr("200 megapixels")));
     auto png = encoded(".png", picture());
-    png.replace(16, 8, big_endian_bytes(2000000000u, 4) + big_endian_bytes(2000000000u, 4));
+    png.replace(16, 8, big_endian_bytes(2000000000u) + big_endian_bytes(2000000000u));
     EXPECT_THAT(refusal(write("g.png", png)), HasSubstr("200 megapixels"));
 }
 

@@ -6,7 +6,7 @@
 #include <cmath>
 #include <memory>
 
-#include "photo/bytes.h"
+#include "units/bytes.h"
 
 namespace squaresight {
 namespace {

@@ -3,14 +3,12 @@
 #include <fmt/format.h>
 #include <turbojpeg.h>
 
-#include <array>
-#include <cstdint>
 #include <memory>
 #include <opencv2/imgcodecs.hpp>
 #include <opencv2/imgproc.hpp>
 
-#include "photo/bytes.h"
 #include "photo/metadata.h"
+#include "units/bytes.h"
 #include "units/error.h"
 #include "units/files.h"
 
@@ -107,27 +105,6 @@ cv::Mat decode_jpeg(const std::string& bytes, const std::filesystem::path& file,
     return picture;
 }
 
-constexpr std::array<std::uint32_t, 256> crc_table = [] {
-    std::array<std::uint32_t, 256> table{};
-    for (std::uint32_t n = 0; n < table.size(); ++n) {
-        std::uint32_t crc = n;
-        for (int bit = 0; bit < 8; ++bit) {
-            crc = (crc & 1) != 0 ? 0xedb88320 ^ crc >> 1 : crc >> 1;
-        }
-        table[n] = crc;
-    }
-    return table;
-}();
-
-/// Cyclic redundancy check of a PNG chunk (ISO/IEC 15948, annex D).
-std::uint32_t crc_of(std::string_view bytes) {
-    std::uint32_t crc = 0xffffffff;
-    for (const char byte : bytes) {
-        crc = crc_table[(crc ^ static_cast<unsigned char>(byte)) & 0xff] ^ crc >> 8;
-    }
-    return ~crc;
-}
-
 /// Walks the chunks to the end (ISO/IEC 15948, 5.3), so that a file that was cut short or damaged
 /// is refused here: libpng would write lines of its own to the terminal.
 void check_png(const std::string& bytes, const std::filesystem::path& file) {
@@ -143,7 +120,7 @@ void check_png(const std::string& bytes, const std::filesystem::path& file) {
             break;
         }
         const auto chunk = std::string_view(bytes).substr(at + 4, 4 + length);
-        if (crc_of(chunk) != big_endian(bytes, at + 8 + length, 4)) {
+        if (png_crc(chunk) != big_endian(bytes, at + 8 + length, 4)) {
             refuse_broken(file, "some of its bytes have changed");
         }
         if (chunk == "IEND") {
