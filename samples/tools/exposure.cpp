@@ -1,0 +1,122 @@
+#include "exposure.h"
+
+#include <algorithm>
+#include <cmath>
+#include <opencv2/calib3d.hpp>
+#include <opencv2/imgproc.hpp>
+
+namespace squaresight::samples {
+namespace {
+
+constexpr int parts_a_pixel = 4;  // each way, where the board is
+
+/// Where on the plane at unit distance each point of a grid of pixels looks: CV_64FC2.
+/// The grid has `parts` points a pixel each way, spread evenly over the pixels of `area`.
+cv::Mat unit_plane_of_pixels(const TrueLens& lens, const cv::Rect& area, int parts) {
+    cv::Mat points(area.height * parts, area.width * parts, CV_64FC2);
+    for (int row = 0; row < points.rows; ++row) {
+        for (int column = 0; column < points.cols; ++column) {
+            points.at<cv::Vec2d>(row, column) = {area.x - 0.5 + (column + 0.5) / parts,
+                                                 area.y - 0.5 + (row + 0.5) / parts};
+        }
+    }
+    const cv::Matx33d matrix{lens.fx_px, 0, lens.cx_px, 0, lens.fy_px, lens.cy_px, 0, 0, 1};
+    const cv::Vec<double, 5> distortion{lens.k1, lens.k2, lens.p1, lens.p2, lens.k3};
+    const cv::TermCriteria until{cv::TermCriteria::COUNT | cv::TermCriteria::EPS, 60, 1e-10};
+    cv::Mat rays;
+    cv::undistortPoints(points.reshape(2, points.rows * points.cols), rays, matrix, distortion,
+                        cv::noArray(), cv::noArray(), until);
+    return rays.reshape(2, points.rows);
+}
+
+/// Samples a pinhole picture where rays meet it.
+cv::Mat sampled(const Pinhole& pinhole, const cv::Mat& rays) {
+    const double across_px = pinhole.light.cols / pinhole.window.width();
+    const double down_px = pinhole.light.rows / pinhole.window.height();
+    cv::Mat map(rays.size(), CV_32FC2);
+    for (int row = 0; row < rays.rows; ++row) {
+        for (int column = 0; column < rays.cols; ++column) {
+            const cv::Vec2d& ray = rays.at<cv::Vec2d>(row, column);
+            map.at<cv::Vec2f>(row, column) = {
+                static_cast<float>((ray[0] - pinhole.window.left) * across_px - 0.5),
+                static_cast<float>((ray[1] - pinhole.window.top) * down_px - 0.5)};
+        }
+    }
+    cv::Mat light;
+    cv::remap(pinhole.light, light, map, cv::noArray(), cv::INTER_LINEAR, cv::BORDER_REPLICATE);
+    return light;
+}
+
+/// Pixels (CV_8UC1, 255) whose ray lies inside `window`, two of its own pixels from its rim.
+cv::Mat pixels_inside(const cv::Mat& rays, const Window& window, double photo_px) {
+    const double rim = 2 / photo_px;
+    cv::Mat inside;
+    cv::inRange(rays, cv::Scalar(window.left + rim, window.top + rim),
+                cv::Scalar(window.right - rim, window.bottom - rim), inside);
+    return inside;
+}
+
+}  // namespace
+
+Window window_of_photo(const TrueLens& lens, const Picture& picture) {
+    Window window{1e9, 1e9, -1e9, -1e9};
+    const auto take_in = [&](const cv::Mat& rays) {
+        for (auto ray = rays.begin<cv::Vec2d>(); ray != rays.end<cv::Vec2d>(); ++ray) {
+            window.left = std::min(window.left, (*ray)[0]);
+            window.right = std::max(window.right, (*ray)[0]);
+            window.top = std::min(window.top, (*ray)[1]);
+            window.bottom = std::max(window.bottom, (*ray)[1]);
+        }
+    };
+    take_in(unit_plane_of_pixels(lens, {-2, -2, picture.width_px + 4, 1}, 1));
+    take_in(unit_plane_of_pixels(lens, {-2, picture.height_px + 1, picture.width_px + 4, 1}, 1));
+    take_in(unit_plane_of_pixels(lens, {-2, -2, 1, picture.height_px + 4}, 1));
+    take_in(unit_plane_of_pixels(lens, {picture.width_px + 1, -2, 1, picture.height_px + 4}, 1));
+    return window;
+}
+
+cv::Mat light_on_sensor(const TrueLens& lens, const Picture& picture, const Pinhole& whole,
+                        const Pinhole& board) {
+    const cv::Mat rays = unit_plane_of_pixels(lens, {0, 0, picture.width_px, picture.height_px}, 1);
+    cv::Mat light = sampled(whole, rays);
+    if (board.light.empty()) {
+        return light;
+    }
+    const cv::Mat inside = pixels_inside(rays, board.window, std::min(lens.fx_px, lens.fy_px));
+    const cv::Rect area = cv::boundingRect(inside);
+    const cv::Mat fine = sampled(board, unit_plane_of_pixels(lens, area, parts_a_pixel));
+    cv::Mat means;
+    cv::resize(fine, means, area.size(), 0, 0, cv::INTER_AREA);
+    means.copyTo(light(area), inside(area));
+    return light;
+}
+
+cv::Mat developed(const cv::Mat& light, const Picture& picture, unsigned seed) {
+    cv::Mat photo;
+    if (picture.blur_px > 0) {
+        cv::GaussianBlur(light, photo, {0, 0}, picture.blur_px);
+    } else {
+        photo = light.clone();
+    }
+    const double half_diagonal = std::hypot(photo.cols, photo.rows) / 2;
+    cv::RNG random(seed);
+    cv::Mat grain(photo.size(), CV_32FC1);
+    random.fill(grain, cv::RNG::NORMAL, 0, picture.noise_levels);
+    cv::Mat levels(photo.size(), CV_8UC3);
+    for (int row = 0; row < photo.rows; ++row) {
+        for (int column = 0; column < photo.cols; ++column) {
+            const double from_middle =
+                std::hypot(column - photo.cols / 2.0, row - photo.rows / 2.0) / half_diagonal;
+            const double fall_off = 1 - 0.3 * from_middle * from_middle;
+            const cv::Vec3f& linear = photo.at<cv::Vec3f>(row, column);
+            for (int channel = 0; channel < 3; ++channel) {
+                const double shown = std::pow(std::max(0.0, linear[channel] * fall_off), 1 / 2.2);
+                levels.at<cv::Vec3b>(row, column)[channel] = cv::saturate_cast<unsigned char>(
+                    255 * std::min(shown, 1.0) + grain.at<float>(row, column));
+            }
+        }
+    }
+    return levels;
+}
+
+}  // namespace squaresight::samples

@@ -1,0 +1,188 @@
+// squaresight_render SCENE.yaml [--threads N] [--plain]
+// Renders the photos that a scene file describes and writes truth.yaml beside it.
+#include <fmt/format.h>
+
+#include <CLI/CLI.hpp>
+#include <cmath>
+#include <ctime>
+#include <map>
+#include <opencv2/imgcodecs.hpp>
+#include <opencv2/imgproc.hpp>
+#include <random>
+
+#include "exif_writer.h"
+#include "exposure.h"
+#include "povray.h"
+#include "scene.h"
+#include "sheet_picture.h"
+#include "units/error.h"
+#include "units/files.h"
+
+namespace squaresight::samples {
+namespace {
+
+constexpr int fine_factor = 3;    // pixels of the board's picture to one of the photo
+constexpr int coarse_factor = 8;  // pixels of the photo to one of the mask
+
+/// What was drawn for each photo of the scene, stage by stage.
+using SceneScatter = std::vector<std::vector<PhotoScatter>>;
+
+SceneScatter drawn_scatter(const Scene& scene) {
+    std::mt19937_64 random(static_cast<unsigned>(scene.seed));
+    std::normal_distribution<double> normal;
+    SceneScatter all;
+    for (const TrueStage& stage : scene.stages) {
+        std::map<int, PhotoScatter> by_placement;
+        all.emplace_back();
+        for (const TruePhoto& photo : stage.photos) {
+            PhotoScatter scatter;
+            scatter.seating_left_deg = scene.scatter.seating_deg * normal(random);
+            scatter.seating_up_deg = scene.scatter.seating_deg * normal(random);
+            if (photo.placement >= 0) {
+                scatter = by_placement.emplace(photo.placement, scatter).first->second;
+            }
+            scatter.jitter_left_deg = scene.scatter.jitter_deg * normal(random);
+            scatter.jitter_up_deg = scene.scatter.jitter_deg * normal(random);
+            all.back().push_back(scatter);
+        }
+    }
+    return all;
+}
+
+/// The part of the photo's window that holds the sheet, with a margin; zero width if none does.
+Window window_of_board(const Pinhole& mask) {
+    cv::Mat grey;
+    cv::extractChannel(mask.light, grey, 0);
+    const cv::Mat white = grey > 0.5;
+    const cv::Rect seen = cv::boundingRect(white);
+    const double x = mask.window.width() / mask.light.cols;
+    const double y = mask.window.height() / mask.light.rows;
+    const int margin = 3;
+    if (seen.empty()) {
+        return {};
+    }
+    return {mask.window.left + (seen.x - margin) * x, mask.window.top + (seen.y - margin) * y,
+            mask.window.left + (seen.br().x + margin) * x,
+            mask.window.top + (seen.br().y + margin) * y};
+}
+
+/// EXIF orientation of a phone that is turned clockwise by `turn_deg` away from upright.
+int orientation_of_turn(double turn_deg) {
+    const int quarters = static_cast<int>(std::lround(turn_deg / 90)) & 3;
+    constexpr int orientations[] = {1, 6, 3, 8};
+    return orientations[quarters];
+}
+
+/// "2026-03-04 09:12:00" and seconds later, as EXIF writes it.
+std::string exif_time(const std::string& taken_at, int seconds_later) {
+    std::tm time{};
+    if (strptime(taken_at.c_str(), "%Y-%m-%d %H:%M:%S", &time) == nullptr) {
+        throw InputError("taken_at", "'" + taken_at + "' is no time",
+                         "write it as 2026-03-04 09:12:00");
+    }
+    const std::time_t moment = timegm(&time) + seconds_later;
+    gmtime_r(&moment, &time);
+    char text[32];
+    std::strftime(text, sizeof text, "%Y:%m:%d %H:%M:%S", &time);
+    return text;
+}
+
+struct Options {
+    std::filesystem::path scene_file;
+    int threads = 2;
+    bool plain = false;
+};
+
+cv::Mat rendered(const PovRay& povray, const Scene& scene, const TrueStage& stage,
+                 const TruePhoto& photo, const PhotoScatter& scatter, bool plain) {
+    const double focal_px = std::max(scene.lens.fx_px, scene.lens.fy_px);
+    const Window window = window_of_photo(scene.lens, scene.picture);
+    const auto look = [&](const Window& at, double at_focal_px, Detail detail) {
+        return povray.render(stage, photo, scatter, at, at_focal_px, detail);
+    };
+    const Pinhole whole = look(window, focal_px, plain ? Detail::plain : Detail::smooth);
+    const Window at_board = window_of_board(look(window, focal_px / coarse_factor, Detail::mask));
+    Pinhole board;
+    if (at_board.width() > 0) {
+        board = look(at_board, focal_px * fine_factor, Detail::smooth);
+    }
+    return light_on_sensor(scene.lens, scene.picture, whole, board);
+}
+
+void write_photo(const Scene& scene, const TrueStage& stage, int index, const cv::Mat& light,
+                 unsigned noise_seed) {
+    const TruePhoto& photo = stage.photos[static_cast<std::size_t>(index)];
+    std::vector<unsigned char> jpeg;
+    cv::imencode(
+        ".jpg", developed(light, scene.picture, noise_seed), jpeg,
+        {cv::IMWRITE_JPEG_QUALITY, scene.picture.jpeg_quality, cv::IMWRITE_JPEG_OPTIMIZE, 1});
+    const PhotoMetadata metadata{orientation_of_turn(scene.cradle.phone_up_deg + photo.roll_deg),
+                                 exif_time(stage.taken_at, 20 * index)};
+    const std::filesystem::path file = scene.folder / photo.file;
+    std::filesystem::create_directories(file.parent_path());
+    write_file(file, with_exif({jpeg.begin(), jpeg.end()}, scene.picture, metadata));
+    fmt::print("{}  {} kB\n", file.string(), jpeg.size() / 1000);
+}
+
+std::string truth_yaml(const Scene& scene, const SceneScatter& scatter) {
+    std::string text = fmt::format(
+        "# What is true of the photos of this job; written by the photo maker from scene.yaml.\n"
+        "schema: squaresight/truth/1\njob: \"{}\"\n"
+        "cradle_offset: {{left_deg: {}, up_deg: {}}}\nstages:\n",
+        scene.job, scene.cradle.offset_left_deg, scene.cradle.offset_up_deg);
+    for (std::size_t s = 0; s < scene.stages.size(); ++s) {
+        const TrueStage& stage = scene.stages[s];
+        text +=
+            fmt::format("  - stage: {}\n    yaw_left_deg: {}\n    pitch_up_deg: {}\n    photos:\n",
+                        stage.stage, stage.yaw_left_deg, stage.pitch_up_deg);
+        for (std::size_t p = 0; p < stage.photos.size(); ++p) {
+            const PhotoScatter& drawn = scatter[s][p];
+            text += fmt::format(
+                "      - {{file: {}, roll_deg: {}, seating_left_deg: {:.5f}, seating_up_deg: "
+                "{:.5f}, jitter_left_deg: {:.5f}, jitter_up_deg: {:.5f}}}\n",
+                stage.photos[p].file, stage.photos[p].roll_deg, drawn.seating_left_deg,
+                drawn.seating_up_deg, drawn.jitter_left_deg, drawn.jitter_up_deg);
+        }
+    }
+    return text;
+}
+
+void render_job(const Options& options) {
+    const Scene scene = load_scene(options.scene_file);
+    const Target target = load_target(scene.sheet.target_file);
+    const PovRay povray(scene, sheet_picture(target),
+                        target.sheet_width_mm * scene.sheet.scale_across,
+                        target.sheet_height_mm * scene.sheet.scale_down, options.threads);
+    const SceneScatter scatter = drawn_scatter(scene);
+    unsigned noise_seed = static_cast<unsigned>(scene.seed) * 1000;
+    for (std::size_t s = 0; s < scene.stages.size(); ++s) {
+        const TrueStage& stage = scene.stages[s];
+        for (std::size_t p = 0; p < stage.photos.size(); ++p) {
+            const cv::Mat light =
+                rendered(povray, scene, stage, stage.photos[p], scatter[s][p], options.plain);
+            write_photo(scene, stage, static_cast<int>(p), light, ++noise_seed);
+        }
+    }
+    write_file(scene.folder / "truth.yaml", truth_yaml(scene, scatter));
+}
+
+}  // namespace
+}  // namespace squaresight::samples
+
+int main(int argc, char** argv) {
+    CLI::App app{"Renders the photos of an invented job from its scene file"};
+    squaresight::samples::Options options;
+    app.add_option("scene", options.scene_file, "scene file")->required();
+    app.add_option("--threads", options.threads, "threads for POV-Ray and OpenCV")
+        ->check(CLI::Range(1, 64));
+    app.add_flag("--plain", options.plain, "one ray a pixel off the board: faster, rough edges");
+    CLI11_PARSE(app, argc, argv);
+    cv::setNumThreads(options.threads);
+    try {
+        squaresight::samples::render_job(options);
+    } catch (const std::exception& error) {
+        fmt::print(stderr, "squaresight_render: {}\n", error.what());
+        return 3;
+    }
+    return 0;
+}

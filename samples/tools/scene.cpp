@@ -1,0 +1,167 @@
+#include "scene.h"
+
+#include "units/entry.h"
+
+namespace squaresight::samples {
+namespace {
+
+/// Reads the numbers of one map: every key of `fields` may be given, no other key may.
+struct Field {
+    std::string_view key;
+    double* value;
+    double low;
+    double high;
+};
+
+void read_fields(const Entry& entry, const std::vector<Field>& fields,
+                 std::vector<std::string_view> other_keys = {}) {
+    for (const Field& field : fields) {
+        other_keys.push_back(field.key);
+    }
+    entry.expect_keys(other_keys);
+    for (const Field& field : fields) {
+        if (const auto given = entry.find(field.key)) {
+            *field.value = given->number(field.low, field.high);
+        }
+    }
+}
+
+Picture read_picture(const Entry& entry) {
+    Picture picture;
+    read_fields(entry,
+                {{"blur_px", &picture.blur_px, 0, 20},
+                 {"noise_levels", &picture.noise_levels, 0, 50},
+                 {"light", &picture.light, 0.01, 10},
+                 {"focal_length_mm", &picture.focal_length_mm, 0, 100}},
+                {"width_px", "height_px", "jpeg_quality", "make", "model", "lens"});
+    picture.width_px = entry.at("width_px").whole(64, 20000);
+    picture.height_px = entry.at("height_px").whole(64, 20000);
+    if (const auto quality = entry.find("jpeg_quality")) {
+        picture.jpeg_quality = quality->whole(10, 100);
+    }
+    picture.make = entry.at("make").text();
+    picture.model = entry.at("model").text();
+    picture.lens = entry.at("lens").text();
+    return picture;
+}
+
+TrueLens read_lens(const Entry& entry) {
+    TrueLens lens;
+    read_fields(entry, {{"fx_px", &lens.fx_px, 50, 50000},
+                        {"fy_px", &lens.fy_px, 50, 50000},
+                        {"cx_px", &lens.cx_px, 0, 20000},
+                        {"cy_px", &lens.cy_px, 0, 20000},
+                        {"k1", &lens.k1, -1, 1},
+                        {"k2", &lens.k2, -1, 1},
+                        {"p1", &lens.p1, -0.1, 0.1},
+                        {"p2", &lens.p2, -0.1, 0.1},
+                        {"k3", &lens.k3, -1, 1},
+                        {"sag_down_deg", &lens.sag_down_deg, -1, 1}});
+    return lens;
+}
+
+TrueSheet read_sheet(const Entry& entry) {
+    TrueSheet sheet;
+    read_fields(entry,
+                {{"scale_across", &sheet.scale_across, 0.5, 2},
+                 {"scale_down", &sheet.scale_down, 0.5, 2},
+                 {"bow_across_mm", &sheet.bow_across_mm, -8, 8},
+                 {"bow_down_mm", &sheet.bow_down_mm, -8, 8},
+                 {"twist_mm", &sheet.twist_mm, -8, 8}},
+                {"target"});
+    sheet.target_file = entry.at("target").path();
+    return sheet;
+}
+
+TrueCradle read_cradle(const Entry& entry) {
+    TrueCradle cradle;
+    read_fields(entry,
+                {{"offset_left_deg", &cradle.offset_left_deg, -20, 20},
+                 {"offset_up_deg", &cradle.offset_up_deg, -20, 20},
+                 {"lens_ahead_mm", &cradle.lens_ahead_mm, -500, 500},
+                 {"lens_left_mm", &cradle.lens_left_mm, -500, 500},
+                 {"lens_up_mm", &cradle.lens_up_mm, -500, 500}},
+                {"phone_up"});
+    if (const auto entry_up = entry.find("phone_up")) {
+        const std::string up = entry_up->word({"native", "clockwise", "half", "counter-clockwise"});
+        cradle.phone_up_deg = up == "native"      ? 0
+                              : up == "clockwise" ? 90
+                              : up == "half"      ? 180
+                                                  : 270;
+    }
+    return cradle;
+}
+
+TrueSetup read_setup(const Entry& entry) {
+    TrueSetup setup;
+    read_fields(entry,
+                {{"line_left_deg", &setup.line_left_deg, -20, 20},
+                 {"distance_mm", &setup.distance_mm, 300, 30000},
+                 {"target_left_mm", &setup.target_left_mm, -10000, 10000},
+                 {"mount_left_mm", &setup.mount_left_mm, -2000, 2000},
+                 {"target_height_mm", &setup.target_height_mm, 0, 5000},
+                 {"mount_height_mm", &setup.mount_height_mm, 0, 5000},
+                 {"floor_rise_deg", &setup.floor_rise_deg, -20, 20},
+                 {"target_lean_back_deg", &setup.target_lean_back_deg, -80, 80},
+                 {"target_turned_left_deg", &setup.target_turned_left_deg, -80, 80},
+                 {"target_roll_clockwise_deg", &setup.target_roll_clockwise_deg, -360, 360}});
+    return setup;
+}
+
+TruePhoto read_photo(const Entry& entry) {
+    TruePhoto photo;
+    read_fields(entry, {{"roll_deg", &photo.roll_deg, -360, 360}}, {"file", "placement"});
+    photo.file = entry.at("file").text();
+    if (const auto placement = entry.find("placement")) {
+        photo.placement = placement->whole(0, 1000);
+    }
+    return photo;
+}
+
+TrueStage read_stage(const Entry& entry, const TrueStage* before) {
+    TrueStage stage;
+    read_fields(entry,
+                {{"yaw_left_deg", &stage.yaw_left_deg, -60, 60},
+                 {"pitch_up_deg", &stage.pitch_up_deg, -60, 60},
+                 {"moved_ahead_mm", &stage.moved_ahead_mm, -100, 100}},
+                {"stage", "taken_at", "setup", "photos"});
+    stage.stage = entry.at("stage").text();
+    stage.taken_at = entry.at("taken_at").text();
+    const Entry setup = entry.at("setup");
+    if (setup.is_map()) {
+        stage.setup = read_setup(setup);
+    } else if (before != nullptr && setup.word({"same"}) == "same") {
+        stage.setup = before->setup;
+    } else {
+        setup.fail("is 'same' in the first stage", "write the true setup out");
+    }
+    for (const Entry& photo : entry.at("photos").list()) {
+        stage.photos.push_back(read_photo(photo));
+    }
+    return stage;
+}
+
+}  // namespace
+
+Scene load_scene(const std::filesystem::path& file) {
+    const Entry root = Entry::load(file, "squaresight/scene/1");
+    root.expect_keys(
+        {"schema", "job", "seed", "picture", "lens", "sheet", "cradle", "scatter", "stages"});
+    Scene scene;
+    scene.folder = std::filesystem::absolute(file).parent_path();
+    scene.job = root.at("job").text();
+    scene.seed = root.at("seed").whole(0, 1'000'000);
+    scene.picture = read_picture(root.at("picture"));
+    scene.lens = read_lens(root.at("lens"));
+    scene.sheet = read_sheet(root.at("sheet"));
+    scene.cradle = read_cradle(root.at("cradle"));
+    read_fields(root.at("scatter"), {{"seating_deg", &scene.scatter.seating_deg, 0, 2},
+                                     {"jitter_deg", &scene.scatter.jitter_deg, 0, 2}});
+    for (const Entry& stage : root.at("stages").list()) {
+        const TrueStage* before = scene.stages.empty() ? nullptr : &scene.stages.back();
+        scene.stages.push_back(read_stage(stage, before));
+    }
+    return scene;
+}
+
+}  // namespace squaresight::samples
