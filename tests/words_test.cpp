@@ -26,7 +26,6 @@ TEST(Words, SayUnknownForNumbersThatAreNone) {
     EXPECT_EQ(aim_words(nan_value, nan_value), "side-to-side aim unknown, up-down aim unknown");
     EXPECT_EQ(give_or_take(nan_value), "give or take unknown");
     EXPECT_EQ(percent_words(nan_value), "unknown");
-    EXPECT_EQ(turns_words(nan_value), "turns unknown");
 }
 
 TEST(Words, SayHowSureACallIs) {
@@ -35,19 +34,6 @@ TEST(Words, SayHowSureACallIs) {
     EXPECT_STREQ(sure_words(0.04, Call::out_of_tolerance), "sure");
     EXPECT_STREQ(sure_words(0.001, Call::out_of_tolerance), "very sure");
     EXPECT_STREQ(sure_words(0.999, Call::too_close_to_call), "not sure");
-}
-
-TEST(Words, SayTurnsAsAMechanicDoes) {
-    Correction correction;
-    correction.turns = 1.5;
-    correction.clockwise = true;
-    EXPECT_EQ(turns_words(correction), "1 1/2 turns clockwise");
-    correction.turns = 0.625;
-    correction.clockwise = false;
-    EXPECT_EQ(turns_words(correction), "5/8 turn counter-clockwise");
-    EXPECT_EQ(turns_words(1), "1 turn clockwise");
-    EXPECT_EQ(turns_words(-2), "2 turns counter-clockwise");
-    EXPECT_EQ(turns_words(0.05), "no turn");
 }
 
 TEST(Words, NeverRoundAProbabilityToCertainty) {

@@ -7,8 +7,6 @@
 #include <cmath>
 #include <utility>
 
-#include "units/quantity.h"
-
 namespace squaresight {
 namespace {
 
@@ -84,46 +82,6 @@ const char* sure_words(double probability, Call call) {
         return "very sure";
     }
     return right >= 0.95 ? "sure" : "not sure";
-}
-
-std::string turns_words(const Correction& correction) {
-    return turns_words(correction.clockwise ? correction.turns : -correction.turns);
-}
-
-std::string turns_words(double turns_clockwise) {
-    if (!std::isfinite(turns_clockwise)) {
-        return "turns unknown";
-    }
-    const int eighths = static_cast<int>(std::lround(std::abs(turns_clockwise) * 8));
-    if (eighths == 0) {
-        return "no turn";
-    }
-    return fmt::format("{} {} {}", eighths_text(eighths), eighths > 8 ? "turns" : "turn",
-                       turns_clockwise > 0 ? "clockwise" : "counter-clockwise");
-}
-
-std::string reading_words(const std::string& name) {
-    static const std::array<std::pair<const char*, const char*>, 11> words{{
-        {"line", "line of the rails"},
-        {"distance", "distance to the board"},
-        {"target_left", "board left or right of the line"},
-        {"mount_left", "mount left or right of the line"},
-        {"target_height", "height of the board"},
-        {"mount_height", "height of the mount"},
-        {"floor_rise", "floor slope ahead"},
-        {"target_lean_back", "board leaning"},
-        {"target_turned_left", "board turned"},
-        {"target_roll_clockwise", "board tilted"},
-        {"rail_zero", "zero of the level on the rail"},
-    }};
-    for (const auto& [key, text] : words) {
-        if (name == key) {
-            return text;
-        }
-    }
-    std::string plain = name;
-    std::replace(plain.begin(), plain.end(), '_', ' ');
-    return plain;
 }
 
 }  // namespace squaresight

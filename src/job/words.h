@@ -6,6 +6,7 @@
 
 /// Shop words for numbers: one place, so that terminal, report and card say the same. Sides are as
 /// seated in the cab. Sentences hold no signed number; a number that is not finite is "unknown".
+/// Turns: see mount/mount.h.
 namespace squaresight {
 
 std::string side_words(double yaw_left_deg);  ///< "0.70 deg to the left", "straight ahead"
@@ -22,14 +23,5 @@ const char* axis_words(Axis axis);              ///< "side-to-side aim", "up-dow
 /// How sure a call is: "very sure" from 99 %, "sure" from 95 %, else "not sure". `probability` is
 /// that of being in tolerance, so for a call out of tolerance its complement counts.
 const char* sure_words(double probability, Call call);
-
-/// "1 1/2 turns clockwise", "5/8 turn counter-clockwise", "no turn".
-std::string turns_words(const Correction& correction);
-/// Signed turns, to the nearest eighth, in the same words.
-std::string turns_words(double turns_clockwise);
-
-/// A reading of the job sheet or an input of the budget as the shop calls it ("board turned");
-/// other names come back with spaces for underscores.
-std::string reading_words(const std::string& name);
 
 }  // namespace squaresight

@@ -48,7 +48,13 @@ struct Mount {
     std::vector<TableRow> table;
 };
 
+/// Reads and checks a mount file; InputError as in units/entry.h (screws on one line with the
+/// pivot, both for the same aim, an unknown thread, ...). `source`, `cradle_sits_on`, `aim` (0, 0),
+/// `sensor_reading` and `turn_table` may be left out; a table needs `sensor_reading`.
 Mount load_mount(const std::filesystem::path& file);
+
+/// What to know about the profile itself, once a job: `mount-unsourced`.
+Findings mount_findings(const Mount& mount);
 
 /// What to do with one screw.
 struct Correction {
@@ -68,8 +74,11 @@ struct CorrectionPlan {
 };
 
 /// Turns that bring the face from (yaw, pitch) to the mount's aim, cross-coupling included.
-/// `turned_clockwise` holds the net turns already made since as-found, by screw in profile order.
-/// `correlation` is that of yaw and pitch.
+/// `turned_clockwise` holds the net turns already made since as-found, by screw in profile order;
+/// empty: none. `correlation` is that of yaw and pitch. Findings: `beyond-travel` (stop; the turns
+/// are still given, as a size), `table-differs` (warning, when a row of the table and the geometry
+/// differ by more than 10 % and by more than rounding to 1/8 turn explains; turns follow the
+/// geometry). InputError if an angle is not finite or beyond 45 deg.
 CorrectionPlan plan_correction(const Mount& mount, const Estimate& yaw_left_deg,
                                const Estimate& pitch_up_deg, double correlation,
                                const std::vector<double>& turned_clockwise);
@@ -83,8 +92,16 @@ std::vector<double> exact_turns_clockwise(const Mount& mount, double from_yaw_le
 Eigen::Vector2d attitude_after(const Mount& mount, double yaw_left_deg, double pitch_up_deg,
                                const std::vector<double>& turns_clockwise);
 
-/// Interpolated turns (clockwise positive) of the service table for a sensor reading; nothing
-/// outside the table or where there is none for that axis.
+/// Turns (clockwise, profile order: rows) a degree of change of yaw left and pitch up (columns).
+Eigen::Matrix2d turns_per_deg(const Mount& mount, double yaw_left_deg, double pitch_up_deg);
+
+/// The sensor's own reading for an attitude and back. A reading of zero is a face at its aim; yaw
+/// is signed as the profile says, pitch is nose up positive.
+double reading_from_angle_deg(const Mount& mount, Axis axis, double angle_deg);
+double angle_from_reading_deg(const Mount& mount, Axis axis, double reading_deg);
+
+/// Interpolated turns (clockwise positive) of the service table for a sensor reading; a reading of
+/// zero is no turn. Nothing outside the table or where there is none for that axis.
 std::optional<double> table_turns_clockwise(const Mount& mount, Axis axis, double reading_deg);
 
 /// What a round of turning did against what it should have done.
@@ -93,9 +110,16 @@ struct Response {
     bool withhold_next = false;  ///< the profile must be checked before another instruction
 };
 
-/// Compares the measured change between two stages with the turns that were made.
+/// Compares the measured change between two stages with the turns that were made (profile order;
+/// empty: none), screw by screw: backwards, or next to nothing, beyond what uncertainty explains.
+/// Says nothing of a screw whose turns are too few to tell (under 4 u; turns are made to within
+/// 1/8). Yaw and pitch of the change are taken as uncorrelated.
 Response check_response(const Mount& mount, const std::vector<double>& turns_clockwise,
                         const Estimate& yaw_before, const Estimate& pitch_before,
                         const Estimate& yaw_change, const Estimate& pitch_change);
+
+/// To the nearest eighth: "1 1/2 turns clockwise", "5/8 turn counter-clockwise", "no turn".
+std::string turns_words(double turns_clockwise);
+std::string turns_words(const Correction& correction);
 
 }  // namespace squaresight

@@ -1,0 +1,157 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "mount/mount.h"
+#include "units/error.h"
+#include "units/quantity.h"
+
+namespace squaresight {
+namespace {
+
+constexpr double largest_angle_deg = 45;
+constexpr double eighths_per_turn = 8;
+/// A table's own rounding to 1/8 turn.
+constexpr double table_rounding_turns = 1.0 / 16;
+constexpr double table_difference = 0.1;
+
+void check_angle(const char* name, double deg) {
+    if (!(std::abs(deg) <= largest_angle_deg)) {
+        throw InputError(name, fmt::format("{:g} deg is no angle of a mount's face", deg),
+                         "measure again; a face stands within 45 deg of straight ahead");
+    }
+}
+
+double geometry_turns_clockwise(const Mount& mount, int screw, double reading_deg) {
+    const Axis axis = mount.screws[screw].turns;
+    const double angle_deg = angle_from_reading_deg(mount, axis, reading_deg);
+    return exact_turns_clockwise(mount, axis == Axis::yaw ? angle_deg : mount.aim_yaw_left_deg,
+                                 axis == Axis::pitch ? angle_deg : mount.aim_pitch_up_deg,
+                                 mount.aim_yaw_left_deg, mount.aim_pitch_up_deg)[screw];
+}
+
+/// The row of one screw's table that is furthest from the geometry, if any is too far.
+Findings table_findings(const Mount& mount, int screw) {
+    const TableRow* worst = nullptr;
+    double worst_gap = 0;
+    double worst_geometry = 0;
+    for (const auto& row : mount.table) {
+        if (row.screw != mount.screws[screw].name) {
+            continue;
+        }
+        const double geometry = geometry_turns_clockwise(mount, screw, row.reading_deg);
+        const double gap = std::abs(row.turns_clockwise - geometry);
+        if (gap > worst_gap && gap > table_rounding_turns &&
+            gap > table_difference * std::abs(geometry)) {
+            worst = &row;
+            worst_gap = gap;
+            worst_geometry = geometry;
+        }
+    }
+    if (worst == nullptr) {
+        return {};
+    }
+    return {{Level::warning, "table-differs",
+             fmt::format("screw '{}' at a sensor reading of {:g} deg: the service table says {}, "
+                         "the points and the thread of the profile make it {}; check both against "
+                         "the service information (the turns given here follow the geometry)",
+                         worst->screw, worst->reading_deg, turns_words(worst->turns_clockwise),
+                         turns_words(worst_geometry))}};
+}
+
+Findings travel_findings(const Screw& screw, double net_turns_clockwise) {
+    if (std::abs(net_turns_clockwise) <= screw.travel_turns) {
+        return {};
+    }
+    return {{Level::stop, "beyond-travel",
+             fmt::format("screw '{}' would end {} from where it was found, its travel is {:g} "
+                         "turns either way: do not force it; look for a bent bracket, which is "
+                         "replaced, not screwed straight",
+                         screw.name, turns_words(net_turns_clockwise), screw.travel_turns)}};
+}
+
+Correction correct(const Screw& screw, double exact_clockwise, double uncertainty_turns) {
+    Correction correction;
+    correction.screw = screw.name;
+    correction.clockwise = exact_clockwise >= 0;
+    correction.exact_turns = std::abs(exact_clockwise);
+    correction.turns = std::round(correction.exact_turns * eighths_per_turn) / eighths_per_turn;
+    correction.uncertainty_turns = uncertainty_turns;
+    return correction;
+}
+
+double signed_turns(const Correction& correction) {
+    return correction.clockwise ? correction.turns : -correction.turns;
+}
+
+}  // namespace
+
+Findings mount_findings(const Mount& mount) {
+    if (!mount.source.empty()) {
+        return {};
+    }
+    return {{Level::note, "mount-unsourced",
+             fmt::format("mount '{}' names no source, so its tolerance and its screws are "
+                         "unproven; add 'source' with document and date",
+                         mount.name)}};
+}
+
+CorrectionPlan plan_correction(const Mount& mount, const Estimate& yaw_left_deg,
+                               const Estimate& pitch_up_deg, double correlation,
+                               const std::vector<double>& turned_clockwise) {
+    check_angle("yaw", yaw_left_deg.value);
+    check_angle("pitch", pitch_up_deg.value);
+    const auto exact = exact_turns_clockwise(mount, yaw_left_deg.value, pitch_up_deg.value,
+                                             mount.aim_yaw_left_deg, mount.aim_pitch_up_deg);
+    Eigen::Matrix2d covariance;
+    const double uy = yaw_left_deg.standard_uncertainty;
+    const double up = pitch_up_deg.standard_uncertainty;
+    covariance << uy * uy, correlation * uy * up, correlation * uy * up, up * up;
+    const Eigen::Matrix2d jacobian = turns_per_deg(mount, yaw_left_deg.value, pitch_up_deg.value);
+    const Eigen::Matrix2d turns_covariance = jacobian * covariance * jacobian.transpose();
+
+    CorrectionPlan plan;
+    std::vector<double> rounded;
+    for (int i = 0; i < 2; ++i) {
+        const Screw& screw = mount.screws[i];
+        Correction correction =
+            correct(screw, exact[i], std::sqrt(std::max(0.0, turns_covariance(i, i))));
+        correction.table_turns_clockwise = table_turns_clockwise(
+            mount, screw.turns,
+            reading_from_angle_deg(
+                mount, screw.turns,
+                screw.turns == Axis::yaw ? yaw_left_deg.value : pitch_up_deg.value));
+        rounded.push_back(signed_turns(correction));
+        const double turned = turned_clockwise.empty() ? 0 : turned_clockwise.at(i);
+        for (const auto& findings :
+             {travel_findings(screw, turned + rounded.back()), table_findings(mount, i)}) {
+            plan.findings.insert(plan.findings.end(), findings.begin(), findings.end());
+        }
+        plan.corrections.push_back(correction);
+    }
+    const Eigen::Vector2d after =
+        attitude_after(mount, yaw_left_deg.value, pitch_up_deg.value, rounded);
+    plan.remaining_yaw_left_deg = after[0] - mount.aim_yaw_left_deg;
+    plan.remaining_pitch_up_deg = after[1] - mount.aim_pitch_up_deg;
+    return plan;
+}
+
+std::string turns_words(double turns_clockwise) {
+    if (!std::isfinite(turns_clockwise)) {
+        return "turns unknown";
+    }
+    const int eighths =
+        static_cast<int>(std::lround(std::min(std::abs(turns_clockwise), 1e6) * eighths_per_turn));
+    if (eighths == 0) {
+        return "no turn";
+    }
+    return fmt::format("{} {} {}", eighths_text(eighths), eighths > 8 ? "turns" : "turn",
+                       turns_clockwise > 0 ? "clockwise" : "counter-clockwise");
+}
+
+std::string turns_words(const Correction& correction) {
+    return turns_words(signed_turns(correction));
+}
+
+}  // namespace squaresight
