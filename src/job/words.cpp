@@ -84,4 +84,28 @@ const char* sure_words(double probability, Call call) {
     return right >= 0.95 ? "sure" : "not sure";
 }
 
+std::string reading_words(const std::string& name) {
+    static const std::array<std::pair<const char*, const char*>, 11> words{{
+        {"line", "line of the rails"},
+        {"distance", "distance to the board"},
+        {"target_left", "board left or right of the line"},
+        {"mount_left", "mount left or right of the line"},
+        {"target_height", "height of the board"},
+        {"mount_height", "height of the mount"},
+        {"floor_rise", "floor slope ahead"},
+        {"target_lean_back", "board leaning"},
+        {"target_turned_left", "board turned"},
+        {"target_roll_clockwise", "board tilted"},
+        {"rail_zero", "zero of the level on the rail"},
+    }};
+    for (const auto& [key, text] : words) {
+        if (name == key) {
+            return text;
+        }
+    }
+    std::string plain = name;
+    std::replace(plain.begin(), plain.end(), '_', ' ');
+    return plain;
+}
+
 }  // namespace squaresight

@@ -24,4 +24,8 @@ const char* axis_words(Axis axis);              ///< "side-to-side aim", "up-dow
 /// that of being in tolerance, so for a call out of tolerance its complement counts.
 const char* sure_words(double probability, Call call);
 
+/// A reading of the job sheet or an input of the budget as the shop calls it ("board turned");
+/// other names come back with spaces for underscores.
+std::string reading_words(const std::string& name);
+
 }  // namespace squaresight
