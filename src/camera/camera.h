@@ -48,13 +48,16 @@ struct Camera {
     bool covariance_given = false;
     double pointing_jitter_deg = 0.02;  ///< standard uncertainty
     CameraIdentity identity;
-    std::string date;
+    std::optional<int> photos_used;     ///< by the calibration
+    std::optional<double> residual_px;  ///< root mean square of the calibration's residuals
+    std::string date;                   ///< of the calibration, YYYY-MM-DD, or empty
 };
 
 /// Reads and checks a camera file; InputError as in units/entry.h (NaN, negative focal length,
 /// covariance not symmetric or not positive semi-definite, ...).
 Camera load_camera(const std::filesystem::path& file);
 
+/// The file's text; the covariance is written only where it was given.
 std::string camera_yaml(const Camera& camera);
 
 }  // namespace squaresight

@@ -1,3 +1,4 @@
+#include <Eigen/LU>
 #include <cmath>
 
 #include "camera/camera.h"

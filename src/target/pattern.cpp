@@ -83,6 +83,9 @@ bool is_white_square(const Pattern& pattern, int column, int row) {
 
 std::vector<MarkerPlace> marker_places(const Pattern& pattern) {
     std::vector<MarkerPlace> places;
+    if (!pattern.has_markers()) {
+        return places;
+    }
     int id = pattern.first_id;
     for (int row = 0; row < pattern.down; ++row) {
         for (int column = 0; column < pattern.across; ++column) {

@@ -10,7 +10,8 @@ namespace squaresight {
 enum class SquareColour { black, white };
 
 /// A checkerboard with markers of a public dictionary centred in its white squares.
-/// Markers are numbered row by row from the top left, from `first_id`.
+/// Markers are numbered row by row from the top left, from `first_id`. Without a dictionary it is
+/// a plain checkerboard: good for calibrating a camera, not for measuring.
 struct Pattern {
     int across = 0;  ///< squares
     int down = 0;    ///< squares
@@ -20,6 +21,7 @@ struct Pattern {
     int first_id = 0;
     SquareColour first_square = SquareColour::black;  ///< colour of the top left square
 
+    bool has_markers() const { return !dictionary.empty(); }
     int corners_across() const { return across - 1; }
     int corners_down() const { return down - 1; }
     int corner_count() const { return corners_across() * corners_down(); }
@@ -47,6 +49,8 @@ struct Target {
     double flatness_mm = 2;      ///< limit of the departure of the board from a plane
     std::string printed_on;      ///< dates as written, or empty
     std::string checked_on;
+
+    bool has_markers() const { return pattern.has_markers(); }
 };
 
 /// The marker dictionary as bits: `bits[id]` holds size*size cells row by row, 1 = white, without
@@ -66,7 +70,7 @@ const std::vector<std::string>& dictionary_names();
 /// Inner corner `index` (row by row from the top left) in T: mm right and down of the centre.
 Eigen::Vector2d corner_in_target_mm(const Pattern& pattern, int index);
 
-/// Every marker of the pattern, in the order of ids.
+/// Every marker of the pattern, in the order of ids; none of a plain checkerboard.
 std::vector<MarkerPlace> marker_places(const Pattern& pattern);
 
 bool is_white_square(const Pattern& pattern, int column, int row);

@@ -5,7 +5,10 @@
 #include <yaml-cpp/yaml.h>
 
 #include <algorithm>
+#include <charconv>
+#include <chrono>
 #include <cmath>
+#include <cstdio>
 #include <stdexcept>
 
 #include "units/error.h"
@@ -32,6 +35,13 @@ void refuse_binary(const std::filesystem::path& file, const std::string& bytes) 
     }
 }
 
+/// A key as part of a message: a stray one may be long or hold line breaks.
+std::string on_one_line(std::string text) {
+    std::replace_if(
+        text.begin(), text.end(), [](char c) { return static_cast<unsigned char>(c) < 0x20; }, ' ');
+    return text.size() <= 80 ? text : text.substr(0, 77) + "...";
+}
+
 }  // namespace
 
 Entry::Entry(std::shared_ptr<const Source> source, const YAML::Node& node, std::string key)
@@ -42,14 +52,19 @@ Entry::Entry(std::shared_ptr<const Source> source, const YAML::Node& node, std::
 Entry Entry::load(const std::filesystem::path& file, std::string_view schema) {
     const std::string bytes = read_file(file, largest_file_bytes);
     refuse_binary(file, bytes);
-    YAML::Node root;
+    std::vector<YAML::Node> documents;
     try {
-        root = YAML::Load(bytes);
+        documents = YAML::LoadAll(bytes);
     } catch (const YAML::Exception& error) {
         throw InputError(fmt::format("{}:{}", file.string(), error.mark.line + 1),
                          fmt::format("is not valid YAML ({})", error.msg),
                          "check indentation, colons and quotes on this line");
     }
+    if (documents.size() > 1) {
+        throw InputError(file.string(), "holds more than one YAML document",
+                         "keep one and take out the lines '---' between them");
+    }
+    const YAML::Node root = documents.empty() ? YAML::Node() : documents.front();
     Entry entry(std::make_shared<const Source>(Source{file}), root, "");
     if (!root.IsMap()) {
         entry.fail("holds no keys",
@@ -169,13 +184,10 @@ bool Entry::yes_no() const { return word({"yes", "no"}) == "yes"; }
 double Entry::number(double low, double high) const {
     const std::string value = text();
     double number = 0;
-    try {
-        std::size_t used = 0;
-        number = std::stod(value, &used);
-        if (used != value.size()) {
-            throw std::invalid_argument("rest");
-        }
-    } catch (const std::exception&) {
+    const char* begin = value.data() + (value.front() == '+' ? 1 : 0);
+    const char* end = value.data() + value.size();
+    const auto [stop, error] = std::from_chars(begin, end, number);
+    if (error != std::errc{} || stop != end || std::isnan(number)) {
         fail(fmt::format("'{}' is not a number", value), "write plain digits, without a unit");
     }
     if (!std::isfinite(number) || number < low || number > high) {
@@ -231,6 +243,21 @@ double Entry::angle_deg(double low, double high) const {
     return value.value;
 }
 
+std::string Entry::date() const {
+    const std::string value = text();
+    int year = 0, month = 0, day = 0, used = 0;
+    const bool shaped = value.size() == 10 && std::sscanf(value.c_str(), "%4d-%2d-%2d%n", &year,
+                                                          &month, &day, &used) == 3;
+    using namespace std::chrono;
+    const year_month_day written{std::chrono::year(year),
+                                 std::chrono::month(static_cast<unsigned>(month)),
+                                 std::chrono::day(static_cast<unsigned>(day))};
+    if (!shaped || used != 10 || !written.ok() || year < 1900) {
+        fail(fmt::format("'{}' is not a date", value), "write the day as 2026-03-05");
+    }
+    return value;
+}
+
 std::filesystem::path Entry::path() const {
     return (source_->file.parent_path() / text()).lexically_normal();
 }
@@ -241,11 +268,30 @@ int Entry::line() const { return node_->Mark().line + 1; }
 
 std::string Entry::where() const {
     const std::string place = fmt::format("{}:{}", source_->file.string(), line());
-    return key_.empty() ? place : place + ": " + key_;
+    return key_.empty() ? place : place + ": " + on_one_line(key_);
 }
 
 void Entry::fail(const std::string& wrong, const std::string& next) const {
     throw InputError(where(), wrong, next);
 }
+
+std::string yaml_text(std::string_view text) {
+    const auto is_letter = [](char c) { return std::isalpha(static_cast<unsigned char>(c)) != 0; };
+    const auto is_plain = [](char c) {
+        return std::isalnum(static_cast<unsigned char>(c)) != 0 || c == ' ' || c == '-' ||
+               c == '_' || c == '.';
+    };
+    if (!text.empty() && is_letter(text.front()) && text.back() != ' ' && text != "null" &&
+        text != "Null" && text != "NULL" && std::all_of(text.begin(), text.end(), is_plain)) {
+        return std::string(text);
+    }
+    std::string quoted = "'";
+    for (const char c : text) {
+        quoted += c == '\'' ? "''" : std::string(1, c);
+    }
+    return quoted + "'";
+}
+
+std::string yaml_number(double value) { return fmt::format("{}", value); }
 
 }  // namespace squaresight

@@ -50,6 +50,8 @@ class Entry {
     Quantity quantity(Dimension dimension, double low, double high) const;
     double length_mm(double low, double high) const;
     double angle_deg(double low, double high) const;
+    /// A day that exists, as 2026-03-05.
+    std::string date() const;
     /// A path, taken relative to the folder of the file that names it.
     std::filesystem::path path() const;
 
@@ -67,5 +69,11 @@ class Entry {
     std::shared_ptr<const YAML::Node> node_;
     std::string key_;
 };
+
+/// Free text as a YAML value that reads back as the same text; quoted where it has to be.
+std::string yaml_text(std::string_view text);
+
+/// A number in the fewest digits that read back as the same number.
+std::string yaml_number(double value);
 
 }  // namespace squaresight

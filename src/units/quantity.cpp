@@ -79,6 +79,12 @@ std::optional<double> take_divisor(std::string_view& text) {
     return divisor;
 }
 
+void refuse_decimals(double part_of_fraction) {
+    if (std::floor(part_of_fraction) != part_of_fraction) {
+        refuse("decimals and a fraction do not go together; write 7.5 or 7 1/2");
+    }
+}
+
 /// Takes "7", "7.5", "5/16" or "7 5/16" off the front of `text`.
 std::optional<double> take_mixed(std::string_view& text) {
     const auto first = take_decimal(text);
@@ -86,6 +92,7 @@ std::optional<double> take_mixed(std::string_view& text) {
         return std::nullopt;
     }
     if (const auto divisor = take_divisor(text)) {
+        refuse_decimals(*first);
         return *first / *divisor;
     }
     std::string_view rest = text;
@@ -94,6 +101,8 @@ std::optional<double> take_mixed(std::string_view& text) {
         if (!divisor) {
             refuse("two numbers stand side by side; write one number, or a fraction as 7 5/16");
         }
+        refuse_decimals(*first);
+        refuse_decimals(*second);
         if (*second >= *divisor) {
             refuse("the fraction is one or more; write it as 7 5/16");
         }
@@ -125,6 +134,9 @@ double take_sign(std::string_view& text) {
 }
 
 double unit_factor(std::string_view word, Dimension dimension, std::string_view whole) {
+    if (word.empty() && whole.find(',') != std::string_view::npos) {
+        refuse(fmt::format("'{}' has a comma in its number; write a decimal point", whole));
+    }
     if (word.empty()) {
         refuse(fmt::format("'{}' has no unit; {}", whole, unit_advice(dimension)));
     }
@@ -221,6 +233,9 @@ double standard_from_limit(double limit) { return limit / std::sqrt(3.0); }
 namespace {
 
 std::string mixed_fraction(long parts, int per_whole) {
+    if (parts < 0) {
+        return "-" + mixed_fraction(-parts, per_whole);
+    }
     const long whole = parts / per_whole;
     const long numerator = parts % per_whole;
     if (numerator == 0) {
@@ -234,9 +249,7 @@ std::string mixed_fraction(long parts, int per_whole) {
 }  // namespace
 
 std::string inches_text(double length_mm) {
-    const long sixteenths = std::lround(std::abs(length_mm) / mm_per_inch * 16);
-    const bool minus = length_mm < 0 && sixteenths > 0;
-    return (minus ? "-" : "") + mixed_fraction(sixteenths, 16) + " in";
+    return mixed_fraction(std::lround(length_mm / mm_per_inch * 16), 16) + " in";
 }
 
 std::string eighths_text(int eighths) { return mixed_fraction(eighths, 8); }
