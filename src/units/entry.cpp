@@ -44,10 +44,12 @@ std::string on_one_line(std::string text) {
 
 }  // namespace
 
-Entry::Entry(std::shared_ptr<const Source> source, const YAML::Node& node, std::string key)
+Entry::Entry(std::shared_ptr<const Source> source, const YAML::Node& node, std::string key,
+             int line)
     : source_(std::move(source)),
       node_(std::make_shared<const YAML::Node>(node)),
-      key_(std::move(key)) {}
+      key_(std::move(key)),
+      line_(line) {}
 
 Entry Entry::load(const std::filesystem::path& file, std::string_view schema) {
     const std::string bytes = read_file(file, largest_file_bytes);
@@ -65,7 +67,7 @@ Entry Entry::load(const std::filesystem::path& file, std::string_view schema) {
                          "keep one and take out the lines '---' between them");
     }
     const YAML::Node root = documents.empty() ? YAML::Node() : documents.front();
-    Entry entry(std::make_shared<const Source>(Source{file}), root, "");
+    Entry entry(std::make_shared<const Source>(Source{file}), root, "", 1);
     if (!root.IsMap()) {
         entry.fail("holds no keys",
                    fmt::format("a file of this kind begins with 'schema: {}'", schema));
@@ -133,7 +135,8 @@ std::vector<Entry> Entry::list() const {
     std::vector<Entry> entries;
     std::size_t index = 0;
     for (const auto& node : *node_) {
-        entries.push_back(Entry(source_, node, fmt::format("{}[{}]", key_, ++index)));
+        entries.push_back(
+            Entry(source_, node, fmt::format("{}[{}]", key_, ++index), node.Mark().line + 1));
     }
     return entries;
 }
@@ -149,7 +152,8 @@ std::vector<std::pair<std::string, Entry>> Entry::items() const {
         }
         const std::string name = pair.first.Scalar();
         found.emplace_back(name,
-                           Entry(source_, pair.second, key_.empty() ? name : key_ + "." + name));
+                           Entry(source_, pair.second, key_.empty() ? name : key_ + "." + name,
+                                 pair.first.Mark().line + 1));
     }
     return found;
 }
@@ -263,8 +267,6 @@ std::filesystem::path Entry::path() const {
 }
 
 const std::filesystem::path& Entry::file() const { return source_->file; }
-
-int Entry::line() const { return node_->Mark().line + 1; }
 
 std::string Entry::where() const {
     const std::string place = fmt::format("{}:{}", source_->file.string(), line());

@@ -56,7 +56,8 @@ class Entry {
     std::filesystem::path path() const;
 
     const std::filesystem::path& file() const;
-    int line() const;
+    /// The line of the key, or of a list's item; from 1.
+    int line() const { return line_; }
     const std::string& key() const { return key_; }
     /// "file:line: key", for messages.
     std::string where() const;
@@ -64,10 +65,11 @@ class Entry {
 
   private:
     struct Source;
-    Entry(std::shared_ptr<const Source> source, const YAML::Node& node, std::string key);
+    Entry(std::shared_ptr<const Source> source, const YAML::Node& node, std::string key, int line);
     std::shared_ptr<const Source> source_;
     std::shared_ptr<const YAML::Node> node_;
     std::string key_;
+    int line_;
 };
 
 /// Free text as a YAML value that reads back as the same text; quoted where it has to be.
