@@ -37,6 +37,8 @@ struct AdjustedPhoto {
 
 /// Yaw and pitch of one stage. Angles of the face in V.
 struct AdjustedStage {
+    bool solved =
+        false;  ///< false: no photo of the stage could be used, or nothing could be solved
     std::string stage;
     Estimate yaw_left_deg;
     Estimate pitch_up_deg;

@@ -1,0 +1,50 @@
+#pragma once
+#include <ceres/cost_function.h>
+
+#include "adjust/model.h"
+
+/// Whitened residuals with their Jacobians, by the unknowns that they depend on. Internal.
+namespace squaresight {
+
+/// All corners of one photo: two rows a corner, in standard deviations (stated covariance times the
+/// photo's noise factor). The points of the board are nominal ones, scaled, bowed and twisted.
+/// With `robust` each corner's residual is shrunk so that its square is the pseudo-Huber loss.
+/// Evaluation fails, and the solver steps back, when a corner would lie behind the camera.
+class PhotoCost : public ceres::CostFunction {
+  public:
+    PhotoCost(const Model& model, const PhotoTerm& photo, bool robust);
+    bool Evaluate(double const* const* parameters, double* residuals,
+                  double** jacobians) const override;
+    const std::vector<int>& unknowns() const { return unknowns_; }
+
+  private:
+    const Model& model_;
+    const PhotoTerm& photo_;
+    bool robust_;
+    std::vector<int> unknowns_;
+    std::vector<std::pair<int, double>>
+        parts_of_[pose_input_count + Lens::parameter_count + sheet_input_count];
+    std::vector<Eigen::Matrix2d> whitening_;
+};
+
+/// Length of a tape, one row in standard deviations.
+class TapeCost : public ceres::CostFunction {
+  public:
+    TapeCost(const Model& model, const TapeTerm& tape);
+    bool Evaluate(double const* const* parameters, double* residuals,
+                  double** jacobians) const override;
+    const std::vector<int>& unknowns() const { return unknowns_; }
+
+  private:
+    const Model& model_;
+    const TapeTerm& tape_;
+    static constexpr int input_count = pose_input_count + sheet_input_count + 3;
+    std::vector<int> unknowns_;
+    std::vector<std::pair<int, double>> parts_of_[input_count];
+};
+
+/// Residuals of one photo's corners in pixels, seen minus predicted, at `z`.
+std::vector<Eigen::Vector2d> corner_residuals_px(const Model& model, const PhotoTerm& photo,
+                                                 const Eigen::VectorXd& z);
+
+}  // namespace squaresight

@@ -1,0 +1,251 @@
+#include "adjust/model.h"
+
+#include <Eigen/Eigenvalues>
+#include <map>
+
+namespace squaresight {
+
+const std::array<SetupReadingName, 11> setup_reading_names{{
+    {"line", &Setup::line_left_deg, line_left_deg, "deg"},
+    {"distance", &Setup::distance_mm, distance_mm, "mm"},
+    {"target_left", &Setup::target_left_mm, target_left_mm, "mm"},
+    {"mount_left", &Setup::mount_left_mm, mount_left_mm, "mm"},
+    {"target_height", &Setup::target_height_mm, target_height_mm, "mm"},
+    {"mount_height", &Setup::mount_height_mm, mount_height_mm, "mm"},
+    {"floor_rise", &Setup::floor_rise_deg, floor_rise_deg, "deg"},
+    {"target_lean_back", &Setup::target_lean_back_deg, target_lean_back_deg, "deg"},
+    {"target_turned_left", &Setup::target_turned_left_deg, target_turned_left_deg, "deg"},
+    {"target_roll_clockwise", &Setup::target_roll_clockwise_deg, target_roll_clockwise_deg, "deg"},
+    {"rail_zero", &Setup::rail_zero_deg, rail_zero_deg, "deg"},
+}};
+
+double Dependent::at(const Eigen::VectorXd& z) const {
+    double value = mean;
+    for (const auto& [index, coefficient] : parts) {
+        value += coefficient * z[index];
+    }
+    return value;
+}
+
+std::string reading_key(int setup, const std::string& name) {
+    return std::to_string(setup) + "/" + name;
+}
+
+namespace {
+
+/// A reading that was set aside keeps its place with an uncertainty this much larger.
+constexpr double set_aside_factor = 1000;
+
+/// Standard priors of what no file tells (design figures; the two lens positions are limits).
+constexpr double cradle_offset_prior_deg = 2;
+constexpr double lens_ahead_prior_mm = 15;
+constexpr double lens_ahead_limit_mm = 20;
+constexpr double lens_side_limit_mm = 80;
+constexpr double print_scale_checked = 0.0005;
+constexpr double print_scale_unchecked = 0.01;
+constexpr double face_ahead_limit_mm = 5;
+
+class ModelBuilder {
+  public:
+    ModelBuilder(const MeasuredJob& job, const ModelOptions& options)
+        : job_(job), options_(options) {
+        model_.pattern = job.target.pattern;
+        model_.sheet_half_mm = {job.target.sheet_width_mm / 2, job.target.sheet_height_mm / 2};
+    }
+
+    Model build(const std::vector<std::vector<PhotoStand>>& stands, double image_turn_deg) {
+        add_lens();
+        add_cradle();
+        add_sheet();
+        for (std::size_t setup = 0; setup < job_.setups.size(); ++setup) {
+            add_setup(static_cast<int>(setup));
+        }
+        for (std::size_t sighting = 0; sighting < job_.sightings.size(); ++sighting) {
+            add_sighting(static_cast<int>(sighting), stands[sighting], image_turn_deg);
+        }
+        return std::move(model_);
+    }
+
+  private:
+    int add(Unknown unknown) {
+        model_.unknowns.push_back(std::move(unknown));
+        return static_cast<int>(model_.unknowns.size()) - 1;
+    }
+
+    Dependent prior(const std::string& source, double mean, double standard_uncertainty) {
+        const int index = add({source, source, Role::prior, -1, "", mean, standard_uncertainty});
+        return {mean, {{index, standard_uncertainty}}};
+    }
+
+    Dependent free_deg(const std::string& name, double start_deg) {
+        return {start_deg, {{add({name, name, Role::free, -1, "deg", 0, 0}), 1.0}}};
+    }
+
+    Dependent reading(const SetupReadingName& entry, const Reading& read, int setup) {
+        const bool aside = options_.set_aside.contains(reading_key(setup, entry.name)) ||
+                           (options_.vision_distance && entry.input == distance_mm);
+        const double u = read.standard_uncertainty * (aside ? set_aside_factor : 1);
+        const int index = add({entry.name, entry.name, read.measured ? Role::reading : Role::prior,
+                               setup, entry.unit, read.value, u, read.measured});
+        return {read.value, {{index, u}}};
+    }
+
+    /// Several quantities with a joint covariance: mean + square root of it times one z each.
+    template <class Vector, class Matrix>
+    std::vector<Dependent> joint_prior(const std::string& source, const Vector& mean,
+                                       const Matrix& covariance) {
+        const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> parts(covariance);
+        std::vector<Dependent> values(static_cast<std::size_t>(covariance.rows()));
+        for (std::size_t row = 0; row < values.size(); ++row) {
+            values[row].mean = mean[static_cast<int>(row)];
+        }
+        const double largest = parts.eigenvalues().maxCoeff();
+        for (int k = 0; k < covariance.rows(); ++k) {
+            const double variance = parts.eigenvalues()[k];
+            if (variance <= largest * 1e-18) {
+                continue;
+            }
+            const int index = add({source, source, Role::prior, -1, "", 0, 1});
+            for (std::size_t row = 0; row < values.size(); ++row) {
+                values[row].parts.emplace_back(
+                    index, std::sqrt(variance) * parts.eigenvectors()(static_cast<int>(row), k));
+            }
+        }
+        return values;
+    }
+
+    void add_lens() {
+        const auto mean = job_.camera.lens.parameters();
+        const auto values = joint_prior("lens", mean, job_.camera.covariance);
+        std::copy(values.begin(), values.end(), model_.lens.begin());
+    }
+
+    void add_cradle() {
+        auto& cradle = model_.cradle;
+        cradle[lens_sag_deg] = prior("lens sag", 0, job_.lens_sag_deg);
+        const Cradle& stored = job_.cradle;
+        if (options_.stored_cradle && stored.offset_deg && stored.lens_mm && stored.covariance) {
+            Eigen::Matrix<double, 5, 1> mean;
+            mean << *stored.offset_deg, *stored.lens_mm;
+            const auto values = joint_prior("cradle", mean, *stored.covariance);
+            std::copy(values.begin(), values.end(), cradle.begin() + offset_left_deg);
+            return;
+        }
+        cradle[offset_left_deg] = prior("cradle offset", 0, cradle_offset_prior_deg);
+        cradle[offset_up_deg] = prior("cradle offset", 0, cradle_offset_prior_deg);
+        const Eigen::Vector3d lens =
+            stored.lens_mm.value_or(Eigen::Vector3d(lens_ahead_prior_mm, 0, 0));
+        const double side_u = standard_from_limit(lens_side_limit_mm);
+        cradle[lens_ahead_mm] =
+            prior("lens place in the cradle", lens.x(), standard_from_limit(lens_ahead_limit_mm));
+        cradle[lens_left_mm] = prior("lens place in the cradle", lens.y(), side_u);
+        cradle[lens_up_mm] = prior("lens place in the cradle", lens.z(), side_u);
+    }
+
+    void add_sheet() {
+        const Target& target = job_.target;
+        double scale_u = target.print_checked ? print_scale_checked : print_scale_unchecked;
+        if (options_.vision_distance) {
+            scale_u = 0;
+        }
+        const double bow_u = standard_from_limit(target.flatness_mm);
+        model_.sheet = {prior("print scale", target.printed_across, scale_u),
+                        prior("print scale", target.printed_down, scale_u),
+                        prior("board flatness", 0, bow_u), prior("board flatness", 0, bow_u),
+                        prior("board flatness", 0, bow_u)};
+    }
+
+    void add_setup(int setup) {
+        const Setup& readings = job_.setups[static_cast<std::size_t>(setup)];
+        auto pose = model_.cradle;
+        for (const auto& entry : setup_reading_names) {
+            pose[entry.input] = reading(entry, readings.*entry.reading, setup);
+        }
+        model_.setups.push_back(pose);
+        if (options_.vision_distance) {
+            return;
+        }
+        std::map<std::string, std::array<Dependent, 3>> points;
+        for (const auto& tape : readings.tapes) {
+            add_tape(tape, setup, points);
+        }
+    }
+
+    void add_tape(const TapeReading& tape, int setup,
+                  std::map<std::string, std::array<Dependent, 3>>& points) {
+        if (!points.contains(tape.from.name)) {
+            std::array<Dependent, 3> point;
+            for (int axis = 0; axis < 3; ++axis) {
+                point[axis] =
+                    prior("point " + tape.from.name, tape.from.position_in_vehicle_mm[axis],
+                          tape.from.standard_uncertainty_mm);
+            }
+            points[tape.from.name] = point;
+        }
+        const std::string name = "tape " + tape.from.name + " to " + tape.to_name;
+        const bool aside = options_.set_aside.contains(reading_key(setup, name));
+        model_.tapes.push_back(
+            {setup, name, tape.length_mm.value,
+             tape.length_mm.standard_uncertainty * (aside ? set_aside_factor : 1),
+             tape.length_mm.measured, tape.to_in_target_mm, points[tape.from.name],
+             model_.setups[static_cast<std::size_t>(setup)]});
+    }
+
+    void add_sighting(int index, const std::vector<PhotoStand>& stands, double image_turn_deg) {
+        const Sighting& sighting = job_.sightings[static_cast<std::size_t>(index)];
+        model_.stages.emplace_back();
+        auto pose = model_.setups[static_cast<std::size_t>(sighting.setup)];
+        const bool first_of_setup = first_setup_.insert(sighting.setup).second;
+        std::map<int, std::array<Dependent, 3>> placements;
+        for (std::size_t i = 0; i < sighting.photos.size(); ++i) {
+            const PhotoSight& photo = sighting.photos[i];
+            if (photo.corners.size() < fewest_corners) {
+                continue;
+            }
+            if (model_.stages.back().yaw < 0) {
+                pose[yaw_left_deg] = free_deg("yaw", 0);
+                pose[pitch_up_deg] = free_deg("pitch", 0);
+                model_.stages.back() = {pose[yaw_left_deg].parts[0].first,
+                                        pose[pitch_up_deg].parts[0].first};
+                pose[face_ahead_mm] =
+                    prior("face moved ahead", 0,
+                          first_of_setup ? 0 : standard_from_limit(face_ahead_limit_mm));
+            }
+            add_photo(index, static_cast<int>(i), photo, stands[i], image_turn_deg, pose,
+                      placements);
+        }
+    }
+
+    void add_photo(int sighting, int index, const PhotoSight& photo, const PhotoStand& stand,
+                   double image_turn_deg, std::array<Dependent, pose_input_count> pose,
+                   std::map<int, std::array<Dependent, 3>>& placements) {
+        const int own = -1 - index;
+        const int placement = photo.placement >= 0 ? photo.placement : own;
+        if (!placements.contains(placement)) {
+            placements[placement] = {free_deg("cradle roll", stand.cradle_roll_deg),
+                                     prior("cradle seating", 0, job_.cradle.seating_deg),
+                                     prior("cradle seating", 0, job_.cradle.seating_deg)};
+        }
+        const auto& shared = placements[placement];
+        pose[cradle_roll_deg] = shared[0];
+        pose[seating_left_deg] = shared[1];
+        pose[seating_up_deg] = shared[2];
+        pose[jitter_left_deg] = prior("pointing jitter", 0, job_.camera.pointing_jitter_deg);
+        pose[jitter_up_deg] = prior("pointing jitter", 0, job_.camera.pointing_jitter_deg);
+        model_.photos.push_back({sighting, index, photo.corners, 1, image_turn_deg, pose});
+    }
+
+    const MeasuredJob& job_;
+    const ModelOptions& options_;
+    Model model_;
+    std::set<int> first_setup_;
+};
+
+}  // namespace
+
+Model build_model(const MeasuredJob& job, const std::vector<std::vector<PhotoStand>>& stands,
+                  double image_turn_deg, const ModelOptions& options) {
+    return ModelBuilder(job, options).build(stands, image_turn_deg);
+}
+
+}  // namespace squaresight

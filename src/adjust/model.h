@@ -1,0 +1,109 @@
+#pragma once
+#include <Eigen/Core>
+#include <array>
+#include <set>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "adjust/measurement.h"
+#include "adjust/pose_chain.h"
+
+/// The job written as unknowns and observations. Internal to `adjust`.
+///
+/// Every unknown z is a plain number. Where a quantity has a prior or a reading, z counts in its
+/// standard uncertainties and the observation is "z = 0 with standard deviation 1"; where it is
+/// free, z counts in degrees. A quantity of zero uncertainty simply does not depend on its z.
+namespace squaresight {
+
+enum class Role { reading, prior, free };
+
+struct Unknown {
+    std::string name;    ///< of a reading: the key of the job sheet
+    std::string source;  ///< its line in the budget
+    Role role = Role::prior;
+    int setup = -1;                   ///< setup that it belongs to, or -1
+    std::string unit;                 ///< mm or deg, for readings
+    double read = 0;                  ///< the value that was read
+    double standard_uncertainty = 0;  ///< of the reading or prior, in its unit
+    bool measured = true;             ///< false: an entry left out, standing with wide limits
+};
+
+/// A quantity as a linear function of unknowns: mean + sum of coefficient * z.
+struct Dependent {
+    double mean = 0;
+    std::vector<std::pair<int, double>> parts;
+    double at(const Eigen::VectorXd& z) const;
+};
+
+inline constexpr int sheet_input_count =
+    5;  ///< scale across, scale down, bow across, bow down, twist
+
+struct PhotoTerm {
+    int sighting = 0;
+    int photo = 0;                ///< index within its sighting
+    std::vector<Corner> corners;  ///< those in use
+    double noise_factor = 1;      ///< multiplies the corners' stated standard deviations
+    double image_turn_deg = 0;
+    std::array<Dependent, pose_input_count> pose;
+};
+
+struct TapeTerm {
+    int setup = 0;
+    std::string name;
+    double length_mm = 0;
+    double standard_uncertainty_mm = 0;
+    bool measured = true;
+    Eigen::Vector2d to_in_target_mm{0, 0};
+    std::array<Dependent, 3> from_mm;  ///< the point in V
+    std::array<Dependent, pose_input_count> pose;
+};
+
+struct StageUnknowns {
+    int yaw = -1;
+    int pitch = -1;
+};
+
+/// Where a photo's camera stood, as far as it is known before the solution.
+struct PhotoStand {
+    double cradle_roll_deg = 0;
+};
+
+struct Model {
+    std::vector<Unknown> unknowns;
+    std::array<Dependent, Lens::parameter_count> lens;
+    std::array<Dependent, sheet_input_count> sheet;
+    std::array<Dependent, pose_input_count> cradle;  ///< only offset and lens position are set
+    std::vector<PhotoTerm> photos;
+    std::vector<TapeTerm> tapes;
+    std::vector<StageUnknowns> stages;  ///< by sighting; -1 where it has no photo in use
+    std::vector<std::array<Dependent, pose_input_count>> setups;
+    Eigen::Vector2d sheet_half_mm{1, 1};
+    Pattern pattern;
+};
+
+struct ModelOptions {
+    bool stored_cradle = true;        ///< use what is stored of the cradle's offset and lens
+    bool vision_distance = false;     ///< leave distance and tapes unread and hold the print scale
+    std::set<std::string> set_aside;  ///< readings by `reading_key`
+};
+
+/// Identifies a reading within a job.
+std::string reading_key(int setup, const std::string& name);
+
+/// `stands[sighting][photo]`; photos with fewer than `fewest_corners` are left out.
+Model build_model(const MeasuredJob& job, const std::vector<std::vector<PhotoStand>>& stands,
+                  double image_turn_deg, const ModelOptions& options);
+
+inline constexpr int fewest_corners = 8;
+
+/// Names of a setup's readings, in the order of Setup's members, with their PoseInput.
+struct SetupReadingName {
+    const char* name;
+    Reading Setup::*reading;
+    PoseInput input;
+    const char* unit;
+};
+extern const std::array<SetupReadingName, 11> setup_reading_names;
+
+}  // namespace squaresight

@@ -1,0 +1,136 @@
+#include "adjust/reliability.h"
+
+#include <algorithm>
+#include <boost/math/distributions/gamma.hpp>
+#include <cmath>
+#include <limits>
+#include <map>
+
+namespace squaresight {
+namespace {
+
+constexpr double confused_correlation = 0.9;
+constexpr double global_test_level = 0.999;
+
+/// Covariance of two whitened residuals.
+double residual_covariance(const Solution& solution, int a, int b) {
+    const double share =
+        solution.jacobian.row(a).dot(solution.covariance * solution.jacobian.row(b).transpose());
+    return (a == b ? 1 : 0) - share;
+}
+
+ReadingCheck check(const Solution& solution, int setup, int row, const std::string& name,
+                   double value, const std::string& unit, double standard_uncertainty,
+                   const std::set<std::string>& set_aside) {
+    ReadingCheck found{setup, row, standard_uncertainty, {}};
+    found.shown.name = name;
+    found.shown.value = value;
+    found.shown.unit = unit;
+    found.shown.set_aside = set_aside.contains(found.key());
+    found.shown.redundancy = std::clamp(residual_covariance(solution, row, row), 0.0, 1.0);
+    const double whitened = solution.residuals[row];
+    found.shown.residual = whitened * standard_uncertainty;
+    const double r = found.shown.redundancy;
+    if (r > 1e-9) {
+        found.shown.w = r > least_redundancy ? whitened / std::sqrt(r) : 0;
+        found.shown.findable = findable_factor * standard_uncertainty / std::sqrt(r);
+    } else {
+        found.shown.findable = std::numeric_limits<double>::infinity();
+    }
+    return found;
+}
+
+}  // namespace
+
+std::vector<ReadingCheck> check_readings(const Model& model, const Solution& solution,
+                                         const std::set<std::string>& set_aside) {
+    std::vector<ReadingCheck> checks;
+    for (std::size_t k = 0; k < model.unknowns.size(); ++k) {
+        const Unknown& unknown = model.unknowns[k];
+        if (unknown.role == Role::reading && unknown.standard_uncertainty > 0) {
+            checks.push_back(check(solution, unknown.setup, solution.prior_row[k], unknown.name,
+                                   unknown.read, unknown.unit, unknown.standard_uncertainty,
+                                   set_aside));
+        }
+    }
+    int row = solution.first_tape_row;
+    for (const auto& tape : model.tapes) {
+        checks.push_back(check(solution, tape.setup, row++, tape.name, tape.length_mm, "mm",
+                               tape.standard_uncertainty_mm, set_aside));
+    }
+    return checks;
+}
+
+const ReadingCheck* worst_blunder(const std::vector<ReadingCheck>& checks) {
+    const ReadingCheck* worst = nullptr;
+    for (const auto& one : checks) {
+        if (one.testable() && std::abs(one.shown.w) > test_limit &&
+            (worst == nullptr || std::abs(one.shown.w) > std::abs(worst->shown.w))) {
+            worst = &one;
+        }
+    }
+    return worst;
+}
+
+std::vector<std::string> confused_with(const Solution& solution,
+                                       const std::vector<ReadingCheck>& checks,
+                                       const ReadingCheck& suspect) {
+    std::vector<std::string> names;
+    for (const auto& other : checks) {
+        if (&other == &suspect || !other.testable()) {
+            continue;
+        }
+        const double correlation = residual_covariance(solution, suspect.row, other.row) /
+                                   std::sqrt(suspect.shown.redundancy * other.shown.redundancy);
+        if (std::abs(correlation) > confused_correlation) {
+            names.push_back(other.shown.name);
+        }
+    }
+    return names;
+}
+
+double pull_of_reading(const Solution& solution, const Eigen::VectorXd& gradient, int row) {
+    return solution.jacobian.row(row).dot(solution.covariance * gradient);
+}
+
+double GlobalTest::inflation() const {
+    return passed ? 1 : std::sqrt(chi_square / degrees_of_freedom);
+}
+
+GlobalTest global_test(const std::vector<ReadingCheck>& checks) {
+    GlobalTest test;
+    for (const auto& one : checks) {
+        if (!one.shown.set_aside) {
+            test.chi_square += std::pow(one.shown.residual / one.standard_uncertainty, 2);
+            test.degrees_of_freedom += one.shown.redundancy;
+        }
+    }
+    if (test.degrees_of_freedom > least_redundancy) {
+        const boost::math::gamma_distribution<> expected(test.degrees_of_freedom / 2, 2);
+        test.passed = test.chi_square <= boost::math::quantile(expected, global_test_level);
+    }
+    return test;
+}
+
+std::vector<BudgetLine> budget_of(const Solution& solution, const Eigen::VectorXd& yaw_gradient,
+                                  const Eigen::VectorXd& pitch_gradient, double inflation) {
+    const Eigen::VectorXd yaw = solution.jacobian * (solution.covariance * yaw_gradient);
+    const Eigen::VectorXd pitch = solution.jacobian * (solution.covariance * pitch_gradient);
+    std::map<std::string, BudgetLine> lines;
+    for (Eigen::Index row = 0; row < yaw.size(); ++row) {
+        auto& line = lines[solution.row_source[static_cast<std::size_t>(row)]];
+        line.yaw_deg += yaw[row] * yaw[row];
+        line.pitch_deg += pitch[row] * pitch[row];
+    }
+    std::vector<BudgetLine> budget;
+    for (auto& [source, line] : lines) {
+        budget.push_back(
+            {source, inflation * std::sqrt(line.yaw_deg), inflation * std::sqrt(line.pitch_deg)});
+    }
+    std::stable_sort(budget.begin(), budget.end(), [](const BudgetLine& a, const BudgetLine& b) {
+        return a.yaw_deg > b.yaw_deg;
+    });
+    return budget;
+}
+
+}  // namespace squaresight
