@@ -1,0 +1,197 @@
+#include "report/page_template.h"
+
+namespace squaresight {
+
+const char* const page_template = R"page(<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<title>Mount aim, job {{job}}</title>
+<style>
+@page { margin: 9mm; }
+* { box-sizing: border-box; }
+html { font-size: 18px; }
+body { margin: 0; color: #111; background: #fff; font-family: Arial, Helvetica, sans-serif;
+  line-height: 1.35; }
+main { max-width: 60rem; margin: 0 auto; padding: 0.7rem; }
+svg { display: block; width: 100%; height: auto; font-family: inherit; }
+h1, h2, h3, p, ul, figure, table { margin: 0; padding: 0; }
+h2 { font-size: 1.15rem; margin: 1.3rem 0 0.4rem; padding-bottom: 0.1rem;
+  border-bottom: 3px solid #111; }
+h3 { font-size: 1rem; }
+small, .small { font-size: 0.82rem; font-weight: 400; color: #444; }
+ul { padding-left: 1.1rem; }
+li { margin: 0.2rem 0; overflow-wrap: anywhere; }
+.sign { flex: none; width: 3rem; }
+.banner { display: flex; gap: 0.8rem; padding: 0.7rem 0.8rem; border: 5px solid #111;
+  align-items: flex-start; }
+.banner h1 { font-size: 1.55rem; line-height: 1.2; overflow-wrap: anywhere; }
+.heading { font-size: 1rem; font-weight: 700; letter-spacing: 0.08em; }
+.after { margin-top: 0.3rem; }
+.job { display: flex; flex-wrap: wrap; gap: 0.1rem 1.2rem; margin-top: 0.5rem; }
+.columns { display: grid; grid-template-columns: 1fr; gap: 0.8rem 1.4rem; }
+.axis { display: flex; gap: 0.7rem; }
+.axis .sign { width: 2.4rem; }
+.big { font-size: 1.75rem; font-weight: 700; line-height: 1.15; }
+.call { font-weight: 700; text-transform: uppercase; }
+.screws { display: flex; flex-wrap: wrap; gap: 0.6rem 1.6rem; align-items: flex-start; }
+.screws figure { width: 9rem; text-align: center; }
+.screws figure.mount { width: 11rem; }
+.screws .advice { flex: 1 1 15rem; }
+.word { font-weight: 700; padding: 0 0.35em; border: 2px solid #111; }
+.word.STOP { background: #a30000; border-color: #a30000; color: #fff; }
+.word.WARNING { background: #ffd75e; }
+.boxes { list-style: none; padding: 0; }
+.boxes li { position: relative; padding-left: 1.5rem; }
+.boxes li::before { content: ""; position: absolute; left: 0; top: 0.12rem; width: 1rem;
+  height: 1rem; border: 2px solid #111; }
+.boxes li.done::before { background: #0b5d2a; box-shadow: inset 0 0 0 3px #fff; }
+.poses { display: flex; flex-wrap: wrap; gap: 1rem; margin-top: 0.4rem; }
+.poses figure { width: 8rem; text-align: center; }
+.photos { display: grid; grid-template-columns: repeat(2, 1fr); gap: 0.6rem; }
+.photos img { display: block; width: 100%; border: 1px solid #111; }
+table { border-collapse: collapse; width: 100%; }
+th, td { text-align: left; vertical-align: top; padding: 0.2rem 0.5rem 0.2rem 0;
+  border-bottom: 1px solid #999; overflow-wrap: anywhere; }
+.wide { overflow-x: auto; }
+.reviewer { font-size: 0.8rem; }
+.reviewer td, .reviewer th { padding: 0.05rem 0.6rem 0.05rem 0; }
+.print-only { display: none; }
+@media (min-width: 44rem) {
+  .columns { grid-template-columns: 1fr 1fr; }
+  .photos { grid-template-columns: repeat(4, 1fr); }
+}
+@media print {
+  html { font-size: 11.5px; }
+  main { max-width: none; padding: 0; }
+  * { print-color-adjust: exact; -webkit-print-color-adjust: exact; }
+  .sheet { break-after: page; }
+  h2 { margin: 0.75rem 0 0.3rem; border-bottom-width: 2px; }
+  .banner { border-width: 4px; }
+  .columns { grid-template-columns: 1fr 1fr; gap: 0.5rem 1.4rem; }
+  .photos { grid-template-columns: repeat(4, 1fr); }
+  .budget svg { width: 82%; }
+  .reviewer { font-size: 0.72rem; line-height: 1.2; }
+  .screen-only { display: none; }
+  .print-only { display: revert; }
+  li, figure, tr { break-inside: avoid; }
+}
+</style>
+</head>
+<body>
+<main>
+<section class="sheet">
+<header class="banner">
+<div class="sign">{{{sign}}}</div>
+<div><p class="heading">{{heading}}</p><h1>{{first_line}}</h1>
+{{#after}}<p class="after">{{after}}</p>{{/after}}</div>
+</header>
+<p class="job"><span>Job <b>{{job}}</b></span>{{#vehicle}}<span>Vehicle <b>{{vehicle}}</b></span>{{/vehicle}}{{#technician}}<span>Technician <b>{{technician}}</b></span>{{/technician}}<span>Mount <b>{{mount}}</b></span>{{#taken}}<span>Photos of <b>{{taken}}</b></span>{{/taken}}</p>
+
+<h2>Where the mount points, {{stage}}</h2>
+<div class="columns">
+{{#axes}}
+<div class="axis"><div class="sign">{{{sign}}}</div><div>
+<h3>{{title}} <small>{{term}}</small></h3>
+<p class="big">{{points}}</p>
+<p class="call">{{call}}</p>
+<p>Should point {{should_point}}</p>
+<p>{{give_or_take}}</p>
+<p>{{sure}}</p>
+</div></div>
+{{/axes}}
+</div>
+{{^axes}}<p>Nothing could be worked out at this stage. The findings below say why.</p>{{/axes}}
+<p class="small">{{method}} Left and right are the truck's own, as seated in the cab.</p>
+
+{{#turns}}
+<h2>The screws</h2>
+<div class="screws">
+{{#screws}}<figure>{{{picture}}}<b>{{name}} screw</b><br>{{turns}}</figure>{{/screws}}
+<figure class="mount">{{{mount_picture}}}<small>mount, seen facing the truck</small></figure>
+<ul class="advice">{{#advice}}<li>{{.}}</li>{{/advice}}</ul>
+</div>
+{{/turns}}
+
+{{#drawn}}
+<h2>{{scale_title}}</h2>
+<div class="columns">{{#scales}}<figure>{{{.}}}</figure>{{/scales}}</div>
+<p class="small">Drawn as seen by someone who faces the truck. {{legend}} Bars show give or take; the dashed line is the aim.</p>
+{{/drawn}}
+<ul>
+{{#agreement}}<li>{{.}}</li>{{/agreement}}
+{{#service}}<li><b>{{.}}</b></li>{{/service}}
+</ul>
+
+<h2>Measurements of this job</h2>
+<table>
+<tr><th>Measurement</th><th>Side to side</th><th>Up-down</th><th>Change since before</th><th>Then turned</th></tr>
+{{#stages}}<tr{{#extra}} class="screen-only"{{/extra}}><td><b>{{name}}</b></td><td>{{side}}</td><td>{{nose}}</td><td>{{change}}</td><td>{{turned}}</td></tr>
+{{/stages}}
+</table>
+
+<h2>Open items</h2>
+<div class="columns">
+<ul class="boxes">{{#open}}<li>{{.}}</li>{{/open}}{{^open}}<li class="done">Locking, codes, electronic calibration and drive are recorded.</li>{{/open}}</ul>
+<ul class="boxes">{{#unready}}<li>{{.}}</li>{{/unready}}{{^unready}}<li class="done">Level ground, tyres, ride height, bracket, face and codes were checked before.</li>{{/unready}}</ul>
+</div>
+</section>
+
+<section>
+{{#has_again}}
+<h2>Readings to take again or to check</h2>
+<ul>{{#again}}<li{{#extra}} class="screen-only"{{/extra}}><span class="word {{level}}">{{level}}</span> {{text}} <small>{{stages}}</small></li>{{/again}}</ul>
+{{#again_more}}<p class="print-only small">{{again_more}}</p>{{/again_more}}
+{{/has_again}}
+{{#has_poses}}<div class="poses">{{#poses}}<figure>{{{picture}}}<small>{{words}}</small></figure>{{/poses}}</div>{{/has_poses}}
+{{#has_findings}}
+<h2>What was found</h2>
+<ul>{{#findings}}<li{{#extra}} class="screen-only"{{/extra}}><span class="word {{level}}">{{level}}</span> {{text}} <small>{{stages}}</small></li>{{/findings}}</ul>
+{{#findings_more}}<p class="print-only small">{{findings_more}}</p>{{/findings_more}}
+{{/has_findings}}
+
+{{#has_budget}}
+<h2>Where the error comes from</h2>
+<div class="columns budget">{{#budget}}<div><h3>{{title}}</h3>{{{bars}}}</div>{{/budget}}</div>
+<p class="small">Shares of the give or take squared; they add up to 100 %. {{budget_of}}</p>
+{{/has_budget}}
+
+{{#has_photos}}
+<h2>Photos</h2>
+<div class="photos">{{#photos}}<figure{{#extra}} class="screen-only"{{/extra}}><img alt="{{words}}" src="data:image/jpeg;base64,{{{jpeg}}}"><small>{{words}}</small></figure>{{/photos}}</div>
+{{/has_photos}}
+
+<h2>Cautions</h2>
+<ul class="columns">{{#cautions}}<li>{{.}}</li>{{/cautions}}</ul>
+
+<h2>Where the numbers come from</h2>
+<p class="small">{{sources}}</p>
+
+<div class="reviewer" id="reviewer">
+<h2>For the reviewer</h2>
+<div class="wide">
+<table>
+<tr><th>Stage</th><th>Method</th><th>yaw left, deg</th><th>u</th><th>p</th><th>pitch up, deg</th><th>u</th><th>p</th><th>corr.</th></tr>
+{{#review}}<tr{{#extra}} class="screen-only"{{/extra}}><td>{{stage}}</td><td>{{method}}</td><td>{{yaw}}</td><td>{{yaw_u}}</td><td>{{yaw_p}}</td><td>{{pitch}}</td><td>{{pitch_u}}</td><td>{{pitch_p}}</td><td>{{correlation}}</td></tr>
+{{/review}}
+</table>
+</div>
+<p>{{review_text}}</p>
+{{#has_readings}}
+<div class="wide">
+<table>
+<tr><th>Reading, {{stage}}</th><th>value</th><th>residual</th><th>w</th><th>r</th><th>findable</th></tr>
+{{#readings}}<tr{{#extra}} class="screen-only"{{/extra}}><td>{{name}}</td><td>{{value}}</td><td>{{residual}}</td><td>{{w}}</td><td>{{r}}</td><td>{{findable}}</td></tr>
+{{/readings}}
+</table>
+</div>
+{{/has_readings}}
+</div>
+</section>
+</main>
+</body>
+</html>
+)page";
+
+}  // namespace squaresight

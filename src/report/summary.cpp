@@ -1,0 +1,483 @@
+#include "report/summary.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <regex>
+#include <utility>
+
+#include "job/words.h"
+#include "report/report.h"
+
+namespace squaresight {
+
+namespace {
+
+const SightingResult* last_sighting(const JobResult& result) {
+    return result.sightings.empty() ? nullptr : &result.sightings.back();
+}
+
+bool stopped(const JobResult& result, const SightingResult& sighting) {
+    return has_stop(result.findings) || sighting.stopped();
+}
+
+const AxisVerdicts* verdicts(const SightingResult& sighting) {
+    if (answered_by_photos(sighting)) {
+        return &sighting.vision->verdict;
+    }
+    const auto& tape = sighting.tape_and_level;
+    return tape && tape->outcome.has_yaw && tape->outcome.has_pitch ? &tape->verdict : nullptr;
+}
+
+bool disagree(const SightingResult& sighting) {
+    const auto& methods = sighting.agreement;
+    const auto is = [](const std::optional<Agreement>& axis) {
+        return axis && axis->call == AgreementCall::disagree;
+    };
+    return methods && (is(methods->yaw) || is(methods->pitch));
+}
+
+std::string answer_to(const std::vector<std::pair<std::string, std::string>>& answers,
+                      const std::string& key) {
+    for (const auto& [name, answer] : answers) {
+        if (name == key) {
+            return answer;
+        }
+    }
+    return "";
+}
+
+bool holds_date(const std::string& answer) {
+    static const std::regex date(R"(\d{4}-\d{2}-\d{2})");
+    return std::regex_search(answer, date);
+}
+
+bool recorded(const std::string& answer) { return answer == "yes" || holds_date(answer); }
+
+/// "clear the codes", or with what was written instead of an answer.
+std::string with_answer(const std::string& item, const std::string& answer) {
+    return answer.empty() || answer == "no" ? item : item + " (written: " + answer + ")";
+}
+
+std::optional<Finding> first_of(const Findings& findings, Level level) {
+    for (const auto& finding : findings) {
+        if (finding.level == level) {
+            return finding;
+        }
+    }
+    return std::nullopt;
+}
+
+std::optional<Finding> first_with_code(const Findings& findings,
+                                       const std::vector<std::string>& codes) {
+    for (const auto& finding : findings) {
+        if (std::find(codes.begin(), codes.end(), finding.code) != codes.end()) {
+            return finding;
+        }
+    }
+    return std::nullopt;
+}
+
+Findings findings_for(const JobResult& result, const SightingResult& sighting) {
+    Findings findings = result.findings;
+    const auto own = sighting.all_findings();
+    findings.insert(findings.end(), own.begin(), own.end());
+    return findings;
+}
+
+bool passed(const SightingResult& sighting) {
+    const auto* both = verdicts(sighting);
+    return both != nullptr && both->passed();
+}
+
+/// Why nothing may be turned now; nothing where turning, or leaving alone, is right.
+std::optional<std::string> reason_to_hold(const JobResult& result, const SightingResult& sighting) {
+    const auto findings = findings_for(result, sighting);
+    if (const auto stop = first_of(findings, Level::stop)) {
+        return stop->text;
+    }
+    if (verdicts(sighting) == nullptr) {
+        return "side-to-side aim and up-down aim were not both measured. Measure again.";
+    }
+    if (disagree(sighting)) {
+        const auto& culprit = sighting.agreement->culprit;
+        return "photos and tape disagree. " +
+               (culprit.empty() ? "Measure both again." : "Check first: " + culprit);
+    }
+    const auto loose = first_with_code(findings, {"cannot-decide"});
+    const auto& both = *verdicts(sighting);
+    if (loose && both.yaw.call != Call::out_of_tolerance &&
+        both.pitch.call != Call::out_of_tolerance) {
+        return loose->text;
+    }
+    if (!passed(sighting) && !sighting.corrections) {
+        const auto screw = first_with_code(findings, {"screw-reversed", "screw-not-responding"});
+        return screw ? screw->text : "check the mount profile; no turns could be worked out.";
+    }
+    return std::nullopt;
+}
+
+std::vector<Correction> by_size(const CorrectionPlan& plan) {
+    std::vector<Correction> turns;
+    for (const auto& correction : plan.corrections) {
+        if (correction.turns > 0) {
+            turns.push_back(correction);
+        }
+    }
+    std::stable_sort(turns.begin(), turns.end(),
+                     [](const Correction& a, const Correction& b) { return a.turns > b.turns; });
+    return turns;
+}
+
+FirstLine turn_line(const SightingResult& sighting) {
+    const auto turns = by_size(*sighting.corrections);
+    if (turns.empty()) {
+        return {Mark::not_yet, "DO THIS",
+                "Turn nothing: the aim is nearer than 1/8 turn. It is not proven to be within the "
+                "limit, so measure again with less give or take."};
+    }
+    std::vector<std::string> parts;
+    for (const auto& correction : turns) {
+        parts.push_back("the " + correction.screw + " screw " + turns_words(correction));
+    }
+    const bool locked = sighting.stage == "as-left";
+    return {Mark::not_yet, "DO THIS",
+            (locked ? "Loosen the locking and turn " : "Turn ") + joined(parts, ", then ") +
+                ". Then measure again."};
+}
+
+std::string open_sentence(const std::vector<std::string>& open) {
+    return "Still open: " + joined(open, "; ") + ".";
+}
+
+std::string call_sentence(Call call) {
+    switch (call) {
+        case Call::in_tolerance:
+            return "in tolerance";
+        case Call::out_of_tolerance:
+            return "out of tolerance";
+        case Call::too_close_to_call:
+            break;
+    }
+    return "too close to call";
+}
+
+std::string sure_sentence(const Verdict& verdict) {
+    const std::string sure = sure_words(verdict.probability, verdict.call);
+    return verdict.call == Call::out_of_tolerance
+               ? fmt::format("{}: {} that it is outside the limit", sure,
+                             percent_words(1 - verdict.probability))
+               : fmt::format("{}: {} that it is within the limit", sure,
+                             percent_words(verdict.probability));
+}
+
+std::string axis_agreement(const Agreement& agreement, Axis axis) {
+    const std::string differ = "they differ by " + angle_words(agreement.difference_deg);
+    const std::string could = angle_words(agreement.expanded_95_deg);
+    const std::string name = axis_words(axis);
+    switch (agreement.call) {
+        case AgreementCall::agree:
+            return fmt::format("Photos and tape AGREE on {}: {}; up to {} is to be expected.", name,
+                               differ, could);
+        case AgreementCall::disagree:
+            return fmt::format(
+                "Photos and tape DISAGREE on {}: {}, more than the {} to be expected.", name,
+                differ, could);
+        case AgreementCall::cannot_tell:
+            break;
+    }
+    return fmt::format(
+        "Photos and tape on {}: CANNOT TELL; {}, but only more than {} would show a mistake.", name,
+        differ, could);
+}
+
+}  // namespace
+
+std::string joined(const std::vector<std::string>& parts, const std::string& between) {
+    return fmt::format("{}", fmt::join(parts, between));
+}
+
+bool answered_by_photos(const SightingResult& sighting) {
+    return sighting.vision && sighting.vision->solved;
+}
+
+FirstLine first_line(const JobResult& result) {
+    const auto* last = last_sighting(result);
+    if (last == nullptr) {
+        return {Mark::stop, "STOP", "Do not turn anything: nothing was measured."};
+    }
+    if (const auto reason = reason_to_hold(result, *last)) {
+        return {Mark::stop, "STOP", "Do not turn anything: " + *reason};
+    }
+    if (!passed(*last)) {
+        return turn_line(*last);
+    }
+    const auto open = open_items(result);
+    if (open.empty()) {
+        return {Mark::ok, "DONE",
+                "The mount is in tolerance and nothing is open: locking, codes, electronic "
+                "calibration and drive are recorded."};
+    }
+    return {Mark::ok, "STILL OPEN",
+            "The mount is in tolerance: turn nothing. " + open_sentence(open)};
+}
+
+std::string do_this_line(const JobResult& result) { return first_line(result).text; }
+
+bool turns_wanted(const JobResult& result) {
+    const auto* last = last_sighting(result);
+    return last != nullptr && last->corrections && !passed(*last) && !reason_to_hold(result, *last);
+}
+
+std::optional<AxisAnswer> axis_answer(const JobResult& result, const SightingResult& sighting,
+                                      Axis axis) {
+    const bool yaw = axis == Axis::yaw;
+    const bool photos = answered_by_photos(sighting);
+    const auto& tape = sighting.tape_and_level;
+    if (!photos && !(tape && (yaw ? tape->outcome.has_yaw : tape->outcome.has_pitch))) {
+        return std::nullopt;
+    }
+    const auto& both = photos ? sighting.vision->verdict : tape->verdict;
+    const auto& verdict = yaw ? both.yaw : both.pitch;
+    const auto& angle =
+        photos ? (yaw ? sighting.vision->stage.yaw_left_deg : sighting.vision->stage.pitch_up_deg)
+               : (yaw ? tape->outcome.yaw_left_deg : tape->outcome.pitch_up_deg);
+    const auto& mount = result.mount;
+    AxisAnswer answer;
+    answer.points = yaw ? side_words(angle.value) : nose_words(angle.value);
+    answer.should_point =
+        (yaw ? side_words(mount.aim_yaw_left_deg) : nose_words(mount.aim_pitch_up_deg)) + ", " +
+        limit_words(yaw ? mount.tolerance_yaw_deg : mount.tolerance_pitch_deg);
+    answer.give_or_take = give_or_take(angle.expanded_95()) + " (at least 95 %)";
+    if (stopped(result, sighting)) {
+        answer.call = "no verdict";
+        answer.sure = "not sure: there is a STOP below; do not act on this number";
+        return answer;
+    }
+    answer.mark = verdict.call == Call::in_tolerance ? Mark::ok : Mark::not_yet;
+    answer.call = call_sentence(verdict.call);
+    answer.sure = sure_sentence(verdict);
+    return answer;
+}
+
+std::string stage_words(const JobResult& result, std::size_t index) {
+    const auto& stage = result.sightings.at(index).stage;
+    if (stage == "as-found") {
+        return "as found";
+    }
+    if (stage == "as-left") {
+        return "as left";
+    }
+    int turn = 0;
+    for (std::size_t i = 0; i <= index; ++i) {
+        turn += result.sightings[i].stage == stage ? 1 : 0;
+    }
+    return stage == "adjusted" ? fmt::format("after turn {}", turn) : stage;
+}
+
+const char* level_words(Level level) {
+    switch (level) {
+        case Level::stop:
+            return "STOP";
+        case Level::warning:
+            return "WARNING";
+        case Level::note:
+            break;
+    }
+    return "NOTE";
+}
+
+bool asks_for_reading(const Finding& finding) {
+    return finding.code == "blunder" || finding.code == "unchecked-reading" ||
+           finding.code == "not-measured";
+}
+
+std::vector<PlacedFinding> placed_findings(const JobResult& result) {
+    std::vector<PlacedFinding> placed;
+    const auto place = [&](const Finding& finding, const std::string& stage) {
+        for (auto& other : placed) {
+            if (other.finding.code == finding.code && other.finding.text == finding.text) {
+                if (!stage.empty() && !other.stages.empty()) {
+                    other.stages += ", " + stage;
+                }
+                return;
+            }
+        }
+        placed.push_back({finding, stage});
+    };
+    for (const auto& finding : result.findings) {
+        place(finding, "");
+    }
+    for (std::size_t i = 0; i < result.sightings.size(); ++i) {
+        for (const auto& finding : result.sightings[i].all_findings()) {
+            place(finding, stage_words(result, i));
+        }
+    }
+    std::stable_sort(placed.begin(), placed.end(), [](const auto& a, const auto& b) {
+        return a.finding.level > b.finding.level;
+    });
+    return placed;
+}
+
+std::vector<std::string> open_items(const JobResult& result) {
+    std::vector<std::string> open;
+    const auto* last = last_sighting(result);
+    const auto& sheets = result.sheet.sightings;
+    if (last == nullptr || last->stage != "as-left") {
+        open.push_back("lock the screws and measure as left");
+    } else if (sheets.empty() || !sheets.back().locked.value_or(false)) {
+        open.push_back("lock the screws");
+    }
+    const auto answer = [&](const char* key) { return answer_to(result.sheet.closing, key); };
+    if (!recorded(answer("codes_cleared"))) {
+        open.push_back(with_answer("clear the codes", answer("codes_cleared")));
+    }
+    const auto electronic = answer("electronic_calibration");
+    if (!recorded(electronic) && electronic != "not asked for") {
+        open.push_back(
+            with_answer("the maker's electronic calibration where asked for", electronic));
+    }
+    if (!recorded(answer("drive"))) {
+        open.push_back(with_answer("the drive", answer("drive")));
+    }
+    if (answer("codes_after") != "none") {
+        open.push_back(with_answer("read the codes after the drive", answer("codes_after")));
+    }
+    if (answer("reading_after").empty()) {
+        open.push_back("note the sensor's own reading after the drive");
+    }
+    return open;
+}
+
+std::vector<std::string> unready_items(const JobResult& result) {
+    static const std::array<std::pair<const char*, const char*>, 6> conditions{{
+        {"level_ground", "level ground"},
+        {"tyres", "tyres"},
+        {"ride_height", "ride height"},
+        {"bracket_sound", "bracket sound"},
+        {"face_clean", "face clean"},
+        {"codes_saved", "codes saved"},
+    }};
+    std::vector<std::string> open;
+    for (const auto& [key, words] : conditions) {
+        const auto answer = answer_to(result.sheet.ready, key);
+        if (answer != "yes") {
+            open.push_back(words +
+                           (answer.empty() ? std::string(": not recorded") : ": " + answer));
+        }
+    }
+    return open;
+}
+
+std::vector<std::string> agreement_sentences(const SightingResult& sighting) {
+    std::vector<std::string> sentences;
+    if (!sighting.agreement) {
+        return sentences;
+    }
+    if (sighting.agreement->yaw) {
+        sentences.push_back(axis_agreement(*sighting.agreement->yaw, Axis::yaw));
+    }
+    if (sighting.agreement->pitch) {
+        sentences.push_back(axis_agreement(*sighting.agreement->pitch, Axis::pitch));
+    }
+    if (!sighting.agreement->culprit.empty()) {
+        sentences.push_back("Likely cause: " + sighting.agreement->culprit);
+    }
+    return sentences;
+}
+
+std::vector<std::string> service_limit_sentences(const SightingResult& sighting) {
+    std::vector<std::string> sentences;
+    if (!sighting.tape_and_level) {
+        return sentences;
+    }
+    const auto& outcome = sighting.tape_and_level->outcome;
+    const auto& limit = outcome.service_limit;
+    if (outcome.has_yaw) {
+        sentences.push_back(
+            fmt::format("Service limit {} side to side (tapes equal within 1/8 in, here {}).",
+                        limit.yaw_met ? "MET" : "NOT MET", angle_words(limit.yaw_equivalent_deg)));
+    }
+    if (outcome.has_pitch) {
+        sentences.push_back(fmt::format("Service limit {} up-down (within 1.5 deg).",
+                                        limit.pitch_met ? "MET" : "NOT MET"));
+    }
+    return sentences;
+}
+
+std::vector<std::string> turning_advice(const JobResult& result, const SightingResult& sighting) {
+    if (!turns_wanted(result) || by_size(*sighting.corrections).empty()) {
+        return {};
+    }
+    const auto& plan = *sighting.corrections;
+    const auto& mount = result.mount;
+    return {"Clockwise is as seen facing the screw's head.",
+            "If you pass the mark: go back past it by 1/4 turn and come up to it again in the same "
+            "direction, so that the play in the thread is always taken up the same way.",
+            "After these turns it should point " +
+                aim_words(mount.aim_yaw_left_deg + plan.remaining_yaw_left_deg,
+                          mount.aim_pitch_up_deg + plan.remaining_pitch_up_deg) +
+                "."};
+}
+
+std::string photo_words(const SightingResult& sighting, const PhotoResult& photo) {
+    std::string words =
+        photo.path.filename().string() + ": " +
+        (photo.sight.corners.empty() ? std::string("board not found")
+                                     : fmt::format("{} corners", photo.sight.corners.size()));
+    if (!answered_by_photos(sighting)) {
+        return words;
+    }
+    for (const auto& adjusted : sighting.vision->stage.photos) {
+        if (adjusted.file == photo.file) {
+            const double roll = std::abs(adjusted.roll_deg);
+            words += fmt::format(", phone {}, roll {:.0f} deg",
+                                 roll < 45    ? "upright"
+                                 : roll > 135 ? "upside down"
+                                              : "turned",
+                                 roll);
+        }
+    }
+    return words;
+}
+
+std::vector<std::string> source_sentences(const JobResult& result) {
+    const auto dated = [](const std::string& name, const std::string& date) {
+        return name + (date.empty() ? std::string(", no date") : ", " + date);
+    };
+    std::vector<std::string> sentences{
+        "Limits and screws: mount " + result.mount.name + ", " +
+        (result.mount.source.empty()
+             ? "no source given. Its limits are UNPROVEN: check them with the vehicle maker."
+             : "from " + result.mount.source + ".")};
+    if (result.camera) {
+        sentences.push_back("Phone check: " + dated(result.camera->name, result.camera->date) +
+                            (result.camera->covariance_given ? "." : ", typed in."));
+    }
+    if (result.target) {
+        sentences.push_back("Board: " + result.target->name +
+                            (result.target->print_checked
+                                 ? ", print checked " + result.target->checked_on + "."
+                                 : ", print NOT CHECKED."));
+    }
+    if (result.cradle) {
+        sentences.push_back("Cradle: " + dated(result.cradle->name, result.cradle->date) + ".");
+    }
+    return sentences;
+}
+
+const std::vector<std::string>& cautions() {
+    static const std::vector<std::string> list{
+        "Vehicle secured, wheels chocked, engine off, key out.",
+        "Hot and moving parts behind the bumper: let them cool, keep hands and cloth clear.",
+        "Laser: never toward eyes, never at mirrors or chrome.",
+        "Driver-assistance functions stay suspect until codes are cleared, the maker's electronic "
+        "calibration is done where asked for, and the drive is made.",
+        "The vehicle maker's service information, local codes and licensed practice come first.",
+        "This squares the mount. It is not the maker's electronic calibration.",
+    };
+    return list;
+}
+
+}  // namespace squaresight
