@@ -1,0 +1,126 @@
+#include "sight/board_view.h"
+
+#include <Eigen/Eigenvalues>
+#include <Eigen/LU>
+#include <algorithm>
+#include <cmath>
+
+namespace squaresight {
+namespace {
+
+/// Moves points to mean zero and a mean square distance of 2.
+Eigen::Matrix3d normaliser(const std::vector<Eigen::Vector2d>& points) {
+    Eigen::Vector2d mean(0, 0);
+    for (const auto& p : points) {
+        mean += p / static_cast<double>(points.size());
+    }
+    double square = 0;
+    for (const auto& p : points) {
+        square += (p - mean).squaredNorm() / static_cast<double>(points.size());
+    }
+    const double scale = square > 0 ? std::sqrt(2 / square) : 1;
+    Eigen::Matrix3d m;
+    m << scale, 0, -scale * mean.x(), 0, scale, -scale * mean.y(), 0, 0, 1;
+    return m;
+}
+
+/// Direct linear transform over normalised points.
+std::optional<Eigen::Matrix3d> homography(const std::vector<Eigen::Vector2d>& from,
+                                          const std::vector<Eigen::Vector2d>& to) {
+    const Eigen::Matrix3d from_norm = normaliser(from);
+    const Eigen::Matrix3d to_norm = normaliser(to);
+    Eigen::Matrix<double, 9, 9> normal = Eigen::Matrix<double, 9, 9>::Zero();
+    for (std::size_t n = 0; n < from.size(); ++n) {
+        const Eigen::Vector3d a = from_norm * from[n].homogeneous();
+        const Eigen::Vector3d b = to_norm * to[n].homogeneous();
+        Eigen::Matrix<double, 2, 9> rows;
+        rows << a.transpose(), 0, 0, 0, -b.x() * a.transpose(),  //
+            0, 0, 0, a.transpose(), -b.y() * a.transpose();
+        normal += rows.transpose() * rows;
+    }
+    const Eigen::SelfAdjointEigenSolver<Eigen::Matrix<double, 9, 9>> solver(normal);
+    if (!(solver.eigenvalues()(1) > 1e-9 * solver.eigenvalues()(8))) {
+        return std::nullopt;
+    }
+    const Eigen::Matrix<double, 9, 1> h = solver.eigenvectors().col(0);
+    Eigen::Matrix3d m;
+    m << h(0), h(1), h(2), h(3), h(4), h(5), h(6), h(7), h(8);
+    return Eigen::Matrix3d(to_norm.inverse() * m * from_norm);
+}
+
+double misfit_px(const BoardView& view, const BoardPoint& point) {
+    const auto pixel = view.pixel(point.on_board);
+    return pixel ? (*pixel - point.pixel).norm() : HUGE_VAL;
+}
+
+double median(std::vector<double> values) {
+    const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
+    std::nth_element(values.begin(), middle, values.end());
+    return *middle;
+}
+
+}  // namespace
+
+std::optional<Eigen::Vector2d> BoardView::pixel(const Eigen::Vector2d& on_board) const {
+    return project(lens, ray_from_board * on_board.homogeneous());
+}
+
+std::optional<Eigen::Matrix2d> BoardView::pixels_per_unit(const Eigen::Vector2d& on_board) const {
+    const Eigen::Vector3d point = ray_from_board * on_board.homogeneous();
+    Eigen::Matrix<double, 2, 3> by_point;
+    if (!project(lens, point, &by_point)) {
+        return std::nullopt;
+    }
+    return Eigen::Matrix2d(by_point * ray_from_board.leftCols<2>());
+}
+
+std::optional<BoardView> fit_board(const Lens& lens, const std::vector<BoardPoint>& points) {
+    std::vector<Eigen::Vector2d> on_board;
+    std::vector<Eigen::Vector2d> rays;
+    for (const auto& point : points) {
+        if (const auto ray = ray_of_pixel(lens, point.pixel)) {
+            on_board.push_back(point.on_board);
+            rays.push_back(*ray);
+        }
+    }
+    if (rays.size() < 4) {
+        return std::nullopt;
+    }
+    const auto matrix = homography(on_board, rays);
+    if (!matrix || !matrix->allFinite()) {
+        return std::nullopt;
+    }
+    const double ahead = (*matrix * on_board.front().homogeneous()).z();
+    BoardView view{lens, *matrix * (ahead < 0 ? -1.0 : 1.0)};
+    view.ray_from_board /= view.ray_from_board.norm();
+    return view;
+}
+
+std::optional<BoardView> fit_board_robustly(const Lens& lens, const std::vector<BoardPoint>& points,
+                                            double usual_px, std::vector<bool>& kept) {
+    kept.assign(points.size(), true);
+    auto view = fit_board(lens, points);
+    for (int round = 0; view && round < 5; ++round) {
+        std::vector<double> misfits;
+        for (const auto& point : points) {
+            misfits.push_back(misfit_px(*view, point));
+        }
+        const double limit = std::max(3 * median(misfits), usual_px);
+        std::vector<BoardPoint> good;
+        std::vector<bool> now(points.size());
+        for (std::size_t n = 0; n < points.size(); ++n) {
+            now[n] = misfits[n] <= limit;
+            if (now[n]) {
+                good.push_back(points[n]);
+            }
+        }
+        if (now == kept) {
+            break;
+        }
+        kept = now;
+        view = fit_board(lens, good);
+    }
+    return view;
+}
+
+}  // namespace squaresight

@@ -1,0 +1,36 @@
+#pragma once
+#include <Eigen/Core>
+#include <optional>
+#include <vector>
+
+#include "camera/camera.h"
+
+namespace squaresight {
+
+/// A point of the board and where the photo shows it.
+struct BoardPoint {
+    Eigen::Vector2d on_board{0, 0};
+    Eigen::Vector2d pixel{0, 0};
+};
+
+/// A flat board as a photo shows it: a plane seen through a lens.
+struct BoardView {
+    Lens lens;
+    Eigen::Matrix3d ray_from_board = Eigen::Matrix3d::Identity();  ///< homography, z > 0 ahead
+
+    /// Nothing for a point that the lens cannot see.
+    std::optional<Eigen::Vector2d> pixel(const Eigen::Vector2d& on_board) const;
+
+    /// Pixels for one unit right and one unit down on the board, as columns.
+    std::optional<Eigen::Matrix2d> pixels_per_unit(const Eigen::Vector2d& on_board) const;
+};
+
+/// Least squares over all points; nothing with fewer than four or from a degenerate set.
+std::optional<BoardView> fit_board(const Lens& lens, const std::vector<BoardPoint>& points);
+
+/// The same, with points that lie off by more than three times what is usual (and by more than
+/// `usual_px`) set aside; the flags say which were kept.
+std::optional<BoardView> fit_board_robustly(const Lens& lens, const std::vector<BoardPoint>& points,
+                                            double usual_px, std::vector<bool>& kept);
+
+}  // namespace squaresight

@@ -1,0 +1,144 @@
+#include "sight/consistency.h"
+
+#include <Eigen/Cholesky>
+#include <algorithm>
+#include <cmath>
+#include <vector>
+
+namespace squaresight {
+namespace {
+
+constexpr double limit_sigmas = 5;
+constexpr double least_sigma_px = 0.02;     // unevenness of the board and the lens between corners
+constexpr double noise_limit = 2.5;         // over the median noise
+constexpr double contrast_limit = 0.25;     // of the median contrast
+constexpr std::size_t fewest_for_bow = 18;  // corners for a curved misfit surface
+
+double median(std::vector<double> values) {
+    const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
+    std::nth_element(values.begin(), middle, values.end());
+    return *middle;
+}
+
+/// Misfits of corners from the view of a flat board, and how sure each is.
+struct Misfits {
+    std::vector<int> indices;
+    std::vector<Eigen::Vector2d> places;  ///< on the board, about -1..1
+    std::vector<Eigen::Vector2d> misfit_px;
+    std::vector<double> sigma_px;
+};
+
+Eigen::VectorXd surface_terms(const Eigen::Vector2d& p, bool bowed) {
+    Eigen::VectorXd terms(bowed ? 6 : 1);
+    if (bowed) {
+        terms << 1, p.x(), p.y(), p.x() * p.x(), p.x() * p.y(), p.y() * p.y();
+    } else {
+        terms << 1;
+    }
+    return terms;
+}
+
+/// What is left of the misfits beside a smooth surface through them, in units of their sigma; one
+/// fit with Huber's weights, so that a few wrong corners do not bend it.
+std::vector<double> standardised_leftovers(const Misfits& m) {
+    const std::size_t count = m.indices.size();
+    const bool bowed = count >= fewest_for_bow;
+    std::vector<double> leftover(count, 0);
+    for (int round = 0; round < 10; ++round) {
+        const Eigen::Index terms = bowed ? 6 : 1;
+        Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(terms, terms);
+        Eigen::MatrixXd right = Eigen::MatrixXd::Zero(terms, 2);
+        for (std::size_t n = 0; n < count; ++n) {
+            const double huber = leftover[n] > 1.5 ? 1.5 / leftover[n] : 1;
+            const double weight = huber / (m.sigma_px[n] * m.sigma_px[n]);
+            const Eigen::VectorXd a = surface_terms(m.places[n], bowed);
+            normal += weight * a * a.transpose();
+            right += weight * a * m.misfit_px[n].transpose();
+        }
+        const Eigen::MatrixXd surface = normal.ldlt().solve(right);
+        for (std::size_t n = 0; n < count; ++n) {
+            const Eigen::Vector2d expected =
+                surface.transpose() * surface_terms(m.places[n], bowed);
+            leftover[n] = (m.misfit_px[n] - expected).norm() / m.sigma_px[n];
+        }
+    }
+    return leftover;
+}
+
+Misfits misfits_from(const BoardView& view, const FittedCorners& corners, const Pattern& pattern) {
+    Misfits m;
+    const double half_mm = pattern.square_mm * std::max(pattern.across, pattern.down) / 2;
+    for (const auto& [index, corner] : corners) {
+        const Eigen::Vector2d on_board = corner_in_target_mm(pattern, index);
+        const auto pixel = view.pixel(on_board);
+        if (!pixel) {
+            continue;
+        }
+        m.indices.push_back(index);
+        m.places.push_back(on_board / half_mm);
+        m.misfit_px.push_back(corner.pixel - *pixel);
+        m.sigma_px.push_back(
+            std::sqrt(corner.covariance_px2.trace() / 2 + least_sigma_px * least_sigma_px));
+    }
+    return m;
+}
+
+FittedCorners alike_in_grey(const FittedCorners& corners) {
+    std::vector<double> noises;
+    std::vector<double> contrasts;
+    for (const auto& [index, corner] : corners) {
+        noises.push_back(corner.noise);
+        contrasts.push_back(corner.white - corner.black);
+    }
+    FittedCorners alike;
+    if (corners.empty()) {
+        return alike;
+    }
+    const double usual_noise = median(noises);
+    const double usual_contrast = median(contrasts);
+    for (const auto& [index, corner] : corners) {
+        const double contrast = corner.white - corner.black;
+        if (corner.noise <= noise_limit * usual_noise + 1 &&
+            contrast >= contrast_limit * usual_contrast) {
+            alike.emplace(index, corner);
+        }
+    }
+    return alike;
+}
+
+FittedCorners alike_in_place(const FittedCorners& corners, const Lens& lens,
+                             const Pattern& pattern) {
+    std::vector<BoardPoint> points;
+    for (const auto& [index, corner] : corners) {
+        points.push_back({corner_in_target_mm(pattern, index), corner.pixel});
+    }
+    std::vector<bool> kept;
+    const auto view = fit_board_robustly(lens, points, 0.3, kept);
+    if (!view) {
+        return {};
+    }
+    const Misfits misfits = misfits_from(*view, corners, pattern);
+    const std::vector<double> leftover = standardised_leftovers(misfits);
+    const double usual = std::max(1.0, median(leftover) / 1.18);  // median of Rayleigh's law
+    FittedCorners alike;
+    for (std::size_t n = 0; n < leftover.size(); ++n) {
+        if (leftover[n] <= limit_sigmas * usual) {
+            alike.emplace(misfits.indices[n], corners.at(misfits.indices[n]));
+        }
+    }
+    return alike;
+}
+
+}  // namespace
+
+FittedCorners consistent_corners(const FittedCorners& corners, const Lens& lens,
+                                 const Pattern& pattern) {
+    FittedCorners good = alike_in_grey(corners);
+    for (std::size_t before = 0; good.size() >= 4 && good.size() != before;) {
+        before = good.size();
+        good = alike_in_place(good, lens, pattern);
+    }
+    return good;
+}
+
+}  // namespace squaresight

@@ -1,0 +1,27 @@
+#pragma once
+#include <Eigen/Core>
+#include <opencv2/core.hpp>
+#include <optional>
+
+#include "sight/board_view.h"
+#include "target/target.h"
+
+namespace squaresight {
+
+/// An inner corner measured by least squares over the edges that run from it.
+struct FittedCorner {
+    Eigen::Vector2d pixel{0, 0};
+    Eigen::Matrix2d covariance_px2 = Eigen::Matrix2d::Identity();
+    double blur_px = 0;  ///< standard deviation of a Gaussian edge spread
+    double white = 0;    ///< grey values of the squares at the corner
+    double black = 0;
+    double noise = 0;  ///< standard deviation of the grey values about the model
+};
+
+/// Fits the grey values along the four edges about a corner, from `start_px` within two pixels or
+/// so, with the blurred corner that the view predicts. Nothing if it does not settle near there.
+std::optional<FittedCorner> fit_corner(const cv::Mat& grey, const BoardView& view,
+                                       const Pattern& pattern, int index,
+                                       const Eigen::Vector2d& start_px);
+
+}  // namespace squaresight

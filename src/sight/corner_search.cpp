@@ -1,0 +1,168 @@
+#include "sight/corner_search.h"
+
+#include <algorithm>
+#include <cmath>
+#include <cstdlib>
+
+#include "sight/saddles.h"
+
+namespace squaresight {
+namespace {
+
+constexpr double least_strength = 5;     // grey values
+constexpr double least_alignment = 0.8;  // of the bright quarters, as a cosine
+constexpr int neighbours_reach = 2;      // squares over which the misfit of the view is alike
+
+class Follower {
+  public:
+    Follower(const BoardView& view, const Pyramid& photo, const Pattern& pattern)
+        : photo_(photo), pattern_(pattern), board_{view, {}} {}
+
+    bool start(const std::vector<int>& indices, int level) {
+        for (const int index : indices) {
+            look_for(index, level);
+        }
+        return refit(level);
+    }
+
+    bool search(int level) {
+        while (spread(level)) {
+            if (!refit(level)) {
+                return false;
+            }
+        }
+        return true;
+    }
+
+    /// Corners that a larger level does not show as saddles keep their place: they may be blurred.
+    bool sharpen(int level) {
+        for (auto& [index, pixel] : board_.corners_px) {
+            const auto sharper = saddle_at(index, pixel, level);
+            pixel = sharper.value_or(pixel);
+        }
+        return refit(level);
+    }
+
+    const FollowedBoard& board() const { return board_; }
+
+  private:
+    /// Adds what is seen next to known corners, then anywhere; true if anything was added.
+    bool spread(int level) {
+        const std::size_t before = board_.corners_px.size();
+        for (const bool anywhere : {false, true}) {
+            for (int index = 0; index < pattern_.corner_count(); ++index) {
+                if (!board_.corners_px.count(index) && (anywhere || misfit_around(index))) {
+                    look_for(index, level);
+                }
+            }
+            if (board_.corners_px.size() > before) {
+                return true;
+            }
+        }
+        return false;
+    }
+
+    void look_for(int index, int level) {
+        const auto predicted = board_.view.pixel(corner_in_target_mm(pattern_, index));
+        if (!predicted) {
+            return;
+        }
+        const auto misfit = misfit_around(index);
+        const auto seen =
+            saddle_at(index, *predicted + misfit.value_or(Eigen::Vector2d(0, 0)), level);
+        if (seen) {
+            board_.corners_px[index] = *seen;
+        }
+    }
+
+    std::optional<Eigen::Vector2d> saddle_at(int index, const Eigen::Vector2d& near_px,
+                                             int level) const {
+        const auto scale = board_.view.pixels_per_unit(corner_in_target_mm(pattern_, index));
+        if (!scale) {
+            return std::nullopt;
+        }
+        const double shortest_px = pattern_.square_mm * scale->colwise().norm().minCoeff() /
+                                   static_cast<double>(1 << level);
+        const double reach_px = std::clamp(0.15 * shortest_px, 1.5, 6.0);
+        const auto saddle = saddle_near(photo_[static_cast<std::size_t>(level)],
+                                        to_level(near_px, level), reach_px);
+        if (!saddle || saddle->strength < least_strength ||
+            std::abs(saddle->bright.dot(bright_diagonal(pattern_, index, *scale))) <
+                least_alignment) {
+            return std::nullopt;
+        }
+        return from_level(saddle->at_px, level);
+    }
+
+    /// Mean misfit of the known corners around a corner; nothing if there are none.
+    std::optional<Eigen::Vector2d> misfit_around(int index) const {
+        const int across = pattern_.corners_across();
+        Eigen::Vector2d sum(0, 0);
+        int count = 0;
+        for (const auto& [other, pixel] : board_.corners_px) {
+            if (std::abs(other % across - index % across) > neighbours_reach ||
+                std::abs(other / across - index / across) > neighbours_reach) {
+                continue;
+            }
+            if (const auto fitted = board_.view.pixel(corner_in_target_mm(pattern_, other))) {
+                sum += pixel - *fitted;
+                ++count;
+            }
+        }
+        return count ? std::optional<Eigen::Vector2d>(sum / count) : std::nullopt;
+    }
+
+    bool refit(int level) {
+        std::vector<BoardPoint> points;
+        std::vector<int> indices;
+        for (const auto& [index, pixel] : board_.corners_px) {
+            points.push_back({corner_in_target_mm(pattern_, index), pixel});
+            indices.push_back(index);
+        }
+        std::vector<bool> kept;
+        const auto view = fit_board_robustly(board_.view.lens, points,
+                                             1.0 + static_cast<double>(1 << level), kept);
+        if (!view) {
+            return false;
+        }
+        board_.view = *view;
+        for (std::size_t n = 0; n < kept.size(); ++n) {
+            if (!kept[n]) {
+                board_.corners_px.erase(indices[n]);
+            }
+        }
+        return true;
+    }
+
+    const Pyramid& photo_;
+    const Pattern& pattern_;
+    FollowedBoard board_;
+};
+
+}  // namespace
+
+Eigen::Vector2d bright_diagonal(const Pattern& pattern, int index,
+                                const Eigen::Matrix2d& pixels_per_mm) {
+    const int column = index % pattern.corners_across();
+    const int row = index / pattern.corners_across();
+    const Eigen::Vector2d right = pixels_per_mm.col(0).normalized();
+    const Eigen::Vector2d down = pixels_per_mm.col(1).normalized();
+    const bool white_upper_left = is_white_square(pattern, column, row);
+    return (right + (white_upper_left ? 1.0 : -1.0) * down).normalized();
+}
+
+std::optional<FollowedBoard> follow(const FoundBoard& found, int level, const Pyramid& photo,
+                                    const Pattern& pattern) {
+    Follower follower(found.view, photo, pattern);
+    if (!follower.start(found.corners, level)) {
+        return std::nullopt;
+    }
+    for (int l = level; l >= 0; --l) {
+        if ((l < level && !follower.sharpen(l)) || !follower.search(l)) {
+            return std::nullopt;
+        }
+    }
+    return follower.board();
+}
+
+}  // namespace squaresight

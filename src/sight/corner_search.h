@@ -1,0 +1,23 @@
+#pragma once
+#include <map>
+
+#include "sight/identity.h"
+
+namespace squaresight {
+
+/// A board followed from a small level of the photo down to the photo itself.
+struct FollowedBoard {
+    BoardView view;
+    std::map<int, Eigen::Vector2d> corners_px;  ///< by index, to about half a pixel
+};
+
+/// Looks for every inner corner of the pattern where the view and the corners around it predict
+/// it, first on `level`, then on each larger one. Nothing if the board is lost on the way.
+std::optional<FollowedBoard> follow(const FoundBoard& found, int level, const Pyramid& photo,
+                                    const Pattern& pattern);
+
+/// Unit vector through the bright quarters about an inner corner, as the view shows it.
+Eigen::Vector2d bright_diagonal(const Pattern& pattern, int index,
+                                const Eigen::Matrix2d& pixels_per_mm);
+
+}  // namespace squaresight

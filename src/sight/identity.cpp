@@ -1,0 +1,175 @@
+#include "sight/identity.h"
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <set>
+#include <tuple>
+
+namespace squaresight {
+namespace {
+
+/// How the pattern lies in a lattice. Pattern places count squares from inner corner 0.
+struct Placement {
+    int quarter_turns = 0;
+    int i = 0;  ///< lattice place of inner corner 0
+    int j = 0;
+    auto operator<=>(const Placement&) const = default;
+};
+
+Eigen::Vector2d turned(Eigen::Vector2d v, int quarter_turns) {
+    for (int n = 0; n < quarter_turns; ++n) {
+        v = Eigen::Vector2d(-v.y(), v.x());
+    }
+    return v;
+}
+
+Eigen::Vector2d pattern_from_lattice(const Placement& placement, const Eigen::Vector2d& place) {
+    return turned(place - Eigen::Vector2d(placement.i, placement.j),
+                  (4 - placement.quarter_turns) % 4);
+}
+
+/// Middle of a square of the pattern, counted in squares from inner corner 0.
+Eigen::Vector2d middle_of(const MarkerPlace& marker) {
+    return {marker.column - 0.5, marker.row - 0.5};
+}
+
+struct ReadSquare {
+    int i = 0;
+    int j = 0;
+    Reading reading;
+};
+
+/// The lattice's white squares, and those one step outside it.
+std::set<Lattice::Place> white_squares(const Lattice& lattice) {
+    std::set<Lattice::Place> squares;
+    for (const auto& [place, pixel] : lattice.corners_px) {
+        for (const int di : {-1, 0}) {
+            for (const int dj : {-1, 0}) {
+                if (Lattice::is_white(place.first + di, place.second + dj)) {
+                    squares.insert({place.first + di, place.second + dj});
+                }
+            }
+        }
+    }
+    return squares;
+}
+
+std::vector<ReadSquare> read_squares(const Lattice& lattice, const BoardView& view,
+                                     const Pyramid& photo, const MarkerReader& reader) {
+    std::vector<ReadSquare> read;
+    for (const auto& [i, j] : white_squares(lattice)) {
+        const Eigen::Vector2d corner(i, j);
+        const auto reading = reader.read(
+            photo, [&](const Eigen::Vector2d& inside) { return view.pixel(corner + inside); });
+        if (reading) {
+            read.push_back({i, j, *reading});
+        }
+    }
+    return read;
+}
+
+std::optional<Placement> placement_of(const ReadSquare& square,
+                                      const std::vector<MarkerPlace>& markers) {
+    const int n = square.reading.id - markers.front().id;
+    if (n < 0 || n >= static_cast<int>(markers.size())) {
+        return std::nullopt;
+    }
+    const Eigen::Vector2d in_lattice(square.i + 0.5, square.j + 0.5);
+    const Eigen::Vector2d shift =
+        in_lattice -
+        turned(middle_of(markers[static_cast<std::size_t>(n)]), square.reading.quarter_turns);
+    return Placement{square.reading.quarter_turns, static_cast<int>(std::lround(shift.x())),
+                     static_cast<int>(std::lround(shift.y()))};
+}
+
+/// The placement that most markers speak for.
+std::optional<Placement> elected(const std::vector<ReadSquare>& squares,
+                                 const std::vector<MarkerPlace>& markers) {
+    std::map<Placement, int> votes;
+    for (const auto& square : squares) {
+        if (const auto placement = placement_of(square, markers)) {
+            ++votes[*placement];
+        }
+    }
+    const auto most =
+        std::max_element(votes.begin(), votes.end(),
+                         [](const auto& a, const auto& b) { return a.second < b.second; });
+    if (most == votes.end()) {
+        return std::nullopt;
+    }
+    const MarkerCount count{most->second, static_cast<int>(squares.size()) - most->second};
+    return count.convincing() ? std::optional(most->first) : std::nullopt;
+}
+
+std::vector<BoardPoint> lattice_points(const Lattice& lattice, int level) {
+    std::vector<BoardPoint> points;
+    for (const auto& [place, pixel] : lattice.corners_px) {
+        points.push_back({Eigen::Vector2d(place.first, place.second), from_level(pixel, level)});
+    }
+    return points;
+}
+
+/// Index of the inner corner at a place of the pattern; nothing outside it.
+std::optional<int> corner_at(const Pattern& pattern, const Eigen::Vector2d& place) {
+    const int column = static_cast<int>(std::lround(place.x()));
+    const int row = static_cast<int>(std::lround(place.y()));
+    if (column < 0 || row < 0 || column >= pattern.corners_across() ||
+        row >= pattern.corners_down()) {
+        return std::nullopt;
+    }
+    return row * pattern.corners_across() + column;
+}
+
+}  // namespace
+
+std::optional<FoundBoard> identify(const Lattice& lattice, int level, const Pyramid& photo,
+                                   const MarkerReader& reader, const Pattern& pattern,
+                                   const Lens& lens) {
+    const std::vector<BoardPoint> points = lattice_points(lattice, level);
+    const double level_px = static_cast<double>(1 << level);
+    std::vector<bool> kept;
+    const auto lattice_view = fit_board_robustly(lens, points, level_px, kept);
+    if (!lattice_view) {
+        return std::nullopt;
+    }
+    const auto squares = read_squares(lattice, *lattice_view, photo, reader);
+    const auto placement = elected(squares, marker_places(pattern));
+    if (!placement) {
+        return std::nullopt;
+    }
+    FoundBoard found;
+    std::vector<BoardPoint> in_target;
+    for (std::size_t n = 0; n < points.size(); ++n) {
+        const auto index = corner_at(pattern, pattern_from_lattice(*placement, points[n].on_board));
+        if (kept[n] && index) {
+            in_target.push_back({corner_in_target_mm(pattern, *index), points[n].pixel});
+            found.corners.push_back(*index);
+        }
+    }
+    const auto view = fit_board(lens, in_target);
+    if (!view) {
+        return std::nullopt;
+    }
+    found.view = *view;
+    return found;
+}
+
+MarkerCount count_markers(const BoardView& view, const Pyramid& photo, const MarkerReader& reader,
+                          const Pattern& pattern) {
+    MarkerCount count;
+    for (const auto& marker : marker_places(pattern)) {
+        const Eigen::Vector2d corner_mm((marker.column - pattern.across / 2.0) * pattern.square_mm,
+                                        (marker.row - pattern.down / 2.0) * pattern.square_mm);
+        const auto reading = reader.read(photo, [&](const Eigen::Vector2d& inside) {
+            return view.pixel(corner_mm + pattern.square_mm * inside);
+        });
+        if (reading) {
+            const bool expected = reading->id == marker.id && reading->quarter_turns == 0;
+            ++(expected ? count.agreeing : count.contradicting);
+        }
+    }
+    return count;
+}
+
+}  // namespace squaresight

@@ -1,0 +1,120 @@
+#include "sight/judgement.h"
+
+#include <fmt/format.h>
+
+#include <Eigen/Eigenvalues>
+#include <algorithm>
+#include <cmath>
+#include <vector>
+
+namespace squaresight {
+namespace {
+
+constexpr double dark_photo_greys = 25;  // mean of a photo in which nothing can be found
+constexpr double dark_white_greys = 60;  // of the target's white
+constexpr double least_contrast_greys = 30;
+constexpr double blur_limit_squares = 0.12;  // about one cell of a marker
+constexpr double blur_limit_px = 4;
+constexpr std::size_t fewest_corners = 12;
+constexpr double least_spread_squares = 0.8;  // standard deviation across the narrower way
+
+double median(std::vector<double> values) {
+    const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
+    std::nth_element(values.begin(), middle, values.end());
+    return *middle;
+}
+
+template <class Value>
+double median_of(const FittedCorners& corners, Value&& value) {
+    std::vector<double> values;
+    for (const auto& [index, corner] : corners) {
+        values.push_back(value(corner));
+    }
+    return values.empty() ? 0 : median(values);
+}
+
+double smallest_square_px(const FittedCorners& corners, const BoardView& view,
+                          const Pattern& pattern) {
+    double smallest = HUGE_VAL;
+    for (const auto& [index, corner] : corners) {
+        const auto scale = view.pixels_per_unit(corner_in_target_mm(pattern, index));
+        if (scale) {
+            smallest = std::min(smallest, scale->colwise().norm().minCoeff());
+        }
+    }
+    return std::isfinite(smallest) ? smallest * pattern.square_mm : 0;
+}
+
+/// Standard deviation of the corners' places across the line they lie along, in squares.
+double spread_squares(const FittedCorners& corners, const Pattern& pattern) {
+    Eigen::Vector2d mean(0, 0);
+    Eigen::Matrix2d square = Eigen::Matrix2d::Zero();
+    const double share = 1.0 / static_cast<double>(corners.size());
+    for (const auto& [index, corner] : corners) {
+        const Eigen::Vector2d place = corner_in_target_mm(pattern, index) / pattern.square_mm;
+        mean += share * place;
+        square += share * place * place.transpose();
+    }
+    const Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> solver(square - mean * mean.transpose());
+    return std::sqrt(std::max(0.0, solver.eigenvalues()(0)));
+}
+
+void add_problem(Sight& sight, const FittedCorners& corners, const Pattern& pattern) {
+    const double white = median_of(corners, [](const auto& c) { return c.white; });
+    const double contrast = median_of(corners, [](const auto& c) { return c.white - c.black; });
+    const double blur_px = median_of(corners, [](const auto& c) { return c.blur_px; });
+    const std::size_t wanted =
+        std::min<std::size_t>(fewest_corners, static_cast<std::size_t>(pattern.corner_count()));
+    if (corners.size() < wanted || spread_squares(corners, pattern) < least_spread_squares) {
+        sight.problem = SightProblem::few_corners;
+        sight.advice = fmt::format(
+            "only {} of {} corners of the board can be seen, or they lie along one line; clear "
+            "what "
+            "hides the board and take the photo with all of it in the picture",
+            corners.size(), pattern.corner_count());
+    } else if (blur_px > std::min(blur_limit_squares * sight.pixels_per_square, blur_limit_px)) {
+        sight.problem = SightProblem::blurred;
+        sight.advice = fmt::format(
+            "the board's edges are smeared over {:.1f} pixels; hold the phone still, tap on the "
+            "board to focus and take the photo again",
+            2 * blur_px);
+    } else if (white < dark_white_greys || contrast < least_contrast_greys) {
+        sight.problem = SightProblem::dark;
+        sight.advice =
+            "the board's black and white hardly differ; put more light on the board, without "
+            "glare, and take the photo again";
+    } else {
+        sight.problem = SightProblem::none;
+    }
+}
+
+}  // namespace
+
+Sight not_found(const cv::Mat& grey) {
+    Sight sight;
+    sight.problem = SightProblem::not_found;
+    sight.advice =
+        "the board was not found; check that it is the board named in the job, that all of it is "
+        "in the picture, sharp and lit, and go nearer if it looks small";
+    if (!grey.empty() && grey.type() == CV_8UC1 && cv::mean(grey)[0] < dark_photo_greys) {
+        sight.problem = SightProblem::dark;
+        sight.advice =
+            "the photo is too dark to find the board; put more light on the board and take the "
+            "photo again";
+    }
+    return sight;
+}
+
+Sight judged(const FittedCorners& corners, const BoardView& view, int markers_read,
+             const Pattern& pattern) {
+    Sight sight;
+    for (const auto& [index, corner] : corners) {
+        sight.corners.push_back({index, corner.pixel, corner.covariance_px2});
+    }
+    sight.markers_read = markers_read;
+    sight.pixels_per_square = smallest_square_px(corners, view, pattern);
+    add_problem(sight, corners, pattern);
+    return sight;
+}
+
+}  // namespace squaresight

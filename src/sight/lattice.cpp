@@ -1,0 +1,295 @@
+#include "sight/lattice.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <deque>
+#include <optional>
+
+#include "sight/pyramid.h"
+
+namespace squaresight {
+namespace {
+
+constexpr std::size_t fewest_corners = 6;
+constexpr double longest_over_shortest = 3;  // sides of a square: a tilt of 60 deg and more
+constexpr double least_edge = 0.25;          // contrast across an edge over a saddle's strength
+constexpr double drift = 0.25;               // from the predicted place, in sides
+
+/// Saddles sorted into bins for questions about neighbourhoods.
+class Neighbourhood {
+  public:
+    Neighbourhood(const cv::Mat& image, const std::vector<Saddle>& saddles)
+        : saddles_(saddles), across_(image.cols / bin_px + 1), down_(image.rows / bin_px + 1) {
+        bins_.resize(static_cast<std::size_t>(across_ * down_));
+        for (std::size_t n = 0; n < saddles.size(); ++n) {
+            bins_[bin(column(saddles[n].at_px.x()), row(saddles[n].at_px.y()))].push_back(
+                static_cast<int>(n));
+        }
+    }
+
+    template <class Visit>
+    void visit(const Eigen::Vector2d& centre_px, double radius_px, Visit&& visit_saddle) const {
+        for (int r = row(centre_px.y() - radius_px); r <= row(centre_px.y() + radius_px); ++r) {
+            for (int c = column(centre_px.x() - radius_px); c <= column(centre_px.x() + radius_px);
+                 ++c) {
+                for (const int n : bins_[bin(c, r)]) {
+                    const double away =
+                        (saddles_[static_cast<std::size_t>(n)].at_px - centre_px).norm();
+                    if (away <= radius_px) {
+                        visit_saddle(n, away);
+                    }
+                }
+            }
+        }
+    }
+
+  private:
+    static constexpr int bin_px = 12;
+    int column(double x) const { return std::clamp(static_cast<int>(x) / bin_px, 0, across_ - 1); }
+    int row(double y) const { return std::clamp(static_cast<int>(y) / bin_px, 0, down_ - 1); }
+    std::size_t bin(int c, int r) const { return static_cast<std::size_t>(r * across_ + c); }
+
+    const std::vector<Saddle>& saddles_;
+    int across_;
+    int down_;
+    std::vector<std::vector<int>> bins_;
+};
+
+double cross(const Eigen::Vector2d& a, const Eigen::Vector2d& b) {
+    return a.x() * b.y() - a.y() * b.x();
+}
+
+class LatticeFinder {
+  public:
+    LatticeFinder(const cv::Mat& image, const std::vector<Saddle>& saddles, double largest_px)
+        : image_(image),
+          saddles_(saddles),
+          near_(image, saddles),
+          largest_px_(largest_px),
+          taken_(saddles.size(), false) {}
+
+    std::vector<Lattice> all() {
+        std::vector<Lattice> lattices;
+        for (int n = 0; n < static_cast<int>(saddles_.size()); ++n) {
+            for (const double way : {1.0, -1.0}) {
+                if (taken(n)) {
+                    break;
+                }
+                const auto square = seed(n, way);
+                if (!square) {
+                    continue;
+                }
+                const Places places = grown(*square);
+                if (places.size() >= fewest_corners) {
+                    lattices.push_back(as_lattice(places));
+                }
+            }
+        }
+        std::sort(lattices.begin(), lattices.end(), [](const Lattice& a, const Lattice& b) {
+            return a.corners_px.size() > b.corners_px.size();
+        });
+        return lattices;
+    }
+
+  private:
+    using Places = std::map<Lattice::Place, int>;
+
+    const Saddle& saddle(int n) const { return saddles_[static_cast<std::size_t>(n)]; }
+    bool taken(int n) const { return taken_[static_cast<std::size_t>(n)]; }
+
+    /// Next to one another along an edge: quarters swapped, alike in strength.
+    bool alternate(int a, int b) const {
+        const double ratio = saddle(a).strength / saddle(b).strength;
+        return std::abs(saddle(a).bright.dot(saddle(b).bright)) < 0.5 && ratio < 4 && ratio > 0.25;
+    }
+
+    /// Bright on the right hand of the way from a to b (x right, y down), all along.
+    bool edge_between(int a, int b) const {
+        const Eigen::Vector2d from = saddle(a).at_px;
+        const Eigen::Vector2d step = saddle(b).at_px - from;
+        const Eigen::Vector2d right = Eigen::Vector2d(-step.y(), step.x()) / step.norm();
+        const double least = least_edge * std::min(saddle(a).strength, saddle(b).strength);
+        const double reach_px = std::clamp(0.08 * step.norm(), 1.0, 3.0);
+        for (const double t : {0.3, 0.5, 0.7}) {
+            const Eigen::Vector2d at = from + t * step;
+            const Eigen::Vector2d bright = at + reach_px * right;
+            const Eigen::Vector2d dark = at - reach_px * right;
+            if (!lies_inside(image_, bright, 0) || !lies_inside(image_, dark, 0) ||
+                grey_at(image_, bright) - grey_at(image_, dark) < least) {
+                return false;
+            }
+        }
+        return true;
+    }
+
+    /// The nearest few saddles that may be next to n, on the left (-1) or right (+1) of the line
+    /// through its bright quarter.
+    std::vector<int> candidates(int n, const Eigen::Vector2d& bright, int side) const {
+        std::vector<std::pair<double, int>> found;
+        near_.visit(saddle(n).at_px, largest_px_, [&](int other, double away) {
+            if (other == n || taken(other) || away < 4) {
+                return;
+            }
+            const Eigen::Vector2d way = (saddle(other).at_px - saddle(n).at_px) / away;
+            const double off_line = side * cross(bright, way);
+            if (off_line > 0.34 && off_line < 0.94 && bright.dot(way) > 0 && alternate(n, other)) {
+                found.emplace_back(away, other);
+            }
+        });
+        const std::size_t few = std::min<std::size_t>(found.size(), 3);
+        std::partial_sort(found.begin(), found.begin() + static_cast<std::ptrdiff_t>(few),
+                          found.end());
+        std::vector<int> nearest;
+        for (std::size_t k = 0; k < few; ++k) {
+            nearest.push_back(found[k].second);
+        }
+        return nearest;
+    }
+
+    /// A white square with a corner at n, in the direction `way` times n's bright line: the
+    /// corners in the order (0,0) (1,0) (1,1) (0,1).
+    std::optional<std::array<int, 4>> seed(int n, double way) const {
+        const Eigen::Vector2d bright = way * saddle(n).bright;
+        const auto firsts = candidates(n, bright, -1);
+        if (firsts.empty()) {
+            return std::nullopt;
+        }
+        for (const int second : candidates(n, bright, 1)) {
+            for (const int first : firsts) {
+                const auto square = closed_square(n, first, second);
+                if (square) {
+                    return square;
+                }
+            }
+        }
+        return std::nullopt;
+    }
+
+    std::optional<std::array<int, 4>> closed_square(int n, int first, int second) const {
+        const Eigen::Vector2d along = saddle(first).at_px - saddle(n).at_px;
+        const Eigen::Vector2d down = saddle(second).at_px - saddle(n).at_px;
+        const double ratio = along.norm() / down.norm();
+        if (ratio > longest_over_shortest || ratio * longest_over_shortest < 1) {
+            return std::nullopt;
+        }
+        const double reach = drift * std::min(along.norm(), down.norm());
+        const auto last = nearest_alternate(saddle(n).at_px + along + down, reach, first);
+        if (!last || !edge_between(n, first) || !edge_between(first, *last) ||
+            !edge_between(*last, second) || !edge_between(second, n)) {
+            return std::nullopt;
+        }
+        return std::array<int, 4>{n, first, *last, second};
+    }
+
+    /// The nearest free saddle about a predicted place whose quarters are those next to `other`.
+    std::optional<int> nearest_alternate(const Eigen::Vector2d& at_px, double reach_px,
+                                         int other) const {
+        std::optional<int> best;
+        double nearest = reach_px;
+        near_.visit(at_px, reach_px, [&](int n, double away) {
+            if (away <= nearest && n != other && !taken(n) && alternate(n, other)) {
+                nearest = away;
+                best = n;
+            }
+        });
+        return best;
+    }
+
+    Places grown(const std::array<int, 4>& square) {
+        Places places{
+            {{0, 0}, square[0]}, {{1, 0}, square[1]}, {{1, 1}, square[2]}, {{0, 1}, square[3]}};
+        std::deque<Lattice::Place> fresh;
+        for (const auto& [place, n] : places) {
+            taken_[static_cast<std::size_t>(n)] = true;
+            fresh.push_back(place);
+        }
+        while (!fresh.empty()) {
+            const auto [i, j] = fresh.front();
+            fresh.pop_front();
+            for (const auto& [di, dj] : {std::pair{1, 0}, {0, 1}, {-1, 0}, {0, -1}}) {
+                const Lattice::Place next{i + di, j + dj};
+                const auto n =
+                    places.count(next) ? std::nullopt : neighbour(places, {i, j}, di, dj);
+                if (n) {
+                    taken_[static_cast<std::size_t>(*n)] = true;
+                    places[next] = *n;
+                    fresh.push_back(next);
+                    requeue_around(places, next, fresh);
+                }
+            }
+        }
+        return places;
+    }
+
+    /// A new corner may let its neighbours predict what they could not before.
+    static void requeue_around(const Places& places, const Lattice::Place& place,
+                               std::deque<Lattice::Place>& fresh) {
+        for (int di = -1; di <= 1; ++di) {
+            for (int dj = -1; dj <= 1; ++dj) {
+                const Lattice::Place other{place.first + di, place.second + dj};
+                if (other != place && places.count(other)) {
+                    fresh.push_back(other);
+                }
+            }
+        }
+    }
+
+    /// The step to the neighbour of a corner, from the corner behind it and the steps beside it.
+    std::optional<Eigen::Vector2d> predicted_step(const Places& places, const Lattice::Place& from,
+                                                  int di, int dj) const {
+        const auto at = [&](int i, int j) -> const Eigen::Vector2d* {
+            const auto found = places.find({i, j});
+            return found == places.end() ? nullptr : &saddle(found->second).at_px;
+        };
+        const auto [i, j] = from;
+        Eigen::Vector2d sum(0, 0);
+        int count = 0;
+        if (const auto* behind = at(i - di, j - dj)) {
+            sum += *at(i, j) - *behind;
+            ++count;
+        }
+        for (const int side : {1, -1}) {
+            const auto* beside = at(i + side * dj, j + side * di);
+            const auto* ahead = at(i + side * dj + di, j + side * di + dj);
+            if (beside && ahead) {
+                sum += *ahead - *beside;
+                ++count;
+            }
+        }
+        return count ? std::optional<Eigen::Vector2d>(sum / count) : std::nullopt;
+    }
+
+    std::optional<int> neighbour(const Places& places, const Lattice::Place& from, int di,
+                                 int dj) const {
+        const auto step = predicted_step(places, from, di, dj);
+        if (!step) {
+            return std::nullopt;
+        }
+        const int n = places.at(from);
+        return nearest_alternate(saddle(n).at_px + *step, drift * step->norm(), n);
+    }
+
+    Lattice as_lattice(const Places& places) const {
+        Lattice lattice;
+        for (const auto& [place, n] : places) {
+            lattice.corners_px[place] = saddle(n).at_px;
+        }
+        return lattice;
+    }
+
+    const cv::Mat& image_;
+    const std::vector<Saddle>& saddles_;
+    Neighbourhood near_;
+    double largest_px_;
+    std::vector<bool> taken_;
+};
+
+}  // namespace
+
+std::vector<Lattice> find_lattices(const cv::Mat& image, const std::vector<Saddle>& saddles,
+                                   double largest_square_px) {
+    return LatticeFinder(image, saddles, largest_square_px).all();
+}
+
+}  // namespace squaresight

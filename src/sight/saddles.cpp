@@ -1,0 +1,162 @@
+#include "sight/saddles.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+
+#include "sight/pyramid.h"
+
+namespace squaresight {
+namespace {
+
+constexpr int weakest = 6;           // strength, grey values
+constexpr int border = 4;            // px where no saddle is looked for
+constexpr double least_bend = 0.15;  // smaller over larger curvature: less is a ridge, no saddle
+
+/// Second-order shape of the grey values about a point.
+struct Shape {
+    double by_x = 0, by_y = 0, by_xx = 0, by_xy = 0, by_yy = 0;
+};
+
+/// Turns a shape into a saddle offset from the point it was taken at; nothing if it is no saddle.
+std::optional<Saddle> saddle_of_shape(const Shape& s) {
+    const double determinant = s.by_xx * s.by_yy - s.by_xy * s.by_xy;
+    if (!(determinant < 0)) {
+        return std::nullopt;
+    }
+    const double mean = (s.by_xx + s.by_yy) / 2;
+    const double half = std::hypot((s.by_xx - s.by_yy) / 2, s.by_xy);
+    const double up = mean + half;
+    const double down = half - mean;
+    if (std::min(up, down) < least_bend * std::max(up, down)) {
+        return std::nullopt;
+    }
+    Saddle saddle;
+    saddle.at_px = {(s.by_xy * s.by_y - s.by_yy * s.by_x) / determinant,
+                    (s.by_xy * s.by_x - s.by_xx * s.by_y) / determinant};
+    const double angle = 0.5 * std::atan2(2 * s.by_xy, s.by_xx - s.by_yy);
+    saddle.bright = {std::cos(angle), std::sin(angle)};
+    saddle.strength = 4 * std::sqrt(-determinant);
+    return saddle;
+}
+
+/// 16 times the negative determinant of the Hessian along a row of a smoothed image; the row's
+/// first and last two pixels are left at zero.
+void saddle_response(const cv::Mat& smooth, int y, std::vector<int>& response) {
+    const unsigned char* up2 = smooth.ptr<unsigned char>(y - 2);
+    const unsigned char* up1 = smooth.ptr<unsigned char>(y - 1);
+    const unsigned char* row = smooth.ptr<unsigned char>(y);
+    const unsigned char* down1 = smooth.ptr<unsigned char>(y + 1);
+    const unsigned char* down2 = smooth.ptr<unsigned char>(y + 2);
+    int* out = response.data();
+    const int end = smooth.cols - 2;
+    for (int x = 2; x < end; ++x) {
+        const int xx = row[x + 2] + row[x - 2] - 2 * row[x];
+        const int yy = down2[x] + up2[x] - 2 * row[x];
+        const int xy = down1[x + 1] + up1[x - 1] - down1[x - 1] - up1[x + 1];
+        out[x] = xy * xy - xx * yy;
+    }
+}
+
+bool is_peak(const std::array<std::vector<int>, 5>& rows, int middle, int x) {
+    const int value = rows[static_cast<std::size_t>(middle)][static_cast<std::size_t>(x)];
+    for (int dy = -2; dy <= 2; ++dy) {
+        const auto& row = rows[static_cast<std::size_t>((middle + dy + 5) % 5)];
+        for (int dx = -2; dx <= 2; ++dx) {
+            const int other = row[static_cast<std::size_t>(x + dx)];
+            const bool before = dy < 0 || (dy == 0 && dx < 0);
+            if (other > value || (other == value && before)) {
+                return false;
+            }
+        }
+    }
+    return true;
+}
+
+Shape shape_at(const cv::Mat& smooth, int x, int y) {
+    const auto g = [&](int dx, int dy) {
+        return static_cast<double>(smooth.ptr<unsigned char>(y + dy)[x + dx]);
+    };
+    return {(g(1, 0) - g(-1, 0)) / 2, (g(0, 1) - g(0, -1)) / 2,
+            (g(2, 0) + g(-2, 0) - 2 * g(0, 0)) / 4, (g(1, 1) + g(-1, -1) - g(1, -1) - g(-1, 1)) / 4,
+            (g(0, 2) + g(0, -2) - 2 * g(0, 0)) / 4};
+}
+
+/// Least-squares quadratic over 5 x 5 bilinear samples.
+Shape fitted_shape(const cv::Mat& image, const Eigen::Vector2d& at_px) {
+    Shape s;
+    for (int dy = -2; dy <= 2; ++dy) {
+        for (int dx = -2; dx <= 2; ++dx) {
+            const double g = grey_at(image, at_px + Eigen::Vector2d(dx, dy));
+            s.by_x += g * dx / 50;
+            s.by_y += g * dy / 50;
+            s.by_xx += g * (dx * dx - 2) / 35;
+            s.by_yy += g * (dy * dy - 2) / 35;
+            s.by_xy += g * dx * dy / 100;
+        }
+    }
+    return s;
+}
+
+}  // namespace
+
+std::vector<Saddle> find_saddles(const cv::Mat& image, std::size_t limit) {
+    std::vector<Saddle> saddles;
+    if (image.cols < 2 * border + 1 || image.rows < 2 * border + 1) {
+        return saddles;
+    }
+    cv::Mat smooth;
+    cv::GaussianBlur(image, smooth, cv::Size(5, 5), 1.0);
+    std::array<std::vector<int>, 5> rows;
+    rows.fill(std::vector<int>(static_cast<std::size_t>(image.cols), 0));
+    for (int y = 2; y < image.rows - 2; ++y) {
+        saddle_response(smooth, y, rows[static_cast<std::size_t>(y % 5)]);
+        const int centre = y - 2;
+        if (centre < border) {
+            continue;
+        }
+        const auto& row = rows[static_cast<std::size_t>(centre % 5)];
+        for (int x = border; x < image.cols - border; ++x) {
+            if (row[static_cast<std::size_t>(x)] < weakest * weakest ||
+                !is_peak(rows, centre % 5, x)) {
+                continue;
+            }
+            auto saddle = saddle_of_shape(shape_at(smooth, x, centre));
+            if (saddle && saddle->at_px.cwiseAbs().maxCoeff() < 1.2) {
+                saddle->at_px += Eigen::Vector2d(x, centre);
+                saddles.push_back(*saddle);
+            }
+        }
+    }
+    std::sort(saddles.begin(), saddles.end(),
+              [](const Saddle& a, const Saddle& b) { return a.strength > b.strength; });
+    saddles.resize(std::min(saddles.size(), limit));
+    return saddles;
+}
+
+std::optional<Saddle> saddle_near(const cv::Mat& image, const Eigen::Vector2d& start_px,
+                                  double reach_px) {
+    Eigen::Vector2d at_px = start_px;
+    for (int round = 0; round < 8; ++round) {
+        if (!lies_inside(image, at_px, 2)) {
+            return std::nullopt;
+        }
+        auto saddle = saddle_of_shape(fitted_shape(image, at_px));
+        if (!saddle) {
+            return std::nullopt;
+        }
+        const double step = saddle->at_px.norm();
+        at_px += saddle->at_px * std::min(1.0, 1.5 / std::max(step, 1e-9));
+        if (!((at_px - start_px).norm() <= reach_px)) {
+            return std::nullopt;
+        }
+        if (step < 0.1) {
+            saddle->at_px = at_px;
+            return saddle;
+        }
+    }
+    return std::nullopt;
+}
+
+}  // namespace squaresight
