@@ -89,8 +89,15 @@ TapeAndLevel true_readings() {
     return readings;
 }
 
+std::string culprit_of(const TapeAndLevel& readings, const Estimate& yaw, const Estimate& pitch) {
+    const TapeOutcome tape = solve_tape(readings, 0, 0);
+    return likely_culprit(
+        yaw, pitch, tape, compare_methods(yaw, tape.yaw_left_deg, 0, 0, 0.3),
+        compare_methods(pitch, tape.pitch_up_deg, 0.0577, tape.pitch_from_rail_zero_deg, 1.5));
+}
+
 std::string culprit_of(const TapeAndLevel& readings) {
-    return likely_culprit({0.9, 0.05}, {0.8, 0.06}, 0.0577, readings);
+    return culprit_of(readings, {0.9, 0.05}, {0.8, 0.06});
 }
 
 TEST(Culprit, IsSilentWhereTheMethodsAgree) { EXPECT_THAT(culprit_of(true_readings()), IsEmpty()); }
@@ -116,6 +123,9 @@ TEST(Culprit, AsksForTheSwappedNose) {
     readings.face_level_deg = {-0.8, -0.8};
     EXPECT_THAT(culprit_of(readings),
                 AllOf(HasSubstr("nose down instead of up"), Not(HasSubstr("left"))));
+    readings.rail_zero_deg = -0.5;  // of the inclinometer, so it keeps its sign
+    readings.face_level_deg = {-1.3, -1.3};
+    EXPECT_THAT(culprit_of(readings), HasSubstr("nose down instead of up"));
 }
 
 TEST(Culprit, NamesThePassThatWasReadAnInchWrong) {
@@ -172,7 +182,7 @@ TEST(Culprit, SaysSoWhereNothingSimpleExplainsIt) {
 }
 
 TEST(Culprit, TakesNumbersThatSayNothing) {
-    EXPECT_THAT(likely_culprit({nan_value, 0.1}, {nan_value, 0.1}, 0, true_readings()), IsEmpty());
+    EXPECT_THAT(culprit_of(true_readings(), {nan_value, 0.1}, {nan_value, 0.1}), IsEmpty());
 }
 
 }  // namespace

@@ -467,10 +467,16 @@ TEST_F(MountFile, StopsWhereTheScrewRunsOutOfTravel) {
     EXPECT_TRUE(has_stop(plan_correction(mount, {0, 0.05}, {0, 0.05}, 0, {6.125, 0}).findings));
 }
 
-TEST_F(MountFile, RefusesAnglesThatNoFaceHas) {
+TEST_F(MountFile, GivesNoTurnsForAnglesThatNoFaceHas) {
     const Mount mount = load();
-    EXPECT_THROW(plan_correction(mount, {nan_value, 1}, {0, 1}, 0, {}), InputError);
-    EXPECT_THROW(plan_correction(mount, {0, 1}, {90, 1}, 0, {}), InputError);
+    const Estimate good{0, 1};
+    for (const double deg : {nan_value, 90.0, -46.0, std::numeric_limits<double>::infinity()}) {
+        for (const auto& plan : {plan_correction(mount, {deg, 1}, good, 0, {}),
+                                 plan_correction(mount, good, {deg, 1}, 0, {})}) {
+            EXPECT_TRUE(has_stop(plan.findings));
+            EXPECT_TRUE(plan.corrections.empty());
+        }
+    }
 }
 
 // ---- the service table

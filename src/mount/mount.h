@@ -78,7 +78,8 @@ struct CorrectionPlan {
 /// empty: none. `correlation` is that of yaw and pitch. Findings: `beyond-travel` (stop; the turns
 /// are still given, as a size), `table-differs` (warning, when a row of the table and the geometry
 /// differ by more than 10 % and by more than rounding to 1/8 turn explains; turns follow the
-/// geometry). InputError if an angle is not finite or beyond 45 deg.
+/// geometry). An angle that is not finite or beyond 45 deg gives no corrections and the stop
+/// `cannot-correct`.
 CorrectionPlan plan_correction(const Mount& mount, const Estimate& yaw_left_deg,
                                const Estimate& pitch_up_deg, double correlation,
                                const std::vector<double>& turned_clockwise);

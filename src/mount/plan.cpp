@@ -4,7 +4,6 @@
 #include <cmath>
 
 #include "mount/mount.h"
-#include "units/error.h"
 #include "units/quantity.h"
 
 namespace squaresight {
@@ -16,12 +15,7 @@ constexpr double eighths_per_turn = 8;
 constexpr double table_rounding_turns = 1.0 / 16;
 constexpr double table_difference = 0.1;
 
-void check_angle(const char* name, double deg) {
-    if (!(std::abs(deg) <= largest_angle_deg)) {
-        throw InputError(name, fmt::format("{:g} deg is no angle of a mount's face", deg),
-                         "measure again; a face stands within 45 deg of straight ahead");
-    }
-}
+bool is_face_angle(double deg) { return std::abs(deg) <= largest_angle_deg; }
 
 double geometry_turns_clockwise(const Mount& mount, int screw, double reading_deg) {
     const Axis axis = mount.screws[screw].turns;
@@ -100,8 +94,13 @@ Findings mount_findings(const Mount& mount) {
 CorrectionPlan plan_correction(const Mount& mount, const Estimate& yaw_left_deg,
                                const Estimate& pitch_up_deg, double correlation,
                                const std::vector<double>& turned_clockwise) {
-    check_angle("yaw", yaw_left_deg.value);
-    check_angle("pitch", pitch_up_deg.value);
+    CorrectionPlan plan;
+    if (!is_face_angle(yaw_left_deg.value) || !is_face_angle(pitch_up_deg.value)) {
+        plan.findings.push_back({Level::stop, "cannot-correct",
+                                 "the measured angle is none that a mount's face can have, so no "
+                                 "turns are given; measure again"});
+        return plan;
+    }
     const auto exact = exact_turns_clockwise(mount, yaw_left_deg.value, pitch_up_deg.value,
                                              mount.aim_yaw_left_deg, mount.aim_pitch_up_deg);
     Eigen::Matrix2d covariance;
@@ -111,7 +110,6 @@ CorrectionPlan plan_correction(const Mount& mount, const Estimate& yaw_left_deg,
     const Eigen::Matrix2d jacobian = turns_per_deg(mount, yaw_left_deg.value, pitch_up_deg.value);
     const Eigen::Matrix2d turns_covariance = jacobian * covariance * jacobian.transpose();
 
-    CorrectionPlan plan;
     std::vector<double> rounded;
     for (int i = 0; i < 2; ++i) {
         const Screw& screw = mount.screws[i];
