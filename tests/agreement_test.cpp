@@ -89,15 +89,8 @@ TapeAndLevel true_readings() {
     return readings;
 }
 
-std::string culprit_of(const TapeAndLevel& readings, const Estimate& yaw, const Estimate& pitch) {
-    const TapeOutcome tape = solve_tape(readings, 0, 0);
-    return likely_culprit(
-        yaw, pitch, tape, compare_methods(yaw, tape.yaw_left_deg, 0, 0, 0.3),
-        compare_methods(pitch, tape.pitch_up_deg, 0.0577, tape.pitch_from_rail_zero_deg, 1.5));
-}
-
 std::string culprit_of(const TapeAndLevel& readings) {
-    return culprit_of(readings, {0.9, 0.05}, {0.8, 0.06});
+    return likely_culprit({0.9, 0.05}, {0.8, 0.06}, 0.0577, readings);
 }
 
 TEST(Culprit, IsSilentWhereTheMethodsAgree) { EXPECT_THAT(culprit_of(true_readings()), IsEmpty()); }
@@ -182,7 +175,7 @@ TEST(Culprit, SaysSoWhereNothingSimpleExplainsIt) {
 }
 
 TEST(Culprit, TakesNumbersThatSayNothing) {
-    EXPECT_THAT(culprit_of(true_readings(), {nan_value, 0.1}, {nan_value, 0.1}), IsEmpty());
+    EXPECT_THAT(likely_culprit({nan_value, 0.1}, {nan_value, 0.1}, 0, true_readings()), IsEmpty());
 }
 
 }  // namespace

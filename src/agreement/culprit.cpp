@@ -8,6 +8,8 @@
 #include <utility>
 #include <vector>
 
+#include "agreement/agreement.h"
+
 namespace squaresight {
 namespace {
 
@@ -18,6 +20,12 @@ constexpr double largest_bumper_mm = 2 * mm_per_inch;
 double en_of_yaw(const Estimate& vision, const TapeAndLevel& readings) {
     const TapeOutcome tape = solve_tape(readings, 0, 0);
     return compare_methods(vision, tape.yaw_left_deg, 0, 0, 0).en;
+}
+
+double en_of_pitch(const Estimate& vision, double shared_deg, const TapeAndLevel& readings) {
+    const TapeOutcome tape = solve_tape(readings, 0, 0);
+    return compare_methods(vision, tape.pitch_up_deg, shared_deg, tape.pitch_from_rail_zero_deg, 0)
+        .en;
 }
 
 bool passes_agree(const TapeAndLevel& readings) {
@@ -60,8 +68,9 @@ TapeAndLevel with_sides_swapped(TapeAndLevel readings) {
     return readings;
 }
 
-std::string bumper_or_line(const Estimate& vision, const TapeOutcome& tape) {
-    const double base_mm = tape.readings.left_point_mm + tape.readings.right_point_mm;
+std::string bumper_or_line(const Estimate& vision, const TapeAndLevel& readings) {
+    const double base_mm = readings.left_point_mm + readings.right_point_mm;
+    const TapeOutcome tape = solve_tape(readings, 0, 0);
     const double difference_deg = tape.yaw_left_deg.value - vision.value;
     const double out_mm =
         (std::tan(tape.yaw_left_deg.value * rad_per_deg) - std::tan(vision.value * rad_per_deg)) *
@@ -77,8 +86,7 @@ std::string bumper_or_line(const Estimate& vision, const TapeOutcome& tape) {
         std::abs(difference_deg), difference_deg > 0 ? "left" : "right");
 }
 
-std::string yaw_culprit(const Estimate& vision, const TapeOutcome& tape) {
-    const TapeAndLevel& readings = tape.readings;
+std::string yaw_culprit(const Estimate& vision, const TapeAndLevel& readings) {
     if (en_of_yaw(vision, with_sides_swapped(readings)) <= 1) {
         return fmt::format(
             "swapping left and right makes both methods agree: were the tapes swapped, or is the "
@@ -86,14 +94,15 @@ std::string yaw_culprit(const Estimate& vision, const TapeOutcome& tape) {
             readings.beam_ahead ? "behind" : "ahead of");
     }
     const std::string inch = inch_misread(vision, readings);
-    return inch.empty() ? bumper_or_line(vision, tape) : inch;
+    return inch.empty() ? bumper_or_line(vision, readings) : inch;
 }
 
-/// The other sign of the level has the same uncertainty, so U(d) stays what it is.
-std::string pitch_culprit(const Estimate& vision, const TapeOutcome& tape, const Agreement& pitch) {
-    const double level_deg = tape.pitch_up_deg.value - tape.readings.rail_zero_deg;
-    const double negated_deg = tape.readings.rail_zero_deg - level_deg;
-    if (std::abs(vision.value - negated_deg) <= pitch.expanded_95_deg) {
+std::string pitch_culprit(const Estimate& vision, double shared_deg, const TapeAndLevel& readings) {
+    TapeAndLevel negated = readings;
+    for (double& level : negated.face_level_deg) {
+        level = -level;
+    }
+    if (en_of_pitch(vision, shared_deg, negated) <= 1) {
         return "calling the nose down instead of up, or up instead of down, makes both methods "
                "agree: was the inclinometer's sign swapped?";
     }
@@ -101,21 +110,18 @@ std::string pitch_culprit(const Estimate& vision, const TapeOutcome& tape, const
            "and measure the face, the board and the floor again.";
 }
 
-bool disagrees(const std::optional<Agreement>& agreement) {
-    return agreement && agreement->call == AgreementCall::disagree;
-}
-
 }  // namespace
 
 std::string likely_culprit(const Estimate& vision_yaw_left_deg, const Estimate& vision_pitch_up_deg,
-                           const TapeOutcome& tape, const std::optional<Agreement>& yaw,
-                           const std::optional<Agreement>& pitch) {
+                           double vision_pitch_from_rail_zero_deg, const TapeAndLevel& readings) {
     std::string text;
-    if (disagrees(yaw) && tape.has_yaw) {
-        text = yaw_culprit(vision_yaw_left_deg, tape);
+    if (!readings.passes.empty() && en_of_yaw(vision_yaw_left_deg, readings) > 1) {
+        text = yaw_culprit(vision_yaw_left_deg, readings);
     }
-    if (disagrees(pitch) && tape.has_pitch) {
-        text += (text.empty() ? "" : " ") + pitch_culprit(vision_pitch_up_deg, tape, *pitch);
+    if (!readings.face_level_deg.empty() &&
+        en_of_pitch(vision_pitch_up_deg, vision_pitch_from_rail_zero_deg, readings) > 1) {
+        text += (text.empty() ? "" : " ") +
+                pitch_culprit(vision_pitch_up_deg, vision_pitch_from_rail_zero_deg, readings);
     }
     if (!text.empty()) {
         text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));

@@ -202,7 +202,6 @@ TapeOutcome solve_tape(const TapeAndLevel& readings, double aim_yaw_left_deg,
                        double aim_pitch_up_deg) {
     check(readings);
     TapeOutcome outcome;
-    outcome.readings = readings;
     Estimate pitch{aim_pitch_up_deg, standard_from_limit(unmeasured_pitch_limit_deg)};
     if (!readings.face_level_deg.empty()) {
         solve_pitch(readings, outcome);

@@ -44,7 +44,6 @@ struct ServiceLimit {
 };
 
 struct TapeOutcome {
-    TapeAndLevel readings;   ///< what it was worked out from
     bool has_yaw = false;    ///< passes were given
     bool has_pitch = false;  ///< a face level was given
     Estimate yaw_left_deg;
