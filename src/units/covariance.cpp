@@ -68,7 +68,7 @@ Eigen::MatrixXd covariance_of(const Entry& entry, int size) {
                    "copy the matrix from the calibration again");
     }
     if (solver.eigenvalues().minCoeff() >= 0) {
-        return scale.asDiagonal() * symmetric * scale.asDiagonal();
+        return (written + written.transpose()) / 2;
     }
     const Eigen::MatrixXd rounded_up = solver.eigenvectors() *
                                        solver.eigenvalues().cwiseMax(0).asDiagonal() *
