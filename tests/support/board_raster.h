@@ -146,7 +146,10 @@ struct Scene {
     bool mirrored = false;     ///< the print is a mirror image
     bool with_markers = true;
     unsigned seed = 1;
-    /// Paints on the unblurred photo (CV_32F): before the board (background), after it (occluder).
+    /// Blur is applied on pixels this much finer, so that it comes before sampling as in a lens:
+    /// blurring whole pixels instead shifts corners by up to 0.012 px with their place in a pixel.
+    int finer = 3;
+    /// Paints on the unblurred photo (CV_32F, finer pixels): before the board and after it.
     std::function<void(cv::Mat&)> behind;
     std::function<void(cv::Mat&)> in_front;
 };
@@ -259,8 +262,13 @@ inline void paint_board(cv::Mat& photo, const Scene& scene) {
 inline cv::Mat exposed(const cv::Mat& ideal, const Scene& scene) {
     cv::Mat blurred = ideal;
     if (scene.blur_px > 0) {
-        const int size = 2 * static_cast<int>(std::ceil(5 * scene.blur_px)) + 1;
-        cv::GaussianBlur(ideal, blurred, cv::Size(size, size), scene.blur_px);
+        const double blur = scene.blur_px * scene.finer;
+        const int size = 2 * static_cast<int>(std::ceil(5 * blur)) + 1;
+        cv::GaussianBlur(ideal, blurred, cv::Size(size, size), blur);
+    }
+    if (scene.finer > 1) {
+        cv::resize(blurred, blurred, cv::Size(scene.width_px, scene.height_px), 0, 0,
+                   cv::INTER_AREA);
     }
     std::mt19937 random(scene.seed);
     std::normal_distribution<float> noise(0, 1);
@@ -279,12 +287,25 @@ inline cv::Mat exposed(const cv::Mat& ideal, const Scene& scene) {
     return photo;
 }
 
+/// The same scene on finer pixels.
+inline Scene refined(const Scene& scene) {
+    Scene fine = scene;
+    fine.width_px *= scene.finer;
+    fine.height_px *= scene.finer;
+    fine.lens.fx *= scene.finer;
+    fine.lens.fy *= scene.finer;
+    fine.lens.cx = (scene.lens.cx + 0.5) * scene.finer - 0.5;
+    fine.lens.cy = (scene.lens.cy + 0.5) * scene.finer - 0.5;
+    return fine;
+}
+
 inline cv::Mat photo_of(const Scene& scene) {
-    cv::Mat ideal(scene.height_px, scene.width_px, CV_32F, cv::Scalar(110));
+    const Scene fine = refined(scene);
+    cv::Mat ideal(fine.height_px, fine.width_px, CV_32F, cv::Scalar(110));
     if (scene.behind) {
         scene.behind(ideal);
     }
-    paint_board(ideal, scene);
+    paint_board(ideal, fine);
     if (scene.in_front) {
         scene.in_front(ideal);
     }
