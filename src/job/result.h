@@ -40,6 +40,7 @@ struct VisionResult {
 };
 
 struct TapeResult {
+    TapeAndLevel readings;  ///< the rail zero of the setup filled in
     TapeOutcome outcome;
     AxisVerdicts verdict;
 };
@@ -77,6 +78,10 @@ struct JobResult {
     Findings findings;              ///< of the whole job
     std::vector<SightingResult> sightings;
 };
+
+/// Whether the job may be called done by its numbers: the last stage in tolerance in both angles,
+/// no finding of level stop anywhere in the job, and no method that disagrees in its last stage.
+bool answer_is_yes(const JobResult& result);
 
 /// The result file's bytes (JSON), ending in a newline. The same inputs give the same bytes.
 std::string result_json(const JobResult& result);

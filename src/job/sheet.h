@@ -18,11 +18,32 @@ struct SheetPhoto {
     int placement = -1;
 };
 
+/// The end of a tape on the sheet: a named mark, or a place right and down of the sheet's top left
+/// corner.
+struct TapeEnd {
+    std::string name;
+    std::optional<Eigen::Vector2d> place_mm;
+};
+
+struct SheetTape {
+    TapePoint from;
+    TapeEnd to;
+    Reading length_mm;
+};
+
+/// A setup as the sheet gives it: readings with their standard uncertainties, defaults filled in.
+/// Tapes stay apart until the target is known.
+struct SheetSetup {
+    Setup readings;
+    bool has_distance = false;
+    std::vector<SheetTape> tapes;
+};
+
 /// One stage of a job sheet.
 struct SheetSighting {
     std::string stage;
     bool same_setup = false;  ///< `setup: same`
-    std::optional<Setup> setup;
+    std::optional<SheetSetup> setup;
     std::vector<SheetPhoto> photos;
     std::optional<TapeAndLevel> tape_and_level;
     std::optional<double> sensor_yaw_deg;  ///< the sensor's own sign

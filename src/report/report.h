@@ -14,6 +14,9 @@ std::string report_html(const JobResult& result);
 /// The same in plain words for a terminal, at most 100 columns, no colour.
 std::string report_text(const JobResult& result);
 
+/// Both methods side by side for every stage, for the reviewer's terminal (command `compare`).
+std::string comparison_text(const JobResult& result);
+
 /// Draws every photo with its corners into `folder` as JPEG; returns the files written.
 std::vector<std::filesystem::path> write_annotated_photos(const JobResult& result,
                                                           const std::filesystem::path& folder);

@@ -1,0 +1,414 @@
+#include "job/measure.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "adjust/cradle_file.h"
+#include "agreement/culprit.h"
+#include "job/photos.h"
+#include "units/error.h"
+
+namespace squaresight {
+namespace {
+
+/// A face that moved by this many standard uncertainties while it was locked is told.
+constexpr double locking_limit = 3.29;
+
+Eigen::Vector2d sheet_place(const TapeEnd& end, const Target& target) {
+    const Eigen::Vector2d half(target.sheet_width_mm / 2, target.sheet_height_mm / 2);
+    Eigen::Vector2d place = target.centre_mm;  // from the sheet's top left corner
+    if (end.place_mm) {
+        place = *end.place_mm;
+    } else if (end.name == "left edge") {
+        place = {0, half.y()};
+    } else if (end.name == "right edge") {
+        place = {2 * half.x(), half.y()};
+    } else if (end.name == "top edge") {
+        place = {half.x(), 0};
+    } else if (end.name == "bottom edge") {
+        place = {half.x(), 2 * half.y()};
+    }
+    return place - target.centre_mm;
+}
+
+Setup measured_setup(const SheetSetup& sheet, const Target& target) {
+    Setup setup = sheet.readings;
+    for (const auto& tape : sheet.tapes) {
+        setup.tapes.push_back(
+            {tape.from, sheet_place(tape.to, target), tape.to.name, tape.length_mm});
+    }
+    return setup;
+}
+
+std::vector<PhotoSight> photo_sights(const SheetSighting& sheet,
+                                     const std::vector<PhotoResult>& photos) {
+    std::vector<PhotoSight> sights;
+    for (std::size_t i = 0; i < photos.size(); ++i) {
+        sights.push_back({photos[i].file, photos[i].sight.corners, sheet.photos[i].label,
+                          sheet.photos[i].placement, photos[i].facts.orientation});
+    }
+    return sights;
+}
+
+MeasuredJob measured_job(const JobResult& result) {
+    MeasuredJob job;
+    job.camera = *result.camera;
+    job.target = *result.target;
+    job.cradle = result.cradle.value_or(Cradle{});
+    job.tolerance_yaw_deg = result.mount.tolerance_yaw_deg;
+    job.tolerance_pitch_deg = result.mount.tolerance_pitch_deg;
+    for (std::size_t i = 0; i < result.sightings.size(); ++i) {
+        const SheetSighting& sheet = result.sheet.sightings[i];
+        if (sheet.setup) {
+            job.setups.push_back(measured_setup(*sheet.setup, *result.target));
+        }
+        job.sightings.push_back({sheet.stage, static_cast<int>(job.setups.size()) - 1,
+                                 photo_sights(sheet, result.sightings[i].photos)});
+    }
+    return job;
+}
+
+void read_named_files(JobResult& result) {
+    const JobSheet& sheet = result.sheet;
+    result.mount = load_mount(sheet.mount_file);
+    if (sheet.camera_file) {
+        result.camera = load_camera(*sheet.camera_file);
+    }
+    if (sheet.target_file) {
+        result.target = load_target(*sheet.target_file);
+        if (!result.target->has_markers()) {
+            throw InputError(
+                sheet.target_file->string(), "is a plain checkerboard without markers",
+                "name the file of a bay target; a checkerboard only serves to calibrate");
+        }
+    }
+    if (sheet.cradle_file) {
+        result.cradle = load_cradle(*sheet.cradle_file);
+    }
+}
+
+void check_named_files(JobResult& result) {
+    if (result.cradle && result.camera && !result.cradle->camera.empty() &&
+        result.cradle->camera != result.camera->name) {
+        result.findings.push_back(
+            {Level::warning, "cradle-mismatch",
+             fmt::format(
+                 "The cradle '{}' was measured with the camera '{}', this job uses '{}'; what "
+                 "is stored of it was not used.",
+                 result.cradle->name, result.cradle->camera, result.camera->name)});
+        result.cradle->offset_deg.reset();
+        result.cradle->lens_mm.reset();
+        result.cradle->covariance.reset();
+        result.cradle->phone_up.reset();
+    }
+    if (result.target && !result.target->print_checked) {
+        result.findings.push_back(
+            {Level::warning, "target-unchecked",
+             fmt::format(
+                 "The print of the board '{}' was never measured. Measure both check bars and "
+                 "record them: squaresight target --help.",
+                 result.target->name)});
+    }
+    if (result.mount.source.empty()) {
+        result.findings.push_back(
+            {Level::note, "mount-unsourced",
+             fmt::format(
+                 "The mount file '{}' names no service document, so its limits and screws are "
+                 "unproven. Add 'source' with document and date.",
+                 result.mount.name)});
+    }
+}
+
+void check_screw_names(const JobResult& result) {
+    std::vector<std::string> names;
+    for (const auto& screw : result.mount.screws) {
+        names.push_back(screw.name);
+    }
+    for (const auto& sighting : result.sheet.sightings) {
+        for (const auto& [screw, turns] : sighting.turned_clockwise) {
+            if (std::find(names.begin(), names.end(), screw) == names.end()) {
+                throw InputError(result.sheet.file.string() + ": turned." + screw,
+                                 "the mount has no such screw",
+                                 fmt::format("did you mean '{}'?", nearest_name(screw, names)));
+            }
+        }
+    }
+}
+
+void look_at_all_photos(JobResult& result, const Progress& progress) {
+    std::size_t count = 0;
+    for (const auto& sheet : result.sheet.sightings) {
+        count += sheet.photos.size();
+    }
+    std::size_t done = 0;
+    for (const auto& sheet : result.sheet.sightings) {
+        SightingResult sighting;
+        sighting.stage = sheet.stage;
+        if (!sheet.photos.empty()) {
+            sighting.photos = look_at_photos(
+                sheet, *result.camera, *result.target, sighting.findings,
+                [&](const std::string& file) {
+                    if (progress) {
+                        progress("looking at " + file,
+                                 static_cast<double>(done) / static_cast<double>(count));
+                    }
+                    ++done;
+                });
+        }
+        result.sightings.push_back(std::move(sighting));
+    }
+    check_photo_order(result.sightings);
+}
+
+/// Nothing can be computed where no photo could be read and there is no tape-and-level either.
+void require_something(const JobResult& result) {
+    for (const auto& sheet : result.sheet.sightings) {
+        if (sheet.tape_and_level) {
+            return;
+        }
+    }
+    const Findings* first = nullptr;
+    for (const auto& sighting : result.sightings) {
+        for (const auto& photo : sighting.photos) {
+            if (!photo.digest.empty()) {
+                return;
+            }
+        }
+        first = first == nullptr ? &sighting.findings : first;
+    }
+    throw InputError(first->front().text);
+}
+
+void adjust_photos(JobResult& result) {
+    const bool any = std::any_of(result.sightings.begin(), result.sightings.end(),
+                                 [](const auto& sighting) { return !sighting.photos.empty(); });
+    if (!any) {
+        return;
+    }
+    const Adjustment adjustment = adjust(measured_job(result));
+    result.findings.insert(result.findings.end(), adjustment.findings.begin(),
+                           adjustment.findings.end());
+    result.chi_square = adjustment.chi_square;
+    result.degrees_of_freedom = adjustment.degrees_of_freedom;
+    for (std::size_t i = 0; i < result.sightings.size(); ++i) {
+        if (result.sightings[i].photos.empty()) {
+            continue;
+        }
+        VisionResult vision;
+        if (i < adjustment.stages.size()) {
+            vision.stage = adjustment.stages[i];
+        }
+        vision.solved = vision.stage.solved;
+        vision.cradle_offset_deg = adjustment.cradle_offset_deg;
+        result.sightings[i].vision = std::move(vision);
+    }
+}
+
+void reduce_tapes(JobResult& result) {
+    Reading rail_zero{0, standard_from_limit(0.1), false};
+    for (std::size_t i = 0; i < result.sightings.size(); ++i) {
+        const SheetSighting& sheet = result.sheet.sightings[i];
+        if (sheet.setup) {
+            rail_zero = sheet.setup->readings.rail_zero_deg;
+        }
+        if (!sheet.tape_and_level) {
+            continue;
+        }
+        TapeAndLevel readings = *sheet.tape_and_level;
+        readings.rail_zero_deg = rail_zero.value;
+        readings.rail_zero_limit_deg = rail_zero.standard_uncertainty / standard_from_limit(1);
+        result.sightings[i].tape_and_level = TapeResult{
+            readings,
+            solve_tape(readings, result.mount.aim_yaw_left_deg, result.mount.aim_pitch_up_deg),
+            {}};
+    }
+}
+
+AxisVerdicts verdicts(const Mount& mount, const Estimate& yaw, const Estimate& pitch,
+                      bool stopped) {
+    AxisVerdicts both{decide(yaw, mount.aim_yaw_left_deg, mount.tolerance_yaw_deg),
+                      decide(pitch, mount.aim_pitch_up_deg, mount.tolerance_pitch_deg)};
+    if (stopped) {
+        both.yaw = withheld(both.yaw);
+        both.pitch = withheld(both.pitch);
+    }
+    return both;
+}
+
+void compare_both(JobResult& result, SightingResult& sighting) {
+    if (!sighting.vision || !sighting.vision->solved || !sighting.tape_and_level) {
+        return;
+    }
+    const AdjustedStage& vision = sighting.vision->stage;
+    const TapeOutcome& tape = sighting.tape_and_level->outcome;
+    MethodsResult methods;
+    if (tape.has_yaw) {
+        methods.yaw = compare_methods(vision.yaw_left_deg, tape.yaw_left_deg, 0, 0,
+                                      result.mount.tolerance_yaw_deg);
+    }
+    if (tape.has_pitch) {
+        methods.pitch =
+            compare_methods(vision.pitch_up_deg, tape.pitch_up_deg, vision.pitch_from_rail_zero_deg,
+                            tape.pitch_from_rail_zero_deg, result.mount.tolerance_pitch_deg);
+    }
+    const auto disagrees = [](const std::optional<Agreement>& one) {
+        return one && one->call == AgreementCall::disagree;
+    };
+    if (disagrees(methods.yaw) || disagrees(methods.pitch)) {
+        methods.culprit =
+            likely_culprit(vision.yaw_left_deg, vision.pitch_up_deg,
+                           vision.pitch_from_rail_zero_deg, sighting.tape_and_level->readings);
+        sighting.findings.push_back(
+            {Level::warning, "methods-disagree",
+             fmt::format("Photos and tape-and-level disagree about {}. {}",
+                         disagrees(methods.yaw)
+                             ? (disagrees(methods.pitch) ? "both aims" : "side-to-side aim")
+                             : "up-down aim",
+                         methods.culprit.empty() ? "Take both again before turning anything."
+                                                 : methods.culprit)});
+    }
+    if (methods.yaw && methods.yaw->call == AgreementCall::agree) {
+        std::erase_if(sighting.vision->stage.findings,
+                      [](const Finding& finding) { return finding.code == "unchecked-reading"; });
+    }
+    sighting.agreement = methods;
+}
+
+/// The angles that corrections start from: vision where it was solved, else tape-and-level.
+struct Aim {
+    Estimate yaw_left_deg, pitch_up_deg;
+    double correlation = 0;
+};
+
+std::optional<Aim> aim_of(const SightingResult& sighting) {
+    if (sighting.vision && sighting.vision->solved) {
+        const auto& stage = sighting.vision->stage;
+        return Aim{stage.yaw_left_deg, stage.pitch_up_deg, stage.correlation};
+    }
+    if (sighting.tape_and_level && sighting.tape_and_level->outcome.has_yaw &&
+        sighting.tape_and_level->outcome.has_pitch) {
+        const auto& tape = sighting.tape_and_level->outcome;
+        return Aim{tape.yaw_left_deg, tape.pitch_up_deg, 0};
+    }
+    return std::nullopt;
+}
+
+std::vector<double> turns_of(const Mount& mount, const SheetSighting& sheet) {
+    std::vector<double> turns(mount.screws.size(), 0.0);
+    for (std::size_t s = 0; s < turns.size(); ++s) {
+        for (const auto& [screw, clockwise] : sheet.turned_clockwise) {
+            if (screw == mount.screws[s].name) {
+                turns[s] += clockwise;
+            }
+        }
+    }
+    return turns;
+}
+
+void plan_corrections(JobResult& result) {
+    std::vector<double> net(result.mount.screws.size(), 0.0);
+    bool withhold = false;
+    for (std::size_t i = 0; i < result.sightings.size(); ++i) {
+        SightingResult& sighting = result.sightings[i];
+        const auto aim = aim_of(sighting);
+        if (i > 0) {
+            const auto turned = turns_of(result.mount, result.sheet.sightings[i - 1]);
+            for (std::size_t s = 0; s < net.size(); ++s) {
+                net[s] += turned[s];
+            }
+            const auto before = aim_of(result.sightings[i - 1]);
+            if (aim && before && sighting.vision && sighting.vision->stage.yaw_change_left_deg) {
+                const auto& stage = sighting.vision->stage;
+                const Response response =
+                    check_response(result.mount, turned, before->yaw_left_deg, before->pitch_up_deg,
+                                   *stage.yaw_change_left_deg, *stage.pitch_change_up_deg);
+                sighting.findings.insert(sighting.findings.end(), response.findings.begin(),
+                                         response.findings.end());
+                withhold = withhold || response.withhold_next;
+            }
+        }
+        if (aim && !withhold) {
+            sighting.corrections = plan_correction(result.mount, aim->yaw_left_deg,
+                                                   aim->pitch_up_deg, aim->correlation, net);
+        }
+    }
+}
+
+void check_locking(JobResult& result) {
+    for (std::size_t i = 0; i < result.sightings.size(); ++i) {
+        const SheetSighting& sheet = result.sheet.sightings[i];
+        SightingResult& sighting = result.sightings[i];
+        if (sheet.stage != "as-left") {
+            continue;
+        }
+        if (!sheet.locked.value_or(false)) {
+            sighting.findings.push_back(
+                {Level::warning, "not-locked",
+                 "The screws were not locked when the as-left measurement was taken. Lock them, "
+                 "measure again, and write 'locked: yes'."});
+        }
+        const bool turned_before = i > 0 && !result.sheet.sightings[i - 1].turned_clockwise.empty();
+        if (turned_before || !sighting.vision || !sighting.vision->stage.yaw_change_left_deg) {
+            continue;
+        }
+        const auto& stage = sighting.vision->stage;
+        const auto moved = [](const Estimate& change) {
+            return std::abs(change.value) > locking_limit * change.standard_uncertainty;
+        };
+        if (moved(*stage.yaw_change_left_deg) || moved(*stage.pitch_change_up_deg)) {
+            sighting.findings.push_back(
+                {Level::warning, "locking-moved",
+                 "The face moved since the stage before although nothing was turned: locking the "
+                 "screws has likely moved it. Only this as-left measurement counts."});
+        }
+    }
+}
+
+void decide_all(JobResult& result) {
+    const bool job_stopped = has_stop(result.findings);
+    for (auto& sighting : result.sightings) {
+        const bool stopped = job_stopped || sighting.stopped();
+        if (sighting.vision && sighting.vision->solved) {
+            auto& vision = *sighting.vision;
+            vision.verdict = verdicts(result.mount, vision.stage.yaw_left_deg,
+                                      vision.stage.pitch_up_deg, stopped);
+        }
+        if (sighting.tape_and_level) {
+            auto& tape = *sighting.tape_and_level;
+            tape.verdict = verdicts(result.mount, tape.outcome.yaw_left_deg,
+                                    tape.outcome.pitch_up_deg, stopped);
+        }
+    }
+}
+
+}  // namespace
+
+JobResult measure_job(const std::filesystem::path& sheet_file, const Progress& progress) {
+    JobResult result;
+    result.sheet = load_job_sheet(sheet_file);
+    read_named_files(result);
+    check_screw_names(result);
+    check_named_files(result);
+    look_at_all_photos(result, progress);
+    require_something(result);
+    if (progress) {
+        progress("adjusting", 1);
+    }
+    adjust_photos(result);
+    reduce_tapes(result);
+    for (auto& sighting : result.sightings) {
+        compare_both(result, sighting);
+    }
+    plan_corrections(result);
+    check_locking(result);
+    decide_all(result);
+    return result;
+}
+
+std::filesystem::path result_path(const std::filesystem::path& sheet_file) {
+    std::filesystem::path path = sheet_file;
+    return path.replace_extension(".result.json");
+}
+
+}  // namespace squaresight

@@ -1,0 +1,22 @@
+#pragma once
+#include <filesystem>
+#include <functional>
+#include <string>
+
+#include "job/result.h"
+
+namespace squaresight {
+
+/// Called as work goes on: what is being done, and how much of the whole is done (0 to 1).
+using Progress = std::function<void(const std::string& what, double share)>;
+
+/// Measures a job: reads the sheet and every file it names, finds the target in the photos,
+/// adjusts, reduces tape-and-level, compares both and plans the corrections. InputError where
+/// nothing could be computed: an unusable sheet or named file, or no readable photo and no
+/// tape-and-level.
+JobResult measure_job(const std::filesystem::path& sheet_file, const Progress& progress = {});
+
+/// Where results go: beside the job sheet, named after it.
+std::filesystem::path result_path(const std::filesystem::path& sheet_file);
+
+}  // namespace squaresight

@@ -1,0 +1,257 @@
+#include "job/result.h"
+
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+namespace squaresight {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+/// JSON has no infinity and no NaN: such a number is null.
+Json number(double value) { return std::isfinite(value) ? Json(value) : Json(nullptr); }
+
+Json estimate_json(const Estimate& estimate) {
+    return {{"value", number(estimate.value)},
+            {"standard_uncertainty", number(estimate.standard_uncertainty)},
+            {"expanded_95", number(estimate.expanded_95())}};
+}
+
+Json verdict_json(const Verdict& verdict) {
+    return {{"call", call_text(verdict.call)}, {"probability", number(verdict.probability)}};
+}
+
+Json verdicts_json(const AxisVerdicts& verdicts) {
+    return {{"yaw", verdict_json(verdicts.yaw)}, {"pitch", verdict_json(verdicts.pitch)}};
+}
+
+Json findings_json(const Findings& findings) {
+    Json list = Json::array();
+    for (const auto& finding : findings) {
+        list.push_back(
+            {{"level", level_text(finding.level)}, {"code", finding.code}, {"text", finding.text}});
+    }
+    return list;
+}
+
+Json budget_json(const std::vector<BudgetLine>& budget) {
+    Json list = Json::array();
+    for (const auto& line : budget) {
+        list.push_back({{"source", line.source},
+                        {"yaw_deg", number(line.yaw_deg)},
+                        {"pitch_deg", number(line.pitch_deg)}});
+    }
+    return list;
+}
+
+Json photos_json(const std::vector<AdjustedPhoto>& photos) {
+    Json list = Json::array();
+    for (const auto& photo : photos) {
+        list.push_back({{"file", photo.file},
+                        {"corners", photo.corners},
+                        {"rms_px", number(photo.rms_px)},
+                        {"roll_deg", number(photo.roll_deg)}});
+    }
+    return list;
+}
+
+Json readings_json(const std::vector<CheckedReading>& readings) {
+    Json list = Json::array();
+    for (const auto& reading : readings) {
+        list.push_back({{"name", reading.name},
+                        {"value", number(reading.value)},
+                        {"unit", reading.unit},
+                        {"residual", number(reading.residual)},
+                        {"w", number(reading.w)},
+                        {"redundancy", number(reading.redundancy)},
+                        {"findable", number(reading.findable)},
+                        {"set_aside", reading.set_aside}});
+    }
+    return list;
+}
+
+Json change_json(const AdjustedStage& stage) {
+    if (!stage.yaw_change_left_deg || !stage.pitch_change_up_deg) {
+        return nullptr;
+    }
+    return {{"yaw_left_deg", estimate_json(*stage.yaw_change_left_deg)},
+            {"pitch_up_deg", estimate_json(*stage.pitch_change_up_deg)}};
+}
+
+Json vision_json(const std::optional<VisionResult>& vision) {
+    if (!vision) {
+        return nullptr;
+    }
+    const AdjustedStage& stage = vision->stage;
+    Json json;
+    const bool solved = vision->solved;
+    json["yaw_left_deg"] = solved ? estimate_json(stage.yaw_left_deg) : Json(nullptr);
+    json["pitch_up_deg"] = solved ? estimate_json(stage.pitch_up_deg) : Json(nullptr);
+    json["correlation"] = solved ? number(stage.correlation) : Json(nullptr);
+    json["verdict"] = solved ? verdicts_json(vision->verdict) : Json(nullptr);
+    json["photos"] = photos_json(stage.photos);
+    json["cradle_offset"] = solved ? Json{{"left_deg", number(vision->cradle_offset_deg.x())},
+                                          {"up_deg", number(vision->cradle_offset_deg.y())}}
+                                   : Json(nullptr);
+    json["change"] = change_json(stage);
+    json["readings"] = readings_json(stage.readings);
+    json["budget"] = budget_json(stage.budget);
+    json["findings"] = findings_json(stage.findings);
+    return json;
+}
+
+Json tape_json(const std::optional<TapeResult>& tape) {
+    if (!tape) {
+        return nullptr;
+    }
+    const TapeOutcome& outcome = tape->outcome;
+    const auto met = [](bool known, bool is_met) {
+        return known ? Json(is_met ? "met" : "not met") : Json(nullptr);
+    };
+    Json json;
+    json["yaw_left_deg"] = outcome.has_yaw ? estimate_json(outcome.yaw_left_deg) : Json(nullptr);
+    json["pitch_up_deg"] = outcome.has_pitch ? estimate_json(outcome.pitch_up_deg) : Json(nullptr);
+    json["verdict"] = {
+        {"yaw", outcome.has_yaw ? verdict_json(tape->verdict.yaw) : Json(nullptr)},
+        {"pitch", outcome.has_pitch ? verdict_json(tape->verdict.pitch) : Json(nullptr)}};
+    json["service_limit"] = {{"yaw", met(outcome.has_yaw, outcome.service_limit.yaw_met)},
+                             {"pitch", met(outcome.has_pitch, outcome.service_limit.pitch_met)}};
+    json["budget"] = budget_json(outcome.budget);
+    json["findings"] = findings_json(outcome.findings);
+    return json;
+}
+
+Json agreement_json(const std::optional<Agreement>& agreement) {
+    if (!agreement) {
+        return nullptr;
+    }
+    return {{"difference_deg", number(agreement->difference_deg)},
+            {"expanded_95", number(agreement->expanded_95_deg)},
+            {"en", number(agreement->en)},
+            {"call", call_text(agreement->call)}};
+}
+
+Json methods_json(const std::optional<MethodsResult>& methods) {
+    if (!methods) {
+        return nullptr;
+    }
+    return {{"yaw", agreement_json(methods->yaw)},
+            {"pitch", agreement_json(methods->pitch)},
+            {"culprit", methods->culprit.empty() ? Json(nullptr) : Json(methods->culprit)}};
+}
+
+Json corrections_json(const std::optional<CorrectionPlan>& plan) {
+    Json list = Json::array();
+    if (plan) {
+        for (const auto& correction : plan->corrections) {
+            list.push_back({{"screw", correction.screw},
+                            {"turns", number(correction.turns)},
+                            {"direction", correction.clockwise ? "clockwise" : "counter-clockwise"},
+                            {"exact_turns", number(correction.exact_turns)},
+                            {"uncertainty_turns", number(correction.uncertainty_turns)}});
+        }
+    }
+    return list;
+}
+
+Json sighting_json(const SightingResult& sighting) {
+    Findings own = sighting.findings;
+    if (sighting.corrections) {
+        own.insert(own.end(), sighting.corrections->findings.begin(),
+                   sighting.corrections->findings.end());
+    }
+    return {{"stage", sighting.stage},
+            {"findings", findings_json(own)},
+            {"vision", vision_json(sighting.vision)},
+            {"tape_and_level", tape_json(sighting.tape_and_level)},
+            {"agreement", methods_json(sighting.agreement)},
+            {"corrections", corrections_json(sighting.corrections)}};
+}
+
+}  // namespace
+
+Findings SightingResult::all_findings() const {
+    Findings all = findings;
+    const auto add = [&](const Findings& more) { all.insert(all.end(), more.begin(), more.end()); };
+    if (vision) {
+        add(vision->stage.findings);
+    }
+    if (tape_and_level) {
+        add(tape_and_level->outcome.findings);
+    }
+    if (corrections) {
+        add(corrections->findings);
+    }
+    return all;
+}
+
+bool answer_is_yes(const JobResult& result) {
+    bool stopped = has_stop(result.findings);
+    for (const auto& sighting : result.sightings) {
+        stopped = stopped || sighting.stopped();
+    }
+    const SightingResult& last = result.sightings.back();
+    const auto disagrees = [](const std::optional<Agreement>& one) {
+        return one && one->call == AgreementCall::disagree;
+    };
+    if (stopped ||
+        (last.agreement && (disagrees(last.agreement->yaw) || disagrees(last.agreement->pitch)))) {
+        return false;
+    }
+    if (last.vision) {
+        return last.vision->solved && last.vision->verdict.passed();
+    }
+    return last.tape_and_level && last.tape_and_level->verdict.passed();
+}
+
+std::string result_json(const JobResult& result) {
+    Json json;
+    json["schema"] = "squaresight/result/1";
+    json["job"] = result.sheet.job;
+    json["program"] = "squaresight " SQUARESIGHT_VERSION;
+    json["findings"] = findings_json(result.findings);
+    json["sightings"] = Json::array();
+    for (const auto& sighting : result.sightings) {
+        json["sightings"].push_back(sighting_json(sighting));
+    }
+    // Texts come from files: bytes that are no UTF-8 are replaced, not thrown at the user.
+    return json.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+}
+
+const char* call_text(Call call) {
+    switch (call) {
+        case Call::in_tolerance:
+            return "in tolerance";
+        case Call::out_of_tolerance:
+            return "out of tolerance";
+        case Call::too_close_to_call:
+            break;
+    }
+    return "too close to call";
+}
+
+const char* call_text(AgreementCall call) {
+    switch (call) {
+        case AgreementCall::agree:
+            return "agree";
+        case AgreementCall::disagree:
+            return "disagree";
+        case AgreementCall::cannot_tell:
+            break;
+    }
+    return "cannot tell";
+}
+
+const char* level_text(Level level) {
+    switch (level) {
+        case Level::note:
+            return "note";
+        case Level::warning:
+            return "warning";
+        case Level::stop:
+            break;
+    }
+    return "stop";
+}
+
+}  // namespace squaresight

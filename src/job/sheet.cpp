@@ -1,0 +1,420 @@
+#include "job/sheet.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "units/entry.h"
+#include "units/error.h"
+
+namespace squaresight {
+namespace {
+
+constexpr double longest_mm = 60000;
+constexpr double largest_tilt_deg = 45;
+
+/// What a reading means where the sheet gives no limits, or no reading at all (design figures).
+struct ReadingRule {
+    std::string_view key;
+    Dimension dimension;
+    double low, high;
+    double limit;         ///< of a reading without "+/-"
+    double absent_limit;  ///< of an entry left out, about zero
+    Reading Setup::*into;
+};
+
+const std::vector<ReadingRule>& reading_rules() {
+    constexpr auto length = Dimension::length;
+    constexpr auto angle = Dimension::angle;
+    static const std::vector<ReadingRule> rules{
+        {"target_left", length, -longest_mm, longest_mm, 5, 50, &Setup::target_left_mm},
+        {"mount_left", length, -3000, 3000, 5, 20, &Setup::mount_left_mm},
+        {"floor_rise", angle, -largest_tilt_deg, largest_tilt_deg, 0.5, 1, &Setup::floor_rise_deg},
+        {"target_lean_back", angle, -largest_tilt_deg, largest_tilt_deg, 1, 2,
+         &Setup::target_lean_back_deg},
+        {"target_turned_left", angle, -75, 75, 10, 10, &Setup::target_turned_left_deg},
+        {"target_roll_clockwise", angle, -largest_tilt_deg, largest_tilt_deg, 0.5, 2,
+         &Setup::target_roll_clockwise_deg},
+        {"rail_zero", angle, -10, 10, 0.1, 0.1, &Setup::rail_zero_deg},
+    };
+    return rules;
+}
+
+constexpr double height_limit_mm = 5;
+constexpr double heights_absent_limit_mm = 500;
+constexpr double distance_limit_mm = 5;
+constexpr double line_limit_deg = 0.05;
+constexpr double line_absent_limit_deg = 0.3;
+constexpr double plumb_limit_mm = 2;
+constexpr double tape_limit_mm = 3;
+constexpr double tape_point_limit_mm = 2;
+/// No tape is read closer than this, whatever its sheet says: a standard uncertainty above zero.
+constexpr double finest_tape_limit_mm = 0.1;
+
+Reading reading_of(const Quantity& quantity, double default_limit) {
+    return {quantity.value, standard_from_limit(quantity.limit.value_or(default_limit)), true};
+}
+
+Reading absent(double limit) { return {0, standard_from_limit(limit), false}; }
+
+Reading line_reading(const Entry& entry) {
+    if (!entry.is_map()) {
+        return reading_of(entry.quantity(Dimension::angle, -10, 10), line_limit_deg);
+    }
+    entry.expect_keys({"base", "plumb"});
+    const double base_mm = entry.at("base").length_mm(200, longest_mm);
+    const auto plumb = entry.find("plumb");
+    const double plumb_mm = plumb ? plumb->length_mm(0, 100) : plumb_limit_mm;
+    const double u_rad = std::sqrt(2.0) * standard_from_limit(plumb_mm) / base_mm;
+    return {0, u_rad * deg_per_rad, true};
+}
+
+void read_heights(const Entry& entry, Setup& setup) {
+    const auto target = entry.find("target_height");
+    const auto mount = entry.find("mount_height");
+    if (target.has_value() != mount.has_value()) {
+        entry.fail("gives one of target_height and mount_height without the other",
+                   "measure both above the floor below them, or leave both out");
+    }
+    if (!target) {
+        setup.mount_height_mm = {0, 0, false};
+        setup.target_height_mm = absent(heights_absent_limit_mm);
+        return;
+    }
+    setup.target_height_mm =
+        reading_of(target->quantity(Dimension::length, 0, 10000), height_limit_mm);
+    setup.mount_height_mm =
+        reading_of(mount->quantity(Dimension::length, 0, 5000), height_limit_mm);
+}
+
+TapePoint tape_point(const Entry& entry) {
+    entry.expect_keys({"name", "ahead", "left", "up"});
+    TapePoint point;
+    point.name = entry.at("name").text();
+    double limit_mm = 0;
+    int axis = 0;
+    for (const auto key : {"ahead", "left", "up"}) {
+        const Quantity value = entry.at(key).quantity(Dimension::length, -longest_mm, longest_mm);
+        point.position_in_vehicle_mm[axis++] = value.value;
+        limit_mm = std::max(limit_mm, value.limit.value_or(tape_point_limit_mm));
+    }
+    point.standard_uncertainty_mm = standard_from_limit(limit_mm);
+    return point;
+}
+
+/// A tape's other end, as written; which point of the sheet that is depends on the target file.
+TapeEnd tape_end(const Entry& entry) {
+    if (!entry.is_map()) {
+        return {entry.word({"left edge", "right edge", "top edge", "bottom edge", "centre"}), {}};
+    }
+    entry.expect_keys({"right", "down"});
+    const Eigen::Vector2d place(entry.at("right").length_mm(-longest_mm, longest_mm),
+                                entry.at("down").length_mm(-longest_mm, longest_mm));
+    return {fmt::format("{:g} mm right, {:g} mm down", place.x(), place.y()), place};
+}
+
+SheetTape sheet_tape(const Entry& entry) {
+    entry.expect_keys({"from", "to", "length"});
+    const Quantity length = entry.at("length").quantity(Dimension::length, 1, longest_mm);
+    SheetTape tape{tape_point(entry.at("from")), tape_end(entry.at("to")),
+                   reading_of(length, tape_limit_mm)};
+    tape.length_mm.standard_uncertainty =
+        std::max(tape.length_mm.standard_uncertainty, standard_from_limit(finest_tape_limit_mm));
+    return tape;
+}
+
+SheetSetup sheet_setup(const Entry& entry) {
+    std::vector<std::string_view> keys{"line", "distance", "target_height", "mount_height",
+                                       "tapes"};
+    for (const auto& rule : reading_rules()) {
+        keys.push_back(rule.key);
+    }
+    entry.expect_keys(keys);
+    SheetSetup sheet;
+    const auto line = entry.find("line");
+    sheet.readings.line_left_deg = line ? line_reading(*line) : absent(line_absent_limit_deg);
+    if (const auto distance = entry.find("distance")) {
+        sheet.has_distance = true;
+        sheet.readings.distance_mm =
+            reading_of(distance->quantity(Dimension::length, 300, longest_mm), distance_limit_mm);
+    }
+    for (const auto& rule : reading_rules()) {
+        const auto given = entry.find(rule.key);
+        sheet.readings.*rule.into =
+            given ? reading_of(given->quantity(rule.dimension, rule.low, rule.high), rule.limit)
+                  : absent(rule.absent_limit);
+    }
+    read_heights(entry, sheet.readings);
+    if (const auto tapes = entry.find("tapes")) {
+        for (const auto& tape : tapes->list()) {
+            sheet.tapes.push_back(sheet_tape(tape));
+        }
+    }
+    return sheet;
+}
+
+SheetPhoto sheet_photo(const Entry& entry) {
+    entry.expect_keys({"file", "cradle", "placement"});
+    SheetPhoto photo;
+    photo.file = entry.at("file").text();
+    photo.path = entry.at("file").path();
+    if (const auto cradle = entry.find("cradle")) {
+        photo.label = cradle->word({"upright", "inverted"}) == "upright" ? CradleLabel::upright
+                                                                         : CradleLabel::inverted;
+    }
+    if (const auto placement = entry.find("placement")) {
+        photo.placement = placement->whole(0, 1000);
+    }
+    return photo;
+}
+
+std::vector<Quantity> quantities(const Entry& entry, Dimension dimension, double low, double high) {
+    std::vector<Quantity> values;
+    if (!entry.is_list()) {
+        return {entry.quantity(dimension, low, high)};
+    }
+    for (const auto& item : entry.list()) {
+        values.push_back(item.quantity(dimension, low, high));
+    }
+    return values;
+}
+
+/// A value whose limits of error may follow it; otherwise both stay as they are.
+void read_with_limit(const Entry& map, std::string_view key, Dimension dimension, double low,
+                     double high, double& value, double& limit) {
+    if (const auto entry = map.find(key)) {
+        const Quantity quantity = entry->quantity(dimension, low, high);
+        value = quantity.value;
+        limit = quantity.limit.value_or(limit);
+    }
+}
+
+void read_face(const Entry& entry, TapeAndLevel& tape) {
+    const auto level = entry.find("face_level");
+    const auto display = entry.find("face_display");
+    if (level && display) {
+        display->fail("stands beside face_level", "give the face once, in either way");
+    }
+    const auto take = [&](const std::vector<Quantity>& values, double zero, double sign) {
+        for (const auto& value : values) {
+            tape.face_level_deg.push_back(zero + sign * value.value);
+            tape.face_level_limit_deg = value.limit.value_or(tape.face_level_limit_deg);
+        }
+    };
+    if (level) {
+        take(quantities(*level, Dimension::angle, -30, 30), 0, 1);
+    }
+    if (display) {
+        take(quantities(*display, Dimension::angle, 60, 120), 90, -1);
+    }
+}
+
+void read_passes(const Entry& entry, TapeAndLevel& tape) {
+    const auto passes = entry.find("passes");
+    if (!passes) {
+        if (entry.has("left_point") || entry.has("right_point")) {
+            entry.fail("has reference points but no passes",
+                       "add passes: [{left: 7 5/16 in, right: 7 1/2 in}]");
+        }
+        return;
+    }
+    tape.left_point_mm = entry.at("left_point").length_mm(1, 5000);
+    tape.right_point_mm = entry.at("right_point").length_mm(1, 5000);
+    for (const auto& item : passes->list()) {
+        item.expect_keys({"left", "right"});
+        const auto read = [&](std::string_view key) {
+            const Quantity value = item.at(key).quantity(Dimension::length, 0, 10000);
+            tape.pass_limit_mm = value.limit.value_or(tape.pass_limit_mm);
+            return value.value;
+        };
+        tape.passes.push_back({read("left"), read("right")});
+    }
+}
+
+TapeAndLevel sheet_tape_and_level(const Entry& entry) {
+    entry.expect_keys({"face_level", "face_display", "left_point", "right_point", "passes", "beam",
+                       "bumper_square", "beam_level", "laser_angle"});
+    TapeAndLevel tape;
+    read_face(entry, tape);
+    read_passes(entry, tape);
+    if (tape.face_level_deg.empty() && tape.passes.empty()) {
+        entry.fail(
+            "holds neither face_level nor passes",
+            "add what was read: face_level: 0.6 deg, or passes with left_point and right_point");
+    }
+    if (const auto beam = entry.find("beam")) {
+        tape.beam_ahead = beam->word({"ahead", "behind"}) == "ahead";
+    }
+    read_with_limit(entry, "bumper_square", Dimension::length, -500, 500, tape.bumper_square_mm,
+                    tape.bumper_square_limit_mm);
+    read_with_limit(entry, "beam_level", Dimension::angle, -30, 30, tape.beam_level_deg,
+                    tape.beam_level_limit_deg);
+    read_with_limit(entry, "laser_angle", Dimension::angle, -30, 30, tape.laser_angle_deg,
+                    tape.laser_angle_limit_deg);
+    return tape;
+}
+
+void read_sensor(const Entry& entry, std::optional<double>& yaw_deg,
+                 std::optional<double>& pitch_deg) {
+    entry.expect_keys({"yaw", "pitch"});
+    if (const auto yaw = entry.find("yaw")) {
+        yaw_deg = yaw->angle_deg(-45, 45);
+    }
+    if (const auto pitch = entry.find("pitch")) {
+        pitch_deg = pitch->angle_deg(-45, 45);
+    }
+}
+
+double turns_of(const Entry& entry) {
+    try {
+        const double turns = parse_turns_clockwise(entry.text());
+        if (std::abs(turns) > 100) {
+            entry.fail("is more than 100 turns", "check the number");
+        }
+        return turns;
+    } catch (const std::invalid_argument& error) {
+        throw InputError(entry.where() + ": " + error.what());
+    }
+}
+
+SheetSighting sheet_sighting(const Entry& entry, bool first) {
+    entry.expect_keys(
+        {"stage", "setup", "photos", "tape_and_level", "sensor_reading", "turned", "locked"});
+    SheetSighting sighting;
+    sighting.stage = entry.at("stage").word({"as-found", "adjusted", "as-left"});
+    if (const auto setup = entry.find("setup")) {
+        if (setup->is_map()) {
+            sighting.setup = sheet_setup(*setup);
+        } else {
+            setup->word({"same"});
+            sighting.same_setup = true;
+            if (first) {
+                setup->fail("is 'same' in the first sighting", "describe the setup here");
+            }
+        }
+    }
+    if (const auto photos = entry.find("photos")) {
+        for (const auto& photo : photos->list()) {
+            sighting.photos.push_back(sheet_photo(photo));
+        }
+    }
+    if (const auto tape = entry.find("tape_and_level")) {
+        sighting.tape_and_level = sheet_tape_and_level(*tape);
+    }
+    if (const auto sensor = entry.find("sensor_reading")) {
+        read_sensor(*sensor, sighting.sensor_yaw_deg, sighting.sensor_pitch_deg);
+    }
+    if (const auto turned = entry.find("turned")) {
+        for (const auto& [screw, turns] : turned->items()) {
+            sighting.turned_clockwise.emplace_back(screw, turns_of(turns));
+        }
+    }
+    if (const auto locked = entry.find("locked")) {
+        sighting.locked = locked->yes_no();
+    }
+    if (sighting.photos.empty() && !sighting.tape_and_level) {
+        entry.fail("has neither photos nor tape_and_level", "add what was measured at this stage");
+    }
+    return sighting;
+}
+
+int stage_rank(const std::string& stage) {
+    return stage == "as-found" ? 0 : stage == "adjusted" ? 1 : 2;
+}
+
+void check_order(const Entry& entry, const std::string& before, const std::string& stage) {
+    const bool repeated = before == stage && stage != "adjusted";
+    if (repeated || stage_rank(stage) < stage_rank(before)) {
+        entry.at("stage").fail(
+            fmt::format("'{}' comes after '{}'", stage, before),
+            "the order is as-found, then adjusted any number of times, then as-left");
+    }
+}
+
+void require_for_photos(const Entry& root, const Entry& entry, const SheetSighting& sighting,
+                        const SheetSetup* setup) {
+    if (sighting.photos.empty()) {
+        return;
+    }
+    for (const auto key : {"camera", "target"}) {
+        if (!root.has(key)) {
+            root.fail(fmt::format("has photos but no '{}'", key),
+                      fmt::format("add '{}:' with the path of its file", key));
+        }
+    }
+    if (setup == nullptr || !setup->has_distance) {
+        entry.fail("has photos but no setup.distance",
+                   "add 'setup: {distance: ...}' with the taped distance, or 'setup: same'");
+    }
+}
+
+std::vector<std::pair<std::string, std::string>> answers(const Entry& entry,
+                                                         const std::string& prefix = "") {
+    std::vector<std::pair<std::string, std::string>> found;
+    for (const auto& [key, value] : entry.items()) {
+        if (value.is_map()) {
+            const auto inner = answers(value, key + ".");
+            found.insert(found.end(), inner.begin(), inner.end());
+        } else {
+            found.emplace_back(prefix + key, value.text());
+        }
+    }
+    return found;
+}
+
+std::optional<std::filesystem::path> optional_path(const Entry& root, std::string_view key) {
+    const auto entry = root.find(key);
+    return entry ? std::optional(entry->path()) : std::nullopt;
+}
+
+}  // namespace
+
+JobSheet load_job_sheet(const std::filesystem::path& file) {
+    const Entry root = Entry::load(file, "squaresight/job/1");
+    root.expect_keys({"schema", "job", "vehicle", "technician", "mount", "camera", "target",
+                      "cradle", "sightings", "ready", "closing"});
+    JobSheet sheet;
+    sheet.file = file;
+    sheet.job = root.at("job").text();
+    sheet.vehicle = root.has("vehicle") ? root.at("vehicle").text() : "";
+    sheet.technician = root.has("technician") ? root.at("technician").text() : "";
+    sheet.mount_file = root.at("mount").path();
+    sheet.camera_file = optional_path(root, "camera");
+    sheet.target_file = optional_path(root, "target");
+    sheet.cradle_file = optional_path(root, "cradle");
+    const SheetSetup* setup = nullptr;
+    const auto entries = root.at("sightings").list();
+    sheet.sightings.reserve(entries.size());
+    for (const auto& entry : entries) {
+        SheetSighting sighting = sheet_sighting(entry, sheet.sightings.empty());
+        if (!sheet.sightings.empty()) {
+            check_order(entry, sheet.sightings.back().stage, sighting.stage);
+        }
+        sheet.sightings.push_back(std::move(sighting));
+        const SheetSighting& added = sheet.sightings.back();
+        if (added.setup) {
+            setup = &*added.setup;
+        } else if (!added.same_setup) {
+            setup = nullptr;
+        }
+        require_for_photos(root, entry, added, setup);
+    }
+    if (const auto ready = root.find("ready")) {
+        ready->expect_keys(
+            {"level_ground", "tyres", "ride_height", "bracket_sound", "face_clean", "codes_saved"});
+        sheet.ready = answers(*ready);
+    }
+    if (const auto closing = root.find("closing")) {
+        closing->expect_keys(
+            {"codes_cleared", "electronic_calibration", "drive", "codes_after", "reading_after"});
+        if (const auto after = closing->find("reading_after")) {
+            std::optional<double> yaw_deg, pitch_deg;
+            read_sensor(*after, yaw_deg, pitch_deg);
+        }
+        sheet.closing = answers(*closing);
+    }
+    return sheet;
+}
+
+}  // namespace squaresight

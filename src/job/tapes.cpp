@@ -1,0 +1,117 @@
+#include "job/tapes.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "job/words.h"
+#include "units/error.h"
+#include "units/quantity.h"
+
+namespace squaresight {
+namespace {
+
+constexpr double rail_zero_limit_deg = 0.1;  ///< where the job sheet gives no setup
+
+void add_turns(const JobSheet& sheet, const SheetSighting& sighting, const Mount& mount,
+               std::vector<double>& net_clockwise) {
+    std::vector<std::string> names;
+    for (const auto& screw : mount.screws) {
+        names.push_back(screw.name);
+    }
+    for (const auto& [name, turns] : sighting.turned_clockwise) {
+        const auto found = std::find(names.begin(), names.end(), name);
+        if (found == names.end()) {
+            throw InputError(sheet.file.string() + ": turned." + name, "the mount has no such screw",
+                             fmt::format("it has '{}' and '{}'", names.at(0), names.at(1)));
+        }
+        net_clockwise[static_cast<std::size_t>(found - names.begin())] += turns;
+    }
+}
+
+const BudgetLine& largest(const std::vector<BudgetLine>& budget, double BudgetLine::*share) {
+    return *std::max_element(
+        budget.begin(), budget.end(),
+        [&](const BudgetLine& a, const BudgetLine& b) { return a.*share < b.*share; });
+}
+
+void add_if_too_wide(const Estimate& angle, double tolerance_deg, Axis axis,
+                     const std::string& improve, Findings& findings) {
+    if (!cannot_decide(angle.standard_uncertainty, tolerance_deg)) {
+        return;
+    }
+    findings.push_back(
+        {Level::warning, "cannot-decide",
+         fmt::format("tape and level cannot show the {} within {}, {}: better first '{}', or "
+                     "measure by photos",
+                     axis_words(axis), angle_words(tolerance_deg),
+                     give_or_take(angle.expanded_95()), improve)});
+}
+
+}  // namespace
+
+TapeResult reduce_tape(const TapeAndLevel& readings, const Mount& mount) {
+    TapeResult result{readings,
+                      solve_tape(readings, mount.aim_yaw_left_deg, mount.aim_pitch_up_deg),
+                      {}};
+    const TapeOutcome& outcome = result.outcome;
+    result.verdict = {
+        decide(outcome.yaw_left_deg, mount.aim_yaw_left_deg, mount.tolerance_yaw_deg),
+        decide(outcome.pitch_up_deg, mount.aim_pitch_up_deg, mount.tolerance_pitch_deg)};
+    if (has_stop(outcome.findings)) {
+        result.verdict = {withheld(result.verdict.yaw), withheld(result.verdict.pitch)};
+    }
+    return result;
+}
+
+Findings tape_cannot_decide(const TapeOutcome& outcome, const Mount& mount) {
+    Findings findings;
+    if (outcome.has_yaw) {
+        add_if_too_wide(outcome.yaw_left_deg, mount.tolerance_yaw_deg, Axis::yaw,
+                        largest(outcome.budget, &BudgetLine::yaw_deg).source, findings);
+    }
+    if (outcome.has_pitch) {
+        add_if_too_wide(outcome.pitch_up_deg, mount.tolerance_pitch_deg, Axis::pitch,
+                        largest(outcome.budget, &BudgetLine::pitch_deg).source, findings);
+    }
+    return findings;
+}
+
+JobResult measure_tapes(const JobSheet& sheet, const Mount& mount) {
+    JobResult result;
+    result.sheet = sheet;
+    result.sheet.sightings.clear();
+    result.mount = mount;
+    result.findings = mount_findings(mount);
+    std::vector<double> net_clockwise(mount.screws.size(), 0);
+    Reading rail_zero{0, standard_from_limit(rail_zero_limit_deg), false};
+    for (const auto& sighting : sheet.sightings) {
+        if (sighting.setup) {
+            rail_zero = sighting.setup->readings.rail_zero_deg;
+        }
+        if (sighting.tape_and_level) {
+            TapeAndLevel readings = *sighting.tape_and_level;
+            readings.rail_zero_deg = rail_zero.value;
+            readings.rail_zero_limit_deg = rail_zero.standard_uncertainty / standard_from_limit(1);
+            SightingResult stage;
+            stage.stage = sighting.stage;
+            stage.tape_and_level = reduce_tape(readings, mount);
+            const TapeOutcome& outcome = stage.tape_and_level->outcome;
+            stage.findings = tape_cannot_decide(outcome, mount);
+            if (outcome.has_yaw && outcome.has_pitch && !mount.screws.empty()) {
+                stage.corrections = plan_correction(mount, outcome.yaw_left_deg,
+                                                    outcome.pitch_up_deg, 0, net_clockwise);
+            }
+            result.sightings.push_back(std::move(stage));
+            result.sheet.sightings.push_back(sighting);
+        }
+        add_turns(sheet, sighting, mount, net_clockwise);
+    }
+    if (result.sightings.empty()) {
+        throw InputError(sheet.file.string(), "has no tape_and_level at any stage",
+                         "add what tape and inclinometer read, or use 'squaresight measure'");
+    }
+    return result;
+}
+
+}  // namespace squaresight

@@ -1,0 +1,18 @@
+#pragma once
+#include "job/result.h"
+
+namespace squaresight {
+
+/// The job's tape-and-level alone, stage by stage: no photo is opened, stages without tape-and-level
+/// are left out. Corrections follow tape and level, where both angles were measured. InputError if
+/// no stage has any.
+JobResult measure_tapes(const JobSheet& sheet, const Mount& mount);
+
+/// One stage of tape-and-level with its verdicts, withheld under a stop among its findings.
+TapeResult reduce_tape(const TapeAndLevel& readings, const Mount& mount);
+
+/// `cannot-decide` for each angle whose tape-and-level uncertainty is too large to show it in
+/// tolerance, naming the largest share. For use where tape and level stand alone.
+Findings tape_cannot_decide(const TapeOutcome& outcome, const Mount& mount);
+
+}  // namespace squaresight
