@@ -104,7 +104,13 @@ void Page::line(double x1_mm, double y1_mm, double x2_mm, double y2_mm, double t
 }
 
 void Page::rect(double x_mm, double y_mm, double width_mm, double height_mm) {
-    cairo_rectangle(canvas_->pen, x_mm, y_mm, width_mm, height_mm);
+    rects({{x_mm, y_mm, width_mm, height_mm}});
+}
+
+void Page::rects(const std::vector<Eigen::Vector4d>& boxes_mm) {
+    for (const auto& box : boxes_mm) {
+        cairo_rectangle(canvas_->pen, box[0], box[1], box[2], box[3]);
+    }
     cairo_fill(canvas_->pen);
 }
 

@@ -29,6 +29,8 @@ class Page {
     void line(double x1_mm, double y1_mm, double x2_mm, double y2_mm, double thickness_mm);
     /// Filled rectangle by its top left corner.
     void rect(double x_mm, double y_mm, double width_mm, double height_mm);
+    /// Filled rectangles (x, y, width, height) in one go, so that neighbours show no seam.
+    void rects(const std::vector<Eigen::Vector4d>& boxes_mm);
     /// Outline; the line's middle runs along the rectangle.
     void frame(double x_mm, double y_mm, double width_mm, double height_mm, double thickness_mm);
     void polygon(const std::vector<Eigen::Vector2d>& points_mm);

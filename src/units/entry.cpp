@@ -248,15 +248,8 @@ double Entry::angle_deg(double low, double high) const {
 }
 
 std::string Entry::date() const {
-    const std::string value = text();
-    int year = 0, month = 0, day = 0, used = 0;
-    const bool shaped = value.size() == 10 && std::sscanf(value.c_str(), "%4d-%2d-%2d%n", &year,
-                                                          &month, &day, &used) == 3;
-    using namespace std::chrono;
-    const year_month_day written{std::chrono::year(year),
-                                 std::chrono::month(static_cast<unsigned>(month)),
-                                 std::chrono::day(static_cast<unsigned>(day))};
-    if (!shaped || used != 10 || !written.ok() || year < 1900) {
+    std::string value = text();
+    if (!is_date(value)) {
         fail(fmt::format("'{}' is not a date", value), "write the day as 2026-03-05");
     }
     return value;
@@ -275,6 +268,19 @@ std::string Entry::where() const {
 
 void Entry::fail(const std::string& wrong, const std::string& next) const {
     throw InputError(where(), wrong, next);
+}
+
+bool is_date(const std::string& text) {
+    int year = 0, month = 0, day = 0, used = 0;
+    if (text.size() != 10 ||
+        std::sscanf(text.c_str(), "%4d-%2d-%2d%n", &year, &month, &day, &used) != 3) {
+        return false;
+    }
+    using namespace std::chrono;
+    const year_month_day written{std::chrono::year(year),
+                                 std::chrono::month(static_cast<unsigned>(month)),
+                                 std::chrono::day(static_cast<unsigned>(day))};
+    return used == 10 && written.ok() && year >= 1900;
 }
 
 std::string yaml_text(std::string_view text) {

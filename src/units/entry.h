@@ -72,6 +72,9 @@ class Entry {
     int line_;
 };
 
+/// Whether this is a day that exists, as 2026-03-05.
+bool is_date(const std::string& text);
+
 /// Free text as a YAML value that reads back as the same text; quoted where it has to be.
 std::string yaml_text(std::string_view text);
 
