@@ -4,7 +4,7 @@
 #include <optional>
 
 #include "sight/board_view.h"
-#include "target/target.h"
+#include "sight/printed_pattern.h"
 
 namespace squaresight {
 
@@ -21,7 +21,7 @@ struct FittedCorner {
 /// Fits the grey values along the four edges about a corner, from `start_px` within two pixels or
 /// so, with the blurred corner that the view predicts. Nothing if it does not settle near there.
 std::optional<FittedCorner> fit_corner(const cv::Mat& grey, const BoardView& view,
-                                       const Pattern& pattern, int index,
+                                       const PrintedPattern& print, int index,
                                        const Eigen::Vector2d& start_px);
 
 }  // namespace squaresight

@@ -44,14 +44,14 @@ std::optional<FollowedBoard> locate(const Pyramid& photo, const MarkerReader& re
 }
 
 FittedCorners measured_corners(const cv::Mat& grey, const FollowedBoard& board,
-                               const Pattern& pattern) {
+                               const PrintedPattern& print) {
     FittedCorners corners;
     for (const auto& [index, pixel] : board.corners_px) {
-        if (const auto corner = fit_corner(grey, board.view, pattern, index, pixel)) {
+        if (const auto corner = fit_corner(grey, board.view, print, index, pixel)) {
             corners.emplace(index, *corner);
         }
     }
-    return consistent_corners(corners, board.view.lens, pattern);
+    return consistent_corners(corners, board.view.lens, print.pattern);
 }
 
 }  // namespace
@@ -61,12 +61,13 @@ Sight find_target(const cv::Mat& grey, const Target& target, const Lens& lens) {
         return not_found(grey);
     }
     const Pyramid photo = halved_photo(grey, smallest_level_px);
-    const MarkerReader reader(target.pattern, target.name);
+    const PrintedPattern print = printed_pattern(target);
+    const MarkerReader reader(print);
     const auto board = locate(photo, reader, target, lens);
     if (!board) {
         return not_found(grey);
     }
-    const FittedCorners corners = measured_corners(grey, *board, target.pattern);
+    const FittedCorners corners = measured_corners(grey, *board, print);
     const int markers = count_markers(board->view, photo, reader, target.pattern).agreeing;
     return judged(corners, board->view, markers, target.pattern);
 }

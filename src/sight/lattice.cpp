@@ -123,20 +123,31 @@ class LatticeFinder {
         return true;
     }
 
+    /// Whether m lies from n where the next corner along an edge would.
+    bool may_follow(int n, int m, double away_px, const Eigen::Vector2d& bright, int side) const {
+        if (m == n || taken(m) || away_px < 4) {
+            return false;
+        }
+        const Eigen::Vector2d way = (saddle(m).at_px - saddle(n).at_px) / away_px;
+        const double off_line = side * cross(bright, way);
+        return off_line > 0.34 && off_line < 0.94 && bright.dot(way) > 0 && alternate(n, m);
+    }
+
     /// The nearest few saddles that may be next to n, on the left (-1) or right (+1) of the line
     /// through its bright quarter.
     std::vector<int> candidates(int n, const Eigen::Vector2d& bright, int side) const {
         std::vector<std::pair<double, int>> found;
-        near_.visit(saddle(n).at_px, largest_px_, [&](int other, double away) {
-            if (other == n || taken(other) || away < 4) {
-                return;
+        for (double radius_px = 16; found.size() < 3; radius_px *= 2) {
+            found.clear();
+            near_.visit(saddle(n).at_px, std::min(radius_px, largest_px_), [&](int m, double away) {
+                if (may_follow(n, m, away, bright, side)) {
+                    found.emplace_back(away, m);
+                }
+            });
+            if (radius_px >= largest_px_) {
+                break;
             }
-            const Eigen::Vector2d way = (saddle(other).at_px - saddle(n).at_px) / away;
-            const double off_line = side * cross(bright, way);
-            if (off_line > 0.34 && off_line < 0.94 && bright.dot(way) > 0 && alternate(n, other)) {
-                found.emplace_back(away, other);
-            }
-        });
+        }
         const std::size_t few = std::min<std::size_t>(found.size(), 3);
         std::partial_sort(found.begin(), found.begin() + static_cast<std::ptrdiff_t>(few),
                           found.end());

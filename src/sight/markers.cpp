@@ -1,6 +1,7 @@
 #include "sight/markers.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 namespace squaresight {
@@ -68,11 +69,11 @@ std::optional<Eigen::VectorXf> normalised(const Eigen::MatrixXd& values, float l
 
 }  // namespace
 
-MarkerReader::MarkerReader(const Pattern& pattern, const std::string& where) {
-    const Dictionary dictionary = marker_dictionary(pattern.dictionary, where);
+MarkerReader::MarkerReader(const PrintedPattern& print) {
+    const Dictionary& dictionary = print.dictionary;
     cells_ = dictionary.size + 2;
-    cell_ = pattern.marker_mm / pattern.square_mm / cells_;
-    const double margin = (1 - cells_ * cell_) / 2;
+    cell_ = print.cell_squares();
+    const double margin = print.margin_squares();
     std::vector<double> edges{-1, 0};
     at_.push_back(margin / 2);
     for (int n = 0; n <= cells_; ++n) {

@@ -1,12 +1,11 @@
 #pragma once
 #include <Eigen/Core>
-#include <array>
 #include <functional>
 #include <optional>
 #include <vector>
 
+#include "sight/printed_pattern.h"
 #include "sight/pyramid.h"
-#include "target/target.h"
 
 namespace squaresight {
 
@@ -25,7 +24,7 @@ using SquareToPixel = std::function<std::optional<Eigen::Vector2d>(const Eigen::
 /// dictionary, in each of four turns and blurred more or less, would show.
 class MarkerReader {
   public:
-    explicit MarkerReader(const Pattern& pattern, const std::string& where);
+    explicit MarkerReader(const PrintedPattern& print);
 
     /// Nothing when no marker fits well or a second fits nearly as well.
     std::optional<Reading> read(const Pyramid& photo, const SquareToPixel& pixel_of) const;
