@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 
 #include "adjust/costs.h"
 #include "adjust/reliability.h"
@@ -79,18 +80,18 @@ void solve_both_poses(Solved& solved) {
             continue;
         }
         bool converged = false;
-        const Eigen::VectorXd z = minimise(solved.model, *start, false, converged);
+        const Eigen::VectorXd z = minimise(terms_of(solved.model, false), *start, converged);
         if (!converged || (z - solved.solution.z).norm() < 1e-2) {
             continue;
         }
-        Solution other = linearise(solved.model, z);
+        Solution other = linearise(terms_of(solved.model, false), z);
         if (!other.solved) {
             continue;
         }
-        if (other.chi_square < solved.solution.chi_square) {
+        if (other.chi_square() < solved.solution.chi_square()) {
             std::swap(other, solved.solution);
         }
-        if (other.chi_square - solved.solution.chi_square < ambiguity_limit) {
+        if (other.chi_square() - solved.solution.chi_square() < ambiguity_limit) {
             solved.other_pose = std::move(other);
         }
     }
@@ -122,6 +123,7 @@ Finding blunder_finding(const ReadingCheck& suspect, const std::vector<std::stri
 std::optional<Solved> solve_and_test(const MeasuredJob& job, const Standing& standing,
                                      ModelOptions options) {
     Solved solved;
+    std::map<std::string, double> found_w;  // of a reading set aside: the test that found it
     for (;;) {
         solved.model = build_model(job, standing.stands, standing.image_turn_deg, options);
         solve_both_poses(solved);
@@ -137,6 +139,12 @@ std::optional<Solved> solve_and_test(const MeasuredJob& job, const Standing& sta
             blunder_finding(*worst, confused_with(solved.solution, solved.checks, *worst), true));
         solved.blunder_setups.push_back(worst->setup);
         options.set_aside.insert(worst->key());
+        found_w[worst->key()] = worst->shown.w;
+    }
+    for (auto& check : solved.checks) {
+        if (const auto found = found_w.find(check.key()); found != found_w.end()) {
+            check.shown.w = found->second;
+        }
     }
     solved.set_aside = options.set_aside;
     solved.test = global_test(solved.checks);
@@ -354,7 +362,7 @@ class Reporter {
             }
             stage.readings.push_back(one.shown);
             if (one.shown.name == "rail_zero") {
-                stage.pitch_from_rail_zero_deg = pull_of_reading(solved_.solution, pitch, one.row);
+                stage.pitch_from_rail_zero_deg = solved_.solution.pull(pitch, one.row);
             }
         }
     }
@@ -396,7 +404,7 @@ class Reporter {
             if (one.setup != setup || one.shown.set_aside) {
                 continue;
             }
-            const double pull = std::abs(pull_of_reading(solved_.solution, yaw, one.row));
+            const double pull = std::abs(solved_.solution.pull(yaw, one.row));
             const double hidden_deg = pull * one.shown.findable / one.standard_uncertainty;
             // A pull of a ten-thousandth of a degree a standard uncertainty is no influence at all.
             if (pull > 1e-4 && hidden_deg > job_.tolerance_yaw_deg) {

@@ -12,13 +12,6 @@ namespace {
 constexpr double confused_correlation = 0.9;
 constexpr double global_test_level = 0.999;
 
-/// Covariance of two whitened residuals.
-double residual_covariance(const Solution& solution, int a, int b) {
-    const double share =
-        solution.jacobian.row(a).dot(solution.covariance * solution.jacobian.row(b).transpose());
-    return (a == b ? 1 : 0) - share;
-}
-
 ReadingCheck check(const Solution& solution, int setup, int row, const std::string& name,
                    double value, const std::string& unit, double standard_uncertainty,
                    const std::set<std::string>& set_aside) {
@@ -27,7 +20,7 @@ ReadingCheck check(const Solution& solution, int setup, int row, const std::stri
     found.shown.value = value;
     found.shown.unit = unit;
     found.shown.set_aside = set_aside.contains(found.key());
-    found.shown.redundancy = std::clamp(residual_covariance(solution, row, row), 0.0, 1.0);
+    found.shown.redundancy = std::clamp(solution.residual_covariance(row, row), 0.0, 1.0);
     const double whitened = solution.residuals[row];
     found.shown.residual = whitened * standard_uncertainty;
     const double r = found.shown.redundancy;
@@ -48,15 +41,16 @@ std::vector<ReadingCheck> check_readings(const Model& model, const Solution& sol
     for (std::size_t k = 0; k < model.unknowns.size(); ++k) {
         const Unknown& unknown = model.unknowns[k];
         if (unknown.role == Role::reading && unknown.standard_uncertainty > 0) {
-            checks.push_back(check(solution, unknown.setup, solution.prior_row[k], unknown.name,
-                                   unknown.read, unknown.unit, unknown.standard_uncertainty,
-                                   set_aside));
+            checks.push_back(check(
+                solution, unknown.setup, row_of_unknown(model, static_cast<int>(k)), unknown.name,
+                unknown.read, unknown.unit, unknown.standard_uncertainty, set_aside));
         }
     }
-    int row = solution.first_tape_row;
-    for (const auto& tape : model.tapes) {
-        checks.push_back(check(solution, tape.setup, row++, tape.name, tape.length_mm, "mm",
-                               tape.standard_uncertainty_mm, set_aside));
+    for (std::size_t t = 0; t < model.tapes.size(); ++t) {
+        const TapeTerm& tape = model.tapes[t];
+        checks.push_back(check(solution, tape.setup, row_of_tape(model, static_cast<int>(t)),
+                               tape.name, tape.length_mm, "mm", tape.standard_uncertainty_mm,
+                               set_aside));
     }
     return checks;
 }
@@ -80,17 +74,13 @@ std::vector<std::string> confused_with(const Solution& solution,
         if (&other == &suspect || !other.testable()) {
             continue;
         }
-        const double correlation = residual_covariance(solution, suspect.row, other.row) /
+        const double correlation = solution.residual_covariance(suspect.row, other.row) /
                                    std::sqrt(suspect.shown.redundancy * other.shown.redundancy);
         if (std::abs(correlation) > confused_correlation) {
             names.push_back(other.shown.name);
         }
     }
     return names;
-}
-
-double pull_of_reading(const Solution& solution, const Eigen::VectorXd& gradient, int row) {
-    return solution.jacobian.row(row).dot(solution.covariance * gradient);
 }
 
 double GlobalTest::inflation() const {

@@ -36,9 +36,6 @@ std::vector<std::string> confused_with(const Solution& solution,
                                        const std::vector<ReadingCheck>& checks,
                                        const ReadingCheck& suspect);
 
-/// d quantity / d (value of the reading), in units of the quantity a standard uncertainty.
-double pull_of_reading(const Solution& solution, const Eigen::VectorXd& gradient, int row);
-
 /// Joint test of the readings that were not set aside.
 struct GlobalTest {
     double chi_square = 0;

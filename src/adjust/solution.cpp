@@ -1,6 +1,6 @@
 #include "adjust/solution.h"
 
-#include <ceres/ceres.h>
+#include <ceres/sized_cost_function.h>
 
 #include <Eigen/Cholesky>
 #include <algorithm>
@@ -27,36 +27,6 @@ struct PriorCost : ceres::SizedCostFunction<1, 1> {
         return true;
     }
 };
-
-std::vector<double*> pointers(Eigen::VectorXd& z, const std::vector<int>& unknowns) {
-    std::vector<double*> list;
-    for (const int unknown : unknowns) {
-        list.push_back(&z[unknown]);
-    }
-    return list;
-}
-
-/// Evaluates one cost at `z` into rows of the dense system from `first_row`.
-template <class Cost>
-bool add_rows(const Cost& cost, const Eigen::VectorXd& z, int first_row, Solution& solution) {
-    const int rows = cost.num_residuals();
-    const auto& unknowns = cost.unknowns();
-    std::vector<const double*> parameters;
-    std::vector<Eigen::VectorXd> columns(unknowns.size(), Eigen::VectorXd::Zero(rows));
-    std::vector<double*> jacobians;
-    for (std::size_t k = 0; k < unknowns.size(); ++k) {
-        parameters.push_back(&z[unknowns[k]]);
-        jacobians.push_back(columns[k].data());
-    }
-    if (!cost.Evaluate(parameters.data(), solution.residuals.data() + first_row,
-                       jacobians.data())) {
-        return false;
-    }
-    for (std::size_t k = 0; k < unknowns.size(); ++k) {
-        solution.jacobian.col(unknowns[k]).segment(first_row, rows) = columns[k];
-    }
-    return true;
-}
 
 double median(std::vector<double> values) {
     const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
@@ -128,92 +98,44 @@ Eigen::VectorXd gradient_of(const Dependent& quantity, Eigen::Index unknowns) {
     return gradient;
 }
 
-Eigen::VectorXd minimise(const Model& model, const Eigen::VectorXd& start, bool robust,
-                         bool& converged) {
-    Eigen::VectorXd z = start;
-    ceres::Problem problem;
+std::vector<Term> terms_of(const Model& model, bool robust) {
+    std::vector<Term> terms;
     for (std::size_t k = 0; k < model.unknowns.size(); ++k) {
         if (model.unknowns[k].role != Role::free) {
-            problem.AddResidualBlock(new PriorCost, nullptr, &z[static_cast<int>(k)]);
+            terms.push_back(
+                {std::make_shared<PriorCost>(), {static_cast<int>(k)}, model.unknowns[k].source});
         }
     }
     for (const auto& tape : model.tapes) {
-        auto cost = std::make_unique<TapeCost>(model, tape);
-        const auto blocks = pointers(z, cost->unknowns());
-        problem.AddResidualBlock(cost.release(), nullptr, blocks);
+        auto cost = std::make_shared<TapeCost>(model, tape);
+        const auto unknowns = cost->unknowns();
+        terms.push_back({std::move(cost), unknowns, tape.name});
     }
     for (const auto& photo : model.photos) {
-        auto cost = std::make_unique<PhotoCost>(model, photo, robust);
-        const auto blocks = pointers(z, cost->unknowns());
-        problem.AddResidualBlock(cost.release(), nullptr, blocks);
+        auto cost = std::make_shared<PhotoCost>(model, photo, robust);
+        const auto unknowns = cost->unknowns();
+        terms.push_back({std::move(cost), unknowns, "corner noise"});
     }
-    ceres::Solver::Options options;
-    options.linear_solver_type = ceres::DENSE_QR;
-    options.max_num_iterations = 100;
-    options.function_tolerance = 1e-12;
-    options.gradient_tolerance = 1e-12;
-    options.parameter_tolerance = 1e-11;
-    options.logging_type = ceres::SILENT;
-    ceres::Solver::Summary summary;
-    ceres::Solve(options, &problem, &summary);
-    converged = summary.IsSolutionUsable() && z.allFinite();
-    return z;
+    return terms;
 }
 
-Solution linearise(const Model& model, const Eigen::VectorXd& z) {
-    Solution solution;
-    solution.z = z;
-    int rows = 0;
-    for (const auto& unknown : model.unknowns) {
-        solution.prior_row.push_back(unknown.role == Role::free ? -1 : rows++);
-    }
-    solution.first_tape_row = rows;
-    rows += static_cast<int>(model.tapes.size());
-    for (const auto& photo : model.photos) {
-        rows += 2 * static_cast<int>(photo.corners.size());
-    }
-    solution.jacobian = Eigen::MatrixXd::Zero(rows, z.size());
-    solution.residuals = Eigen::VectorXd::Zero(rows);
-    for (std::size_t k = 0; k < model.unknowns.size(); ++k) {
-        if (const int row = solution.prior_row[k]; row >= 0) {
-            solution.residuals[row] = z[static_cast<int>(k)];
-            solution.jacobian(row, static_cast<int>(k)) = 1;
-            solution.row_source.push_back(model.unknowns[k].source);
-        }
-    }
-    int row = solution.first_tape_row;
-    for (const auto& tape : model.tapes) {
-        if (!add_rows(TapeCost(model, tape), z, row++, solution)) {
-            return solution;
-        }
-        solution.row_source.push_back(tape.name);
-    }
-    for (const auto& photo : model.photos) {
-        if (!add_rows(PhotoCost(model, photo, false), z, row, solution)) {
-            return solution;
-        }
-        const auto count = 2 * photo.corners.size();
-        row += static_cast<int>(count);
-        solution.row_source.insert(solution.row_source.end(), count, "corner noise");
-    }
-    solution.chi_square = solution.residuals.squaredNorm();
-    const Eigen::MatrixXd normal = solution.jacobian.transpose() * solution.jacobian;
-    const Eigen::LLT<Eigen::MatrixXd> factor(normal);
-    if (factor.info() != Eigen::Success) {
-        return solution;
-    }
-    solution.covariance = factor.solve(Eigen::MatrixXd::Identity(normal.rows(), normal.cols()));
-    solution.solved = solution.covariance.allFinite();
-    return solution;
+int row_of_unknown(const Model& model, int unknown) {
+    return static_cast<int>(
+        std::count_if(model.unknowns.begin(), model.unknowns.begin() + unknown,
+                      [](const Unknown& one) { return one.role != Role::free; }));
+}
+
+int row_of_tape(const Model& model, int tape) {
+    return row_of_unknown(model, static_cast<int>(model.unknowns.size())) + tape;
 }
 
 Solution solve(Model& model, const Eigen::VectorXd& start) {
     bool converged = false;
-    Eigen::VectorXd z = minimise(model, start, false, converged);
+    Eigen::VectorXd z = minimise(terms_of(model, false), start, converged);
     if (!converged) {
         return {};
     }
-    z = minimise(model, z, true, converged);
+    z = minimise(terms_of(model, true), z, converged);
     for (auto& photo : model.photos) {
         drop_outliers(model, photo, z);
     }
@@ -221,9 +143,9 @@ Solution solve(Model& model, const Eigen::VectorXd& start) {
         for (auto& photo : model.photos) {
             photo.noise_factor = estimated_noise_factor(model, photo, z);
         }
-        z = minimise(model, z, false, converged);
+        z = minimise(terms_of(model, false), z, converged);
     }
-    return converged ? linearise(model, z) : Solution{};
+    return converged ? linearise(terms_of(model, false), z) : Solution{};
 }
 
 }  // namespace squaresight
