@@ -146,6 +146,7 @@ void draw_bar(const Sheet& sheet, const Point& start, const Point& direction, do
     }
 }
 
+/// Where words stand: their foot's end or middle, by `align`.
 struct Line {
     Point at;
     double size;
@@ -155,11 +156,16 @@ struct Line {
     bool bold = false;
 };
 
-/// Text made smaller where it would be longer than its room.
+/// `size`, or what is left of it where the words would be longer than their room.
+double fitting(const Sheet& sheet, const std::string& words, double size, double room,
+               bool bold = false) {
+    return size * std::min(1.0, room / sheet.page.text_width_mm(size, words, bold));
+}
+
 void write(const Sheet& sheet, const Line& line, const std::string& words) {
-    const double width = sheet.page.text_width_mm(line.size, words, line.bold);
-    sheet.page.text(line.at.x(), line.at.y(), line.size * std::min(1.0, line.room / width), words,
-                    line.align, line.bold, line.turned_deg);
+    sheet.page.text(line.at.x(), line.at.y(),
+                    fitting(sheet, words, line.size, line.room, line.bold), words, line.align,
+                    line.bold, line.turned_deg);
 }
 
 std::string mm_and_inches(double length_mm) {
@@ -185,7 +191,7 @@ std::string pattern_words(const Pattern& pattern) {
     return pattern.has_markers()
                ? fmt::format("{}, markers {:g} mm, {} from {}", squares, pattern.marker_mm,
                              pattern.dictionary, pattern.first_id)
-               : squares + ", plain checkerboard: for the phone check, not for measuring";
+               : squares + ", plain: for the phone check only";
 }
 
 void draw_top_band(const Sheet& sheet) {
@@ -211,7 +217,8 @@ void draw_bottom_band(const Sheet& sheet) {
     draw_bar(sheet, {(sheet.width - bar) / 2, begin + sheet.words(3)}, {1, 0}, bar);
     const double first = begin + sheet.words(9), second = begin + sheet.words(13.6);
     const double left = sheet.margins.side_mm, middle = sheet.width / 2;
-    const double right = middle + 26, room = middle - left - 12, room_right = room - 14;
+    const double right = middle + 7 + sheet.words(22);
+    const double room = middle - left - 12, room_right = sheet.width - left - right;
     const double size = sheet.words(4);
     write(sheet, {{left, first}, size, room, Align::left, 0, true},
           bar_words("CHECK BAR ACROSS", bar));
@@ -234,19 +241,21 @@ void draw_left_band(const Sheet& sheet) {
     write(sheet, {{foot, sheet.height - sheet.margins.end_mm}, size, half, Align::left, -90, true},
           bar_words("CHECK BAR DOWN", bar));
     write(sheet, {{foot, middle - 5}, sheet.words(3), 30, Align::left, -90}, "left edge");
-    write(sheet, {{foot, sheet.margins.end_mm}, size, half - 20, Align::right, -90},
-          "Plumb line: tips of the top and bottom marks. White arrow: centre.");
+    write(sheet, {{foot, sheet.margins.end_mm}, size, half - 14, Align::right, -90},
+          "Plumb line: top and bottom marks. White arrow: centre.");
 }
 
 void draw_right_band(const Sheet& sheet) {
     const double foot = sheet.width - sheet.margins.side_mm + sheet.words(3);
-    const double middle = sheet.height / 2, size = sheet.words(6);
-    const double start = sheet.margins.end_mm, half = middle - start;
-    write(sheet, {{foot, start}, size, half - 30, Align::left, 90},
-          "Tapes: measure to the tips of the four edge marks, never to the paper.");
-    write(sheet, {{foot, middle + 8}, size, half, Align::left, 90},
-          fmt::format("A tip that is cut off lies {:g} mm outside the base of its arrow.",
-                      edge_mark_mm));
+    const double middle = sheet.height / 2, start = sheet.margins.end_mm;
+    const double room = middle - start - sheet.words(28);
+    const std::string tapes = "Tapes: to the tips of the four edge marks, never to the paper.";
+    const std::string tip =
+        fmt::format("A tip that is cut off: {:g} mm outside the base of its arrow.", edge_mark_mm);
+    const double size = std::min(fitting(sheet, tapes, sheet.words(6), room),
+                                 fitting(sheet, tip, sheet.words(6), room));
+    write(sheet, {{foot, start}, size, room, Align::left, 90}, tapes);
+    write(sheet, {{foot, middle + 8}, size, room, Align::left, 90}, tip);
     write(sheet, {{foot, middle - 5}, sheet.words(3), 30, Align::right, 90}, "right edge");
 }
 
