@@ -7,7 +7,7 @@
 
 #include "adjust/cradle_file.h"
 #include "camera/camera.h"
-#include "scratch.h"
+#include "support/scratch.h"
 #include "target/target.h"
 #include "units/error.h"
 

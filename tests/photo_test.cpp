@@ -7,7 +7,7 @@
 #include <opencv2/imgproc.hpp>
 
 #include "photo/metadata.h"
-#include "scratch.h"
+#include "support/scratch.h"
 #include "units/bytes.h"
 #include "units/error.h"
 

@@ -7,8 +7,8 @@
 #include <opencv2/imgcodecs.hpp>
 #include <opencv2/imgproc.hpp>
 
-#include "scratch.h"
 #include "support/command.h"
+#include "support/scratch.h"
 #include "target/drawing.h"
 #include "target/layout.h"
 #include "target/sheets.h"

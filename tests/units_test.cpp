@@ -6,7 +6,7 @@
 
 #include <Eigen/LU>
 
-#include "scratch.h"
+#include "support/scratch.h"
 #include "units/covariance.h"
 #include "units/entry.h"
 #include "units/error.h"
