@@ -370,6 +370,19 @@ TEST_F(DrawingTest, FolderThatCannotBeWrittenIsAnInputError) {
                  InputError);
 }
 
+TEST(CommittedTargets, AreWhatTheProgramDrawsToday) {
+    const std::filesystem::path folder = std::filesystem::path(SQUARESIGHT_SOURCE_DIR) / "targets";
+    const auto expect = [&](const std::string& name, const char* paper, bool checkerboard) {
+        Target target = design_target(wish_for(paper, false, checkerboard));
+        target.name = name;
+        EXPECT_EQ(read_file(folder / (name + ".yaml"), 1 << 20), target_yaml(target));
+        EXPECT_TRUE(std::filesystem::exists(folder / (name + ".pdf")));
+    };
+    expect("bay-a1", "A1", false);
+    expect("bay-arch-d", "ARCH D", false);
+    expect("checkerboard-a3", "A3", true);
+}
+
 class TargetCommandTest : public testing::Test {
   protected:
     std::string in(const std::string& name) const { return (scratch.folder() / name).string(); }
