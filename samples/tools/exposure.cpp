@@ -8,7 +8,8 @@
 namespace squaresight::samples {
 namespace {
 
-constexpr int parts_a_pixel = 4;  // each way, where the board is
+// Each way, where the board is: at least two to a pixel of its picture, or edges would ripple.
+constexpr int parts_a_pixel = 8;
 
 /// Where on the plane at unit distance each point of a grid of pixels looks: CV_64FC2.
 /// The grid has `parts` points a pixel each way, spread evenly over the pixels of `area`.
@@ -30,7 +31,7 @@ cv::Mat unit_plane_of_pixels(const TrueLens& lens, const cv::Rect& area, int par
 }
 
 /// Samples a pinhole picture where rays meet it.
-cv::Mat sampled(const Pinhole& pinhole, const cv::Mat& rays) {
+cv::Mat sampled(const Pinhole& pinhole, const cv::Mat& rays, int interpolation) {
     const double across_px = pinhole.light.cols / pinhole.window.width();
     const double down_px = pinhole.light.rows / pinhole.window.height();
     cv::Mat map(rays.size(), CV_32FC2);
@@ -43,7 +44,7 @@ cv::Mat sampled(const Pinhole& pinhole, const cv::Mat& rays) {
         }
     }
     cv::Mat light;
-    cv::remap(pinhole.light, light, map, cv::noArray(), cv::INTER_LINEAR, cv::BORDER_REPLICATE);
+    cv::remap(pinhole.light, light, map, cv::noArray(), interpolation, cv::BORDER_REPLICATE);
     return light;
 }
 
@@ -78,13 +79,14 @@ Window window_of_photo(const TrueLens& lens, const Picture& picture) {
 cv::Mat light_on_sensor(const TrueLens& lens, const Picture& picture, const Pinhole& whole,
                         const Pinhole& board) {
     const cv::Mat rays = unit_plane_of_pixels(lens, {0, 0, picture.width_px, picture.height_px}, 1);
-    cv::Mat light = sampled(whole, rays);
+    cv::Mat light = sampled(whole, rays, cv::INTER_CUBIC);
     if (board.light.empty()) {
         return light;
     }
     const cv::Mat inside = pixels_inside(rays, board.window, std::min(lens.fx_px, lens.fy_px));
     const cv::Rect area = cv::boundingRect(inside);
-    const cv::Mat fine = sampled(board, unit_plane_of_pixels(lens, area, parts_a_pixel));
+    const cv::Mat fine =
+        sampled(board, unit_plane_of_pixels(lens, area, parts_a_pixel), cv::INTER_LINEAR);
     cv::Mat means;
     cv::resize(fine, means, area.size(), 0, 0, cv::INTER_AREA);
     means.copyTo(light(area), inside(area));

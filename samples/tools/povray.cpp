@@ -77,12 +77,12 @@ fs::path new_folder() {
 }  // namespace
 
 PovRay::PovRay(const Scene& scene, const cv::Mat& sheet, double sheet_width_mm,
-               double sheet_height_mm, int threads)
+               double sheet_height_mm, PovRayOptions options)
     : scene_(scene),
       folder_(new_folder()),
       sheet_width_mm_(sheet_width_mm),
       sheet_height_mm_(sheet_height_mm),
-      threads_(threads) {
+      options_(options) {
     for (const char* part : {"camera_and_board.inc", "bay.inc"}) {
         fs::copy_file(fs::path(SQUARESIGHT_SCENES_DIR) / part, folder_ / part);
     }
@@ -103,7 +103,8 @@ Pinhole PovRay::render(const TrueStage& stage, const TruePhoto& photo, const Pho
                    declarations(declared_of_photo(photo, scatter, window)) +
                    declarations({{"Sheet_Width", sheet_width_mm_},
                                  {"Sheet_Height", sheet_height_mm_},
-                                 {"Mask", mask ? 1.0 : 0.0}}) +
+                                 {"Mask", mask ? 1.0 : 0.0},
+                                 {"Plain", options_.plain ? 1.0 : 0.0}}) +
                    "#include \"camera_and_board.inc\"\n" + (mask ? "" : "#include \"bay.inc\"\n"));
     // Linear light in 16 bits; a regular grid of rays, for jitter would blur edges at random.
     const std::string command = fmt::format(
@@ -111,7 +112,7 @@ Pinhole PovRay::render(const TrueStage& stage, const TruePhoto& photo, const Pho
         ">povray.log 2>&1",
         folder_.string(), std::lround(window.width() * focal_px),
         std::lround(window.height() * focal_px),
-        detail == Detail::smooth ? "+AM1 +A0.03 +R3 -J" : "-A", threads_);
+        detail == Detail::smooth ? "+AM1 +A0.03 +R2 -J" : "-A", options_.threads);
     if (std::system(command.c_str()) != 0) {
         const std::string log = read_file(folder_ / "povray.log", 1 << 20);
         throw InputError("povray",

@@ -19,12 +19,17 @@ enum class Detail {
     smooth  ///< edges are averaged over many rays
 };
 
+struct PovRayOptions {
+    int threads = 1;
+    bool plain = false;  ///< hard shadows
+};
+
 /// Runs POV-Ray on samples/scenes in a folder of its own, which is removed afterwards.
 class PovRay {
   public:
     /// `sheet` is the picture of the sheet.
     PovRay(const Scene& scene, const cv::Mat& sheet, double sheet_width_mm, double sheet_height_mm,
-           int threads);
+           PovRayOptions options);
     ~PovRay();
     PovRay(const PovRay&) = delete;
     PovRay& operator=(const PovRay&) = delete;
@@ -39,7 +44,7 @@ class PovRay {
     std::filesystem::path folder_;
     double sheet_width_mm_;
     double sheet_height_mm_;
-    int threads_;
+    PovRayOptions options_;
 };
 
 }  // namespace squaresight::samples

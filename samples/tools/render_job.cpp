@@ -21,8 +21,12 @@
 namespace squaresight::samples {
 namespace {
 
-constexpr int fine_factor = 3;    // pixels of the board's picture to one of the photo
-constexpr int coarse_factor = 8;  // pixels of the photo to one of the mask
+// Pixels of a pinhole picture to one of the photo. What lies off the board may be softer than the
+// board: nothing is measured there.
+constexpr double board_scale = 4;
+constexpr double bay_scale = 0.5;
+constexpr double plain_bay_scale = 0.25;
+constexpr double mask_scale = 0.125;
 
 /// What was drawn for each photo of the scene, stage by stage.
 using SceneScatter = std::vector<std::vector<PhotoScatter>>;
@@ -100,11 +104,12 @@ cv::Mat rendered(const PovRay& povray, const Scene& scene, const TrueStage& stag
     const auto look = [&](const Window& at, double at_focal_px, Detail detail) {
         return povray.render(stage, photo, scatter, at, at_focal_px, detail);
     };
-    const Pinhole whole = look(window, focal_px, plain ? Detail::plain : Detail::smooth);
-    const Window at_board = window_of_board(look(window, focal_px / coarse_factor, Detail::mask));
+    const Pinhole whole = plain ? look(window, focal_px * plain_bay_scale, Detail::plain)
+                                : look(window, focal_px * bay_scale, Detail::smooth);
+    const Window at_board = window_of_board(look(window, focal_px * mask_scale, Detail::mask));
     Pinhole board;
     if (at_board.width() > 0) {
-        board = look(at_board, focal_px * fine_factor, Detail::smooth);
+        board = look(at_board, focal_px * board_scale, Detail::smooth);
     }
     return light_on_sensor(scene.lens, scene.picture, whole, board);
 }
@@ -150,9 +155,9 @@ std::string truth_yaml(const Scene& scene, const SceneScatter& scatter) {
 void render_job(const Options& options) {
     const Scene scene = load_scene(options.scene_file);
     const Target target = load_target(scene.sheet.target_file);
-    const PovRay povray(scene, sheet_picture(target),
-                        target.sheet_width_mm * scene.sheet.scale_across,
-                        target.sheet_height_mm * scene.sheet.scale_down, options.threads);
+    const PovRay povray(
+        scene, sheet_picture(target), target.sheet_width_mm * scene.sheet.scale_across,
+        target.sheet_height_mm * scene.sheet.scale_down, {options.threads, options.plain});
     const SceneScatter scatter = drawn_scatter(scene);
     unsigned noise_seed = static_cast<unsigned>(scene.seed) * 1000;
     for (std::size_t s = 0; s < scene.stages.size(); ++s) {
@@ -175,7 +180,7 @@ int main(int argc, char** argv) {
     app.add_option("scene", options.scene_file, "scene file")->required();
     app.add_option("--threads", options.threads, "threads for POV-Ray and OpenCV")
         ->check(CLI::Range(1, 64));
-    app.add_flag("--plain", options.plain, "one ray a pixel off the board: faster, rough edges");
+    app.add_flag("--plain", options.plain, "soft and rough off the board: faster");
     CLI11_PARSE(app, argc, argv);
     cv::setNumThreads(options.threads);
     try {
