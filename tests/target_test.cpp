@@ -24,9 +24,10 @@ using testing::ElementsAre;
 using testing::HasSubstr;
 using testing::Not;
 
-// A series: ISO 216:2007, table 1; B series: the same, table 2 (the B sizes are from memory).
-// Letter and tabloid, which ASME Y14.1 calls A and B, as published with GNU's paper tables; the
-// sheets C to E of ASME Y14.1 and the ARCH sheets are from memory, in inches.
+// A and B series: ISO 216:2007. ANSI A to E are the sheets of ASME Y14.1; they, the ARCH sheets and
+// the ISO ones are all listed in IEEE-ISTO PWG 5101.1, "Media Standardized Names"
+// (na_letter_8.5x11in, na_c_17x22in, na_arch-d_24x36in, na_wide-format_30x42in, ...). That 30 x 42
+// in is called ARCH E1 is from memory.
 TEST(Sheets, HaveTheirPublishedSizes) {
     const std::tuple<const char*, double, double> published[] = {
         {"A0", 841, 1189},        {"A1", 594, 841},          {"A2", 420, 594},
@@ -442,6 +443,15 @@ TEST_F(TargetCommandTest, ChecksWithoutADateAreDatedToday) {
     EXPECT_NEAR(target.printed_across, 0.9984, 1e-12);
     EXPECT_NEAR(target.printed_down, 0.999, 1e-12);
     EXPECT_EQ(target.checked_on.size(), 10u);
+}
+
+TEST_F(TargetCommandTest, PrintThatTheMachineScaledIsRecordedWithAWarning) {
+    run_squaresight("target --paper A1 --name b --out '" + in("o") + "'");
+    const auto done = run_squaresight("target '" + in("o/b.yaml") +
+                                      "' --measured-across 776mm --measured-down 485mm");
+    EXPECT_EQ(done.exit_code, 0);
+    EXPECT_THAT(done.output, HasSubstr("print it again at 100 %"));
+    EXPECT_NEAR(load_target(in("o/b.yaml")).printed_down, 0.97, 1e-12);
 }
 
 TEST_F(TargetCommandTest, AbsurdReadingsAreRefusedAndNothingIsWritten) {

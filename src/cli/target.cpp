@@ -196,8 +196,8 @@ std::string in_words(const Target& target) {
     const auto& pattern = target.pattern;
     const Eigen::Vector2d bars = check_bar_mm(target);
     std::string text =
-        fmt::format("{}: {} x {} squares of {:g} mm{} on a sheet of {:g} x {:g} mm\n",
-                    target.name, pattern.across, pattern.down, pattern.square_mm,
+        fmt::format("{}: {} x {} squares of {:g} mm{} on a sheet of {:g} x {:g} mm\n", target.name,
+                    pattern.across, pattern.down, pattern.square_mm,
                     pattern.has_markers() ? "" : ", plain checkerboard", target.sheet_width_mm,
                     target.sheet_height_mm);
     if (!target.print_checked) {
@@ -206,9 +206,15 @@ std::string in_words(const Target& target) {
                           "mm across and {:g} mm down.\n",
                           bars.x(), bars.y());
     }
-    return text + fmt::format("Print measured{}: {:.2f} % of true size across, {:.2f} % down.\n",
-                              target.checked_on.empty() ? "" : " on " + target.checked_on,
-                              100 * target.printed_across, 100 * target.printed_down);
+    text += fmt::format("Print measured{}: {:.2f} % of true size across, {:.2f} % down.\n",
+                        target.checked_on.empty() ? "" : " on " + target.checked_on,
+                        100 * target.printed_across, 100 * target.printed_down);
+    const double off =
+        std::max(std::abs(target.printed_across - 1), std::abs(target.printed_down - 1));
+    return off <= 0.01 ? text
+                       : text +
+                             "The printer has scaled this page. It can be used as recorded, but "
+                             "better print it again at 100 %.\n";
 }
 
 void show(const Options& options) {
