@@ -222,10 +222,6 @@ Pointing pointing_of(const Solved& solved, double target_at_mm) {
                        target_at_mm);
 }
 
-bool has_stored_offset(const Cradle& cradle) {
-    return cradle.offset_deg && cradle.lens_mm && cradle.covariance;
-}
-
 /// Compares the cradle as this job sees it with what is stored. A finding where it was knocked.
 std::optional<Finding> check_cradle(const MeasuredJob& job, const Solved& without_stored) {
     Eigen::Matrix<double, 5, 1> stored;

@@ -27,6 +27,10 @@ double Dependent::at(const Eigen::VectorXd& z) const {
     return value;
 }
 
+bool has_stored_offset(const Cradle& cradle) {
+    return cradle.offset_deg && cradle.lens_mm && cradle.covariance;
+}
+
 std::string reading_key(int setup, const std::string& name) {
     return std::to_string(setup) + "/" + name;
 }
@@ -114,9 +118,19 @@ class ModelBuilder {
         return values;
     }
 
+    bool uses_stored_cradle() const {
+        return options_.stored_cradle && has_stored_offset(job_.cradle);
+    }
+
     void add_lens() {
         const auto mean = job_.camera.lens.parameters();
-        const auto values = joint_prior("lens", mean, job_.camera.covariance);
+        Eigen::Matrix<double, 9, 9> covariance = job_.camera.covariance;
+        if (uses_stored_cradle()) {
+            // The stored offset was found with this principal point and holds its error already.
+            covariance.middleRows<2>(2).setZero();
+            covariance.middleCols<2>(2).setZero();
+        }
+        const auto values = joint_prior("lens", mean, covariance);
         std::copy(values.begin(), values.end(), model_.lens.begin());
     }
 
@@ -124,7 +138,7 @@ class ModelBuilder {
         auto& cradle = model_.cradle;
         cradle[lens_sag_deg] = prior("lens sag", 0, job_.lens_sag_deg);
         const Cradle& stored = job_.cradle;
-        if (options_.stored_cradle && stored.offset_deg && stored.lens_mm && stored.covariance) {
+        if (uses_stored_cradle()) {
             Eigen::Matrix<double, 5, 1> mean;
             mean << *stored.offset_deg, *stored.lens_mm;
             const auto values = joint_prior("cradle", mean, *stored.covariance);

@@ -88,6 +88,10 @@ struct ModelOptions {
     std::set<std::string> set_aside;  ///< readings by `reading_key`
 };
 
+/// Whether the cradle file tells enough to do without inverted photos: offset, lens position and
+/// their covariance, found with the camera file's principal point.
+bool has_stored_offset(const Cradle& cradle);
+
 /// Identifies a reading within a job.
 std::string reading_key(int setup, const std::string& name);
 
