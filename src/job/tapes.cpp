@@ -22,7 +22,8 @@ void add_turns(const JobSheet& sheet, const SheetSighting& sighting, const Mount
     for (const auto& [name, turns] : sighting.turned_clockwise) {
         const auto found = std::find(names.begin(), names.end(), name);
         if (found == names.end()) {
-            throw InputError(sheet.file.string() + ": turned." + name, "the mount has no such screw",
+            throw InputError(sheet.file.string() + ": turned." + name,
+                             "the mount has no such screw",
                              fmt::format("it has '{}' and '{}'", names.at(0), names.at(1)));
         }
         net_clockwise[static_cast<std::size_t>(found - names.begin())] += turns;
@@ -51,9 +52,8 @@ void add_if_too_wide(const Estimate& angle, double tolerance_deg, Axis axis,
 }  // namespace
 
 TapeResult reduce_tape(const TapeAndLevel& readings, const Mount& mount) {
-    TapeResult result{readings,
-                      solve_tape(readings, mount.aim_yaw_left_deg, mount.aim_pitch_up_deg),
-                      {}};
+    TapeResult result{
+        readings, solve_tape(readings, mount.aim_yaw_left_deg, mount.aim_pitch_up_deg), {}};
     const TapeOutcome& outcome = result.outcome;
     result.verdict = {
         decide(outcome.yaw_left_deg, mount.aim_yaw_left_deg, mount.tolerance_yaw_deg),

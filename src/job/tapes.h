@@ -3,9 +3,9 @@
 
 namespace squaresight {
 
-/// The job's tape-and-level alone, stage by stage: no photo is opened, stages without tape-and-level
-/// are left out. Corrections follow tape and level, where both angles were measured. InputError if
-/// no stage has any.
+/// The job's tape-and-level alone, stage by stage: no photo is opened, stages without
+/// tape-and-level are left out. Corrections follow tape and level, where both angles were measured.
+/// InputError if no stage has any.
 JobResult measure_tapes(const JobSheet& sheet, const Mount& mount);
 
 /// One stage of tape-and-level with its verdicts, withheld under a stop among its findings.
