@@ -59,16 +59,6 @@ void turn_upright(int orientation, cv::Mat& picture, std::vector<Spot>& spots) {
     }
 }
 
-int scale_denominator(const PhotoResult& photo, int longest_px) {
-    const int longest = std::max(photo.width_px, photo.height_px);
-    for (const int denominator : {1, 2, 4}) {
-        if (longest <= denominator * longest_px) {
-            return denominator;
-        }
-    }
-    return 8;
-}
-
 void outlined_text(cv::Mat& picture, const std::string& words, cv::Point at, double height_px) {
     const double scale = height_px / 22;
     const int thick = std::max(1, static_cast<int>(height_px / 12));
@@ -130,30 +120,73 @@ void draw_outline(cv::Mat& picture, const std::vector<Spot>& spots) {
     }
 }
 
-/// The photo at most `longest_px` a side; empty if it cannot be read, which has its finding
-/// already.
-cv::Mat small_picture(const PhotoResult& photo, int longest_px) {
+/// The board with half as much again around it; the whole photo where no board was found. Pixels.
+cv::Rect2d region_of(const PhotoResult& photo) {
+    const cv::Rect2d whole(0, 0, photo.width_px, photo.height_px);
+    if (photo.sight.corners.size() < 3) {
+        return whole;
+    }
+    cv::Point2d low(whole.br());
+    cv::Point2d high(0, 0);
+    for (const auto& corner : photo.sight.corners) {
+        low = {std::min(low.x, corner.pixel.x()), std::min(low.y, corner.pixel.y())};
+        high = {std::max(high.x, corner.pixel.x()), std::max(high.y, corner.pixel.y())};
+    }
+    const double margin = 0.5 * std::max(high.x - low.x, high.y - low.y);
+    const cv::Point2d around(margin, margin);
+    return cv::Rect2d(low - around, high + around) & whole;
+}
+
+int scale_denominator(const cv::Rect2d& region, int wanted_px) {
+    for (const int denominator : {8, 4, 2}) {
+        if (std::max(region.width, region.height) >= denominator * wanted_px) {
+            return denominator;
+        }
+    }
+    return 1;
+}
+
+/// Part of a photo, and how its pixels map into the picture: (pixel + 0.5) * ratio - corner - 0.5.
+struct Part {
     cv::Mat picture;
+    double ratio = 1;
+    cv::Point2d corner{0, 0};
+};
+
+/// The region at most `longest_px` a side; no picture if the photo cannot be read, which has its
+/// finding already.
+Part cut_out(const PhotoResult& photo, int longest_px) {
+    const auto region = region_of(photo);
+    cv::Mat all;
     try {
-        picture = load_colour(photo.path, scale_denominator(photo, longest_px));
+        all = load_colour(photo.path, scale_denominator(region, std::min(longest_px, 640)));
     } catch (const InputError&) {
         return {};
     }
-    const int longest = std::max(picture.cols, picture.rows);
-    if (longest > longest_px) {
-        const double shrink = static_cast<double>(longest_px) / longest;
-        cv::resize(picture, picture, {}, shrink, shrink, cv::INTER_AREA);
+    const double decoded = photo.width_px > 0 ? static_cast<double>(all.cols) / photo.width_px : 1;
+    const cv::Rect bounds(0, 0, all.cols, all.rows);
+    cv::Rect place = cv::Rect2d(region.x * decoded, region.y * decoded, region.width * decoded,
+                                region.height * decoded);
+    place &= bounds;
+    if (place.empty()) {
+        place = bounds;
     }
-    return picture;
+    const double zoom =
+        std::min(2.0, static_cast<double>(longest_px) / std::max(place.width, place.height));
+    Part part;
+    cv::resize(all(place), part.picture, {}, zoom, zoom,
+               zoom < 1 ? cv::INTER_AREA : cv::INTER_CUBIC);
+    part.ratio = decoded * zoom;
+    part.corner = {place.x * zoom, place.y * zoom};
+    return part;
 }
 
-/// Corners in a picture that is `ratio` times the size of the photo, pixel centres kept.
-std::vector<Spot> spots_in_picture(const PhotoResult& photo, double ratio) {
+std::vector<Spot> spots_in(const Part& part, const PhotoResult& photo) {
     std::vector<Spot> spots;
     for (const auto& corner : photo.sight.corners) {
-        spots.push_back(
-            {corner.index,
-             {(corner.pixel.x() + 0.5) * ratio - 0.5, (corner.pixel.y() + 0.5) * ratio - 0.5}});
+        spots.push_back({corner.index,
+                         {(corner.pixel.x() + 0.5) * part.ratio - part.corner.x - 0.5,
+                          (corner.pixel.y() + 0.5) * part.ratio - part.corner.y - 0.5}});
     }
     return spots;
 }
@@ -192,12 +225,12 @@ std::string plain_file_name(const std::string& words) {
 
 std::optional<cv::Mat> annotated_photo(const JobResult& result, std::size_t sighting_index,
                                        const PhotoResult& photo, int longest_px, bool captioned) {
-    cv::Mat picture = small_picture(photo, longest_px);
-    if (picture.empty()) {
+    auto part = cut_out(photo, longest_px);
+    if (part.picture.empty()) {
         return std::nullopt;
     }
-    auto spots = spots_in_picture(
-        photo, photo.width_px > 0 ? static_cast<double>(picture.cols) / photo.width_px : 1);
+    auto& picture = part.picture;
+    auto spots = spots_in(part, photo);
     turn_upright(photo.facts.orientation.value_or(1), picture, spots);
     if (!spots.empty()) {
         draw_outline(picture, spots);

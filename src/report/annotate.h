@@ -7,8 +7,9 @@
 
 namespace squaresight {
 
-/// A photo as a picture for people: turned upright by its EXIF orientation, at most `longest_px` a
-/// side, corners crossed and joined row by row, numbered and captioned where `captioned`.
+/// The board in a photo as a picture for people (all of the photo where no board was found): turned
+/// upright by its EXIF orientation, at most `longest_px` a side, corners crossed and joined row by
+/// row, numbered and captioned where `captioned`.
 /// Nothing if the photo cannot be read.
 std::optional<cv::Mat> annotated_photo(const JobResult& result, std::size_t sighting_index,
                                        const PhotoResult& photo, int longest_px, bool captioned);

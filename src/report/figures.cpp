@@ -23,10 +23,12 @@ struct TextStyle {
     const char* colour = ink;
 };
 
+/// Words with a white edge, so that they can be read across lines and bands.
 std::string text_at(double x, double y, const std::string& words, TextStyle style = {}) {
     return fmt::format(
-        R"(<text x="{:.1f}" y="{:.1f}" font-size="{}" text-anchor="{}"{} fill="{}">{}</text>)", x,
-        y, style.size, style.anchor, style.bold ? R"( font-weight="700")" : "", style.colour,
+        R"(<text x="{:.1f}" y="{:.1f}" font-size="{}" text-anchor="{}"{} fill="{}" )"
+        R"(stroke="#fff" stroke-width="4" stroke-linejoin="round" paint-order="stroke">{}</text>)",
+        x, y, style.size, style.anchor, style.bold ? R"( font-weight="700")" : "", style.colour,
         escaped(words));
 }
 
@@ -90,7 +92,7 @@ std::string tick_text(double deg) {
 
 std::string marker_svg(double x, double y, bool filled) {
     if (filled) {
-        return fmt::format(R"(<circle cx="{:.1f}" cy="{:.1f}" r="7" fill="{}"/>)", x, y, ink);
+        return fmt::format(R"(<circle cx="{:.1f}" cy="{:.1f}" r="6" fill="{}"/>)", x, y, ink);
     }
     return fmt::format(
         R"(<path d="M{:.1f} {:.1f}l8 8 -8 8 -8 -8z" fill="#fff" stroke="{}" stroke-width="3"/>)", x,
@@ -145,9 +147,15 @@ std::string across_svg(const ScaleDrawing& drawing) {
                body);
 }
 
+/// "0.62 deg down": the drawing itself says that it is the nose.
+std::string up_down_words(double pitch_up_deg) {
+    const std::string words = nose_words(pitch_up_deg);
+    return words.rfind("nose ", 0) == 0 ? words.substr(5) : words;
+}
+
 std::string upright_svg(const ScaleDrawing& drawing) {
     const double top = 24;
-    const double bottom = 186;
+    const double bottom = 156;
     const Scale y = scale_of(drawing, bottom, top);
     const double high = y(drawing.aim_deg + drawing.tolerance_deg);
     const double low = y(drawing.aim_deg - drawing.tolerance_deg);
@@ -169,12 +177,12 @@ std::string upright_svg(const ScaleDrawing& drawing) {
                         y(angle.value + angle.expanded_95()), 5) +
                 marker_svg(x, at, mark.filled) +
                 text_at(x + 14, at - 2, mark.label + ":", {14, "start", true}) +
-                text_at(x + 14, at + 14, nose_words(angle.value), {14, "start", true});
+                text_at(x + 14, at + 14, up_down_words(angle.value), {14, "start", true});
         x += drawing.marks.size() > 2 ? 96 : 146;
     }
-    body +=
-        text_at(358, bottom + 18, "degrees from level with the rails", {13, "end", false, faint});
-    return svg(360, 210, "up-down aim, both methods on one scale", body);
+    body += text_at(206, bottom + 38, "degrees from level with the rails",
+                    {13, "middle", false, faint});
+    return svg(360, 200, "up-down aim, both methods on one scale", body);
 }
 
 struct Bar {
@@ -211,11 +219,11 @@ std::string clock_point(double radius, double turns) {
 }
 
 std::string spiral_svg(double turns, double sign) {
-    const double inner = 30;
-    const double outer = 58;
+    const double inner = 38;
+    const double outer = 56;
     const int steps = std::max(8, static_cast<int>(turns * 48));
     const auto radius = [&](double t) {
-        return turns <= 1 ? 46 : inner + (outer - inner) * t / turns;
+        return turns <= 1 ? 50 : inner + (outer - inner) * t / turns;
     };
     std::string path = "M" + clock_point(radius(0), 0);
     for (int i = 1; i <= steps; ++i) {
@@ -223,10 +231,10 @@ std::string spiral_svg(double turns, double sign) {
         path += "L" + clock_point(radius(t), sign * t);
     }
     const double end = radius(turns);
-    const double back = 9 / (2 * std::numbers::pi * end);
-    const std::string arrow = "M" + clock_point(end + 9, sign * (turns - back)) + "L" +
+    const double back = 8 / (2 * std::numbers::pi * end);
+    const std::string arrow = "M" + clock_point(end + 8, sign * (turns - back)) + "L" +
                               clock_point(end, sign * (turns + back)) + "L" +
-                              clock_point(end - 9, sign * (turns - back)) + "z";
+                              clock_point(end - 8, sign * (turns - back)) + "z";
     return fmt::format(R"(<path d="{}" fill="none" stroke="{}" stroke-width="5"/>)", path, ink) +
            fmt::format(R"(<path d="{}" fill="{}"/>)", arrow, ink) +
            fmt::format(R"(<circle cx="80" cy="{:.1f}" r="5" fill="{}"/>)", 80 - radius(0), ink);
@@ -303,12 +311,12 @@ std::string budget_svg(const std::vector<BudgetLine>& budget, Axis axis, int row
     double y = 0;
     for (const auto& bar : bars) {
         const double share = variance > 0 ? bar.u_deg * bar.u_deg / variance : 0;
-        body += text_at(2, y + 14, bar.source) +
-                text_at(358, y + 14, fmt::format("{:.0f} %", 100 * share), {14, "end", true}) +
-                fmt::format(R"(<rect x="2" y="{:.1f}" width="356" height="8" fill="#e4e4e4"/>)"
-                            R"(<rect x="2" y="{:.1f}" width="{:.1f}" height="8" fill="{}"/>)",
-                            y + 19, y + 19, 356 * share, ink);
-        y += 34;
+        body += text_at(2, y + 12, bar.source, {13}) +
+                text_at(358, y + 12, fmt::format("{:.0f} %", 100 * share), {13, "end", true}) +
+                fmt::format(R"(<rect x="2" y="{:.1f}" width="356" height="7" fill="#e4e4e4"/>)"
+                            R"(<rect x="2" y="{:.1f}" width="{:.1f}" height="7" fill="{}"/>)",
+                            y + 16, y + 16, 356 * share, ink);
+        y += 29;
     }
     const char* title = axis == Axis::yaw ? "where the error of side-to-side aim comes from"
                                           : "where the error of up-down aim comes from";
@@ -327,8 +335,7 @@ std::string screw_svg(const Correction& correction) {
     if (eighths > 0) {
         body += spiral_svg(correction.turns, correction.clockwise ? 1 : -1);
     }
-    body += text_at(80, 88, eighths > 0 ? eighths_text(eighths) : "leave",
-                    {eighths > 0 ? 24 : 20, "middle", true});
+    body += text_at(80, 87, eighths > 0 ? eighths_text(eighths) : "leave", {20, "middle", true});
     return svg(160, 160, correction.screw + ": " + turns_words(correction), body);
 }
 

@@ -20,11 +20,12 @@ namespace {
 using kainjow::mustache::data;
 
 /// What two printed pages hold; the screen shows everything.
-constexpr std::size_t printed_findings = 7;
-constexpr std::size_t printed_again = 4;
-constexpr std::size_t printed_stages = 6;
+constexpr std::size_t printed_findings = 4;
+constexpr std::size_t printed_again = 3;
+constexpr std::size_t printed_stages = 4;
+constexpr std::size_t printed_reviews = 3;
 constexpr std::size_t printed_photos = 4;
-constexpr std::size_t printed_readings = 14;
+constexpr std::size_t printed_readings = 10;
 constexpr int budget_rows = 6;
 
 data list_of(const std::vector<std::string>& texts) {
@@ -106,6 +107,13 @@ std::optional<ScaleDrawing> scale_drawing(const JobResult& result, const Sightin
     return drawing.marks.empty() ? std::nullopt : std::optional(drawing);
 }
 
+/// "2026-03-05" of EXIF's "2026:03:05 09:12:40".
+std::string date_words(const std::string& taken_at) {
+    std::string date = taken_at.substr(0, std::min<std::size_t>(10, taken_at.size()));
+    std::replace(date.begin(), date.end(), ':', '-');
+    return date;
+}
+
 void set_head(data& page, const JobResult& result) {
     const auto line = first_line(result);
     page.set("sign", mark_svg(line.mark));
@@ -120,7 +128,7 @@ void set_head(data& page, const JobResult& result) {
     page.set("mount", result.mount.name);
     if (!result.sightings.empty() && !result.sightings.back().photos.empty()) {
         const auto& taken = result.sightings.back().photos.front().facts.taken_at;
-        page.set("taken", taken.substr(0, std::min<std::size_t>(10, taken.size())));
+        page.set("taken", date_words(taken));
     }
 }
 
@@ -174,9 +182,14 @@ void set_scales(data& page, const JobResult& result, const SightingResult& sight
              photos && tape ? "Photos beside tape and level" : "On the scale of the limit");
     page.set("legend", std::string(photos ? "Disc: photos. " : "") +
                            (tape ? "Diamond: tape and level. " : "") +
-                           (service ? "Black triangles: the tape's 1/8 in rule." : ""));
+                           (service ? "Triangles: the tape's 1/8 in rule. " : ""));
     page.set("agreement", list_of(agreement_sentences(sighting)));
     page.set("service", list_of(service_limit_sentences(sighting)));
+}
+
+/// "0.47 deg (0.04)": an angle's size and, in brackets, its give or take.
+std::string short_words(const std::string& angle, const Estimate& estimate) {
+    return fmt::format("{} ({:.2f})", angle, estimate.expanded_95());
 }
 
 std::string change_words(const AdjustedStage& stage) {
@@ -185,10 +198,10 @@ std::string change_words(const AdjustedStage& stage) {
     }
     const auto& yaw = *stage.yaw_change_left_deg;
     const auto& pitch = *stage.pitch_change_up_deg;
-    return fmt::format("{} {}, {}; {} {}, {}", angle_words(yaw.value),
-                       yaw.value > 0 ? "to the left" : "to the right",
-                       give_or_take(yaw.expanded_95()), angle_words(pitch.value),
-                       pitch.value > 0 ? "up" : "down", give_or_take(pitch.expanded_95()));
+    return short_words(angle_words(yaw.value) + (yaw.value > 0 ? " to the left" : " to the right"),
+                       yaw) +
+           ", " +
+           short_words(angle_words(pitch.value) + (pitch.value > 0 ? " up" : " down"), pitch);
 }
 
 std::string turned_words(const JobResult& result, std::size_t index) {
@@ -206,8 +219,7 @@ std::string turned_words(const JobResult& result, std::size_t index) {
 std::string stage_angle(const SightingResult& sighting, Axis axis) {
     const bool yaw = axis == Axis::yaw;
     const auto words = [&](const Estimate& angle) {
-        return (yaw ? side_words(angle.value) : nose_words(angle.value)) + ", " +
-               give_or_take(angle.expanded_95());
+        return short_words(yaw ? side_words(angle.value) : nose_words(angle.value), angle);
     };
     if (answered_by_photos(sighting)) {
         const auto& stage = sighting.vision->stage;
@@ -234,7 +246,7 @@ void set_stages(data& page, const JobResult& result) {
                     {"change", answered_by_photos(sighting) ? change_words(sighting.vision->stage)
                                                             : std::string()},
                     {"turned", turned_words(result, i)}});
-        row.set("extra", i + printed_stages < count);
+        row.set("extra", i > 0 && i + printed_stages - 1 < count);
         stages.push_back(row);
     }
     page.set("stages", stages);
@@ -292,7 +304,6 @@ void set_poses(data& page, const JobResult& result) {
             }
         }
     }
-    page.set("has_poses", !poses.is_empty_list());
     page.set("poses", poses);
 }
 
@@ -352,7 +363,7 @@ void set_review_rows(data& page, const JobResult& result) {
     const std::size_t count = result.sightings.size();
     for (std::size_t i = 0; i < count; ++i) {
         const auto& sighting = result.sightings[i];
-        const bool extra = i + printed_stages < count;
+        const bool extra = i + printed_reviews < count;
         if (answered_by_photos(sighting)) {
             const auto& stage = sighting.vision->stage;
             auto row =
@@ -405,25 +416,32 @@ std::string review_text(const JobResult& result, const SightingResult& sighting)
     return text;
 }
 
+std::string reading_review(const CheckedReading& reading) {
+    const std::string findable = std::isfinite(reading.findable)
+                                     ? fmt::format("{:.3g} {}", reading.findable, reading.unit)
+                                     : "none";
+    return fmt::format("{}{} {:.5g} {}: residual {:.3g}, w {:.2f}, r {:.3f}, findable {}",
+                       reading.name, reading.set_aside ? " (set aside)" : "", reading.value,
+                       reading.unit, reading.residual, reading.w, reading.redundancy, findable);
+}
+
 void set_readings(data& page, const SightingResult& sighting) {
-    data rows(data::type::list);
+    data items(data::type::list);
+    std::size_t count = 0;
     if (answered_by_photos(sighting)) {
-        std::size_t count = 0;
-        for (const auto& reading : sighting.vision->stage.readings) {
-            auto row = record({{"name", reading.name + (reading.set_aside ? " (set aside)" : "")},
-                               {"value", fmt::format("{:.4g} {}", reading.value, reading.unit)},
-                               {"residual", fmt::format("{:.3g}", reading.residual)},
-                               {"w", fmt::format("{:.2f}", reading.w)},
-                               {"r", fmt::format("{:.3f}", reading.redundancy)},
-                               {"findable", std::isfinite(reading.findable)
-                                                ? fmt::format("{:.3g}", reading.findable)
-                                                : "none"}});
-            row.set("extra", count++ >= printed_readings);
-            rows.push_back(row);
+        auto readings = sighting.vision->stage.readings;
+        std::stable_sort(readings.begin(), readings.end(), [](const auto& a, const auto& b) {
+            return std::abs(a.w) > std::abs(b.w);
+        });
+        for (const auto& reading : readings) {
+            auto item = record({{"words", reading_review(reading)}});
+            item.set("extra", count++ >= printed_readings);
+            items.push_back(item);
         }
     }
-    page.set("has_readings", !rows.is_empty_list());
-    page.set("readings", rows);
+    page.set("has_readings", count > 0);
+    page.set("readings", items);
+    page.set("readings_more", more_sentence(count, printed_readings));
 }
 
 }  // namespace
@@ -445,9 +463,9 @@ std::string report_html(const JobResult& result) {
     set_poses(page, result);
     set_budget(page, last);
     set_photos(page, result);
-    page.set("cautions", list_of(cautions()));
-    page.set("sources",
-             joined(source_sentences(result), " ") + " Squaresight " SQUARESIGHT_VERSION ".");
+    page.set("cautions_first", joined(cautions_at_the_truck(), " "));
+    page.set("cautions", list_of(cautions_of_the_answer()));
+    page.set("sources", list_of(source_sentences(result)));
     set_review_rows(page, result);
     page.set("review_text", review_text(result, last));
     set_readings(page, last);

@@ -9,7 +9,7 @@ const char* const page_template = R"page(<!doctype html>
 <meta name="viewport" content="width=device-width, initial-scale=1">
 <title>Mount aim, job {{job}}</title>
 <style>
-@page { margin: 9mm; }
+@page { margin: 8mm; }
 * { box-sizing: border-box; }
 html { font-size: 18px; }
 body { margin: 0; color: #111; background: #fff; font-family: Arial, Helvetica, sans-serif;
@@ -31,6 +31,9 @@ li { margin: 0.2rem 0; overflow-wrap: anywhere; }
 .after { margin-top: 0.3rem; }
 .job { display: flex; flex-wrap: wrap; gap: 0.1rem 1.2rem; margin-top: 0.5rem; }
 .columns { display: grid; grid-template-columns: 1fr; gap: 0.8rem 1.4rem; }
+.newspaper { column-gap: 1.4rem; }
+.newspaper li { break-inside: avoid; }
+.axis p::first-letter { text-transform: uppercase; }
 .axis { display: flex; gap: 0.7rem; }
 .axis .sign { width: 2.4rem; }
 .big { font-size: 1.75rem; font-weight: 700; line-height: 1.15; }
@@ -43,23 +46,35 @@ li { margin: 0.2rem 0; overflow-wrap: anywhere; }
 .word.STOP { background: #a30000; border-color: #a30000; color: #fff; }
 .word.WARNING { background: #ffd75e; }
 .boxes { list-style: none; padding: 0; }
-.boxes li { position: relative; padding-left: 1.5rem; }
-.boxes li::before { content: ""; position: absolute; left: 0; top: 0.12rem; width: 1rem;
-  height: 1rem; border: 2px solid #111; }
-.boxes li.done::before { background: #0b5d2a; box-shadow: inset 0 0 0 3px #fff; }
-.poses { display: flex; flex-wrap: wrap; gap: 1rem; margin-top: 0.4rem; }
-.poses figure { width: 8rem; text-align: center; }
+.boxes li { position: relative; padding-left: 1.4em; }
+.boxes li::before { content: ""; position: absolute; left: 0; top: 0.2em; width: 0.85em;
+  height: 0.85em; border: 0.12em solid #111; }
+.boxes li.done::before { background: #111; box-shadow: inset 0 0 0 0.12em #fff; }
+.again { display: flex; flex-wrap: wrap; gap: 0.4rem 1rem; }
+.again ul { flex: 1 1 18rem; }
+.again figure { width: 7rem; text-align: center; line-height: 1.1; }
+.caution { margin-top: 0.4rem; padding: 0.2rem 0.5rem; border: 2px solid #111;
+  background: #ffd75e; }
 .photos { display: grid; grid-template-columns: repeat(2, 1fr); gap: 0.6rem; }
 .photos img { display: block; width: 100%; border: 1px solid #111; }
 table { border-collapse: collapse; width: 100%; }
-th, td { text-align: left; vertical-align: top; padding: 0.2rem 0.5rem 0.2rem 0;
-  border-bottom: 1px solid #999; overflow-wrap: anywhere; }
+th, td { text-align: left; vertical-align: top; padding: 0.2rem 0.7rem 0.2rem 0;
+  border-bottom: 1px solid #999; overflow-wrap: break-word; }
+.stage { font-weight: 700; white-space: nowrap; }
 .wide { overflow-x: auto; }
 .reviewer { font-size: 0.8rem; }
 .reviewer td, .reviewer th { padding: 0.05rem 0.6rem 0.05rem 0; }
 .print-only { display: none; }
+@media screen and (max-width: 43.9rem) {
+  .stages tr:first-child { display: none; }
+  .stages tr { display: block; padding: 0.3rem 0; border-bottom: 1px solid #999; }
+  .stages td { display: block; border: 0; padding: 0.1rem 0; }
+  .stages td:empty { display: none; }
+  .stages td::before { content: attr(data-label); }
+}
 @media (min-width: 44rem) {
   .columns { grid-template-columns: 1fr 1fr; }
+  .newspaper { column-count: 2; }
   .photos { grid-template-columns: repeat(4, 1fr); }
 }
 @media print {
@@ -67,12 +82,24 @@ th, td { text-align: left; vertical-align: top; padding: 0.2rem 0.5rem 0.2rem 0;
   main { max-width: none; padding: 0; }
   * { print-color-adjust: exact; -webkit-print-color-adjust: exact; }
   .sheet { break-after: page; }
-  h2 { margin: 0.75rem 0 0.3rem; border-bottom-width: 2px; }
-  .banner { border-width: 4px; }
-  .columns { grid-template-columns: 1fr 1fr; gap: 0.5rem 1.4rem; }
+  .evidence { font-size: 0.93rem; line-height: 1.25; }
+  .evidence h2 { font-size: 1.05rem; margin: 0.5rem 0 0.2rem; }
+  h2 { margin: 0.7rem 0 0.3rem; border-bottom-width: 2px; }
+  li { margin: 0.1rem 0; }
+  .newspaper { column-count: 2; }
+  .again figure { width: 5.5rem; }
+  .stages { font-size: 0.93rem; line-height: 1.2; }
+  .photos img { width: auto; max-width: 100%; height: 21mm; }
+  .photos figure { line-height: 1.15; }
+  .banner { border-width: 4px; padding: 0.5rem 0.7rem; }
+  .banner h1 { font-size: 1.45rem; }
+  .screws figure { width: 8rem; line-height: 1.15; }
+  .screws figure.mount { width: 9.5rem; }
+  .columns { grid-template-columns: 1fr 1fr; gap: 0 1.4rem; }
   .photos { grid-template-columns: repeat(4, 1fr); }
-  .budget svg { width: 82%; }
-  .reviewer { font-size: 0.72rem; line-height: 1.2; }
+  .budget svg { width: 68%; }
+  .reviewer { font-size: 0.7rem; line-height: 1.15; }
+  .reviewer li { margin: 0; }
   .screen-only { display: none; }
   .print-only { display: revert; }
   li, figure, tr { break-inside: avoid; }
@@ -87,6 +114,7 @@ th, td { text-align: left; vertical-align: top; padding: 0.2rem 0.5rem 0.2rem 0;
 <div><p class="heading">{{heading}}</p><h1>{{first_line}}</h1>
 {{#after}}<p class="after">{{after}}</p>{{/after}}</div>
 </header>
+<p class="caution"><b>Before you touch it:</b> {{cautions_first}}</p>
 <p class="job"><span>Job <b>{{job}}</b></span>{{#vehicle}}<span>Vehicle <b>{{vehicle}}</b></span>{{/vehicle}}{{#technician}}<span>Technician <b>{{technician}}</b></span>{{/technician}}<span>Mount <b>{{mount}}</b></span>{{#taken}}<span>Photos of <b>{{taken}}</b></span>{{/taken}}</p>
 
 <h2>Where the mount points, {{stage}}</h2>
@@ -109,7 +137,7 @@ th, td { text-align: left; vertical-align: top; padding: 0.2rem 0.5rem 0.2rem 0;
 <h2>The screws</h2>
 <div class="screws">
 {{#screws}}<figure>{{{picture}}}<b>{{name}} screw</b><br>{{turns}}</figure>{{/screws}}
-<figure class="mount">{{{mount_picture}}}<small>mount, seen facing the truck</small></figure>
+<figure class="mount">{{{mount_picture}}}<small>mount from the front</small></figure>
 <ul class="advice">{{#advice}}<li>{{.}}</li>{{/advice}}</ul>
 </div>
 {{/turns}}
@@ -117,38 +145,38 @@ th, td { text-align: left; vertical-align: top; padding: 0.2rem 0.5rem 0.2rem 0;
 {{#drawn}}
 <h2>{{scale_title}}</h2>
 <div class="columns">{{#scales}}<figure>{{{.}}}</figure>{{/scales}}</div>
-<p class="small">Drawn as seen by someone who faces the truck. {{legend}} Bars show give or take; the dashed line is the aim.</p>
+<p class="small">Drawn as seen by someone who faces the truck. {{legend}}Bars: give or take. Dashed: the aim.</p>
 {{/drawn}}
-<ul>
+<ul class="newspaper">
 {{#agreement}}<li>{{.}}</li>{{/agreement}}
 {{#service}}<li><b>{{.}}</b></li>{{/service}}
 </ul>
 
 <h2>Measurements of this job</h2>
-<table>
-<tr><th>Measurement</th><th>Side to side</th><th>Up-down</th><th>Change since before</th><th>Then turned</th></tr>
-{{#stages}}<tr{{#extra}} class="screen-only"{{/extra}}><td><b>{{name}}</b></td><td>{{side}}</td><td>{{nose}}</td><td>{{change}}</td><td>{{turned}}</td></tr>
+<table class="stages">
+<tr><th></th><th>Side to side <small>(give or take)</small></th><th>Up-down <small>(give or take)</small></th><th>Change since the one before</th><th>Then turned</th></tr>
+{{#stages}}<tr{{#extra}} class="screen-only"{{/extra}}><td class="stage">{{name}}</td><td data-label="Side to side (give or take): ">{{side}}</td><td data-label="Up-down (give or take): ">{{nose}}</td><td data-label="Change: ">{{change}}</td><td data-label="Then turned: ">{{turned}}</td></tr>
 {{/stages}}
 </table>
+</section>
 
+<section class="evidence">
 <h2>Open items</h2>
 <div class="columns">
 <ul class="boxes">{{#open}}<li>{{.}}</li>{{/open}}{{^open}}<li class="done">Locking, codes, electronic calibration and drive are recorded.</li>{{/open}}</ul>
 <ul class="boxes">{{#unready}}<li>{{.}}</li>{{/unready}}{{^unready}}<li class="done">Level ground, tyres, ride height, bracket, face and codes were checked before.</li>{{/unready}}</ul>
 </div>
-</section>
 
-<section>
 {{#has_again}}
 <h2>Readings to take again or to check</h2>
-<ul>{{#again}}<li{{#extra}} class="screen-only"{{/extra}}><span class="word {{level}}">{{level}}</span> {{text}} <small>{{stages}}</small></li>{{/again}}</ul>
-{{#again_more}}<p class="print-only small">{{again_more}}</p>{{/again_more}}
+<div class="again">
+<ul>{{#again}}<li{{#extra}} class="screen-only"{{/extra}}><span class="word {{level}}">{{level}}</span> {{text}} <small>{{stages}}</small></li>{{/again}}{{#again_more}}<li class="print-only">{{again_more}}</li>{{/again_more}}</ul>
+{{#poses}}<figure>{{{picture}}}<small>{{words}}</small></figure>{{/poses}}
+</div>
 {{/has_again}}
-{{#has_poses}}<div class="poses">{{#poses}}<figure>{{{picture}}}<small>{{words}}</small></figure>{{/poses}}</div>{{/has_poses}}
 {{#has_findings}}
 <h2>What was found</h2>
-<ul>{{#findings}}<li{{#extra}} class="screen-only"{{/extra}}><span class="word {{level}}">{{level}}</span> {{text}} <small>{{stages}}</small></li>{{/findings}}</ul>
-{{#findings_more}}<p class="print-only small">{{findings_more}}</p>{{/findings_more}}
+<ul>{{#findings}}<li{{#extra}} class="screen-only"{{/extra}}><span class="word {{level}}">{{level}}</span> {{text}} <small>{{stages}}</small></li>{{/findings}}{{#findings_more}}<li class="print-only">{{findings_more}}</li>{{/findings_more}}</ul>
 {{/has_findings}}
 
 {{#has_budget}}
@@ -162,11 +190,12 @@ th, td { text-align: left; vertical-align: top; padding: 0.2rem 0.5rem 0.2rem 0;
 <div class="photos">{{#photos}}<figure{{#extra}} class="screen-only"{{/extra}}><img alt="{{words}}" src="data:image/jpeg;base64,{{{jpeg}}}"><small>{{words}}</small></figure>{{/photos}}</div>
 {{/has_photos}}
 
-<h2>Cautions</h2>
-<ul class="columns">{{#cautions}}<li>{{.}}</li>{{/cautions}}</ul>
-
-<h2>Where the numbers come from</h2>
-<p class="small">{{sources}}</p>
+<div class="columns">
+<div><h2>Cautions</h2>
+<ul>{{#cautions}}<li>{{.}}</li>{{/cautions}}</ul></div>
+<div><h2>Where the numbers come from</h2>
+<ul>{{#sources}}<li>{{.}}</li>{{/sources}}</ul></div>
+</div>
 
 <div class="reviewer" id="reviewer">
 <h2>For the reviewer</h2>
@@ -179,13 +208,8 @@ th, td { text-align: left; vertical-align: top; padding: 0.2rem 0.5rem 0.2rem 0;
 </div>
 <p>{{review_text}}</p>
 {{#has_readings}}
-<div class="wide">
-<table>
-<tr><th>Reading, {{stage}}</th><th>value</th><th>residual</th><th>w</th><th>r</th><th>findable</th></tr>
-{{#readings}}<tr{{#extra}} class="screen-only"{{/extra}}><td>{{name}}</td><td>{{value}}</td><td>{{residual}}</td><td>{{w}}</td><td>{{r}}</td><td>{{findable}}</td></tr>
-{{/readings}}
-</table>
-</div>
+<p>Readings, {{stage}} (largest w first; w: standardised residual; r: redundancy; findable: smallest error that the test would find):</p>
+<ul class="newspaper">{{#readings}}<li{{#extra}} class="screen-only"{{/extra}}>{{words}}</li>{{/readings}}{{#readings_more}}<li class="print-only">{{readings_more}}</li>{{/readings_more}}</ul>
 {{/has_readings}}
 </div>
 </section>

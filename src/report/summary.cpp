@@ -18,8 +18,11 @@ const SightingResult* last_sighting(const JobResult& result) {
     return result.sightings.empty() ? nullptr : &result.sightings.back();
 }
 
-bool stopped(const JobResult& result, const SightingResult& sighting) {
-    return has_stop(result.findings) || sighting.stopped();
+/// A stop of any stage holds for the whole job: its cause is still there until it is measured anew.
+bool stopped(const JobResult& result) {
+    return has_stop(result.findings) ||
+           std::any_of(result.sightings.begin(), result.sightings.end(),
+                       [](const auto& sighting) { return sighting.stopped(); });
 }
 
 const AxisVerdicts* verdicts(const SightingResult& sighting) {
@@ -79,22 +82,20 @@ std::optional<Finding> first_with_code(const Findings& findings,
     return std::nullopt;
 }
 
-Findings findings_for(const JobResult& result, const SightingResult& sighting) {
+/// Findings of the job and of every stage, the last stage's before those of earlier ones.
+Findings all_findings(const JobResult& result) {
     Findings findings = result.findings;
-    const auto own = sighting.all_findings();
-    findings.insert(findings.end(), own.begin(), own.end());
+    for (auto sighting = result.sightings.rbegin(); sighting != result.sightings.rend();
+         ++sighting) {
+        const auto own = sighting->all_findings();
+        findings.insert(findings.end(), own.begin(), own.end());
+    }
     return findings;
-}
-
-bool passed(const SightingResult& sighting) {
-    const auto* both = verdicts(sighting);
-    return both != nullptr && both->passed();
 }
 
 /// Why nothing may be turned now; nothing where turning, or leaving alone, is right.
 std::optional<std::string> reason_to_hold(const JobResult& result, const SightingResult& sighting) {
-    const auto findings = findings_for(result, sighting);
-    if (const auto stop = first_of(findings, Level::stop)) {
+    if (const auto stop = first_of(all_findings(result), Level::stop)) {
         return stop->text;
     }
     if (verdicts(sighting) == nullptr) {
@@ -102,16 +103,16 @@ std::optional<std::string> reason_to_hold(const JobResult& result, const Sightin
     }
     if (disagree(sighting)) {
         const auto& culprit = sighting.agreement->culprit;
-        return "photos and tape disagree. " +
-               (culprit.empty() ? "Measure both again." : "Check first: " + culprit);
+        return "photos and tape disagree. " + (culprit.empty() ? "Measure both again." : culprit);
     }
+    const auto findings = sighting.all_findings();
     const auto loose = first_with_code(findings, {"cannot-decide"});
     const auto& both = *verdicts(sighting);
     if (loose && both.yaw.call != Call::out_of_tolerance &&
         both.pitch.call != Call::out_of_tolerance) {
         return loose->text;
     }
-    if (!passed(sighting) && !sighting.corrections) {
+    if (!answer_is_yes(result) && !sighting.corrections) {
         const auto screw = first_with_code(findings, {"screw-reversed", "screw-not-responding"});
         return screw ? screw->text : "check the mount profile; no turns could be worked out.";
     }
@@ -210,7 +211,7 @@ FirstLine first_line(const JobResult& result) {
     if (const auto reason = reason_to_hold(result, *last)) {
         return {Mark::stop, "STOP", "Do not turn anything: " + *reason};
     }
-    if (!passed(*last)) {
+    if (!answer_is_yes(result)) {
         return turn_line(*last);
     }
     const auto open = open_items(result);
@@ -227,7 +228,8 @@ std::string do_this_line(const JobResult& result) { return first_line(result).te
 
 bool turns_wanted(const JobResult& result) {
     const auto* last = last_sighting(result);
-    return last != nullptr && last->corrections && !passed(*last) && !reason_to_hold(result, *last);
+    return last != nullptr && last->corrections && !answer_is_yes(result) &&
+           !reason_to_hold(result, *last);
 }
 
 std::optional<AxisAnswer> axis_answer(const JobResult& result, const SightingResult& sighting,
@@ -250,7 +252,7 @@ std::optional<AxisAnswer> axis_answer(const JobResult& result, const SightingRes
         (yaw ? side_words(mount.aim_yaw_left_deg) : nose_words(mount.aim_pitch_up_deg)) + ", " +
         limit_words(yaw ? mount.tolerance_yaw_deg : mount.tolerance_pitch_deg);
     answer.give_or_take = give_or_take(angle.expanded_95()) + " (at least 95 %)";
-    if (stopped(result, sighting)) {
+    if (stopped(result)) {
         answer.call = "no verdict";
         answer.sure = "not sure: there is a STOP below; do not act on this number";
         return answer;
@@ -381,9 +383,6 @@ std::vector<std::string> agreement_sentences(const SightingResult& sighting) {
     if (sighting.agreement->pitch) {
         sentences.push_back(axis_agreement(*sighting.agreement->pitch, Axis::pitch));
     }
-    if (!sighting.agreement->culprit.empty()) {
-        sentences.push_back("Likely cause: " + sighting.agreement->culprit);
-    }
     return sentences;
 }
 
@@ -464,14 +463,21 @@ std::vector<std::string> source_sentences(const JobResult& result) {
     if (result.cradle) {
         sentences.push_back("Cradle: " + dated(result.cradle->name, result.cradle->date) + ".");
     }
+    sentences.push_back("Program: Squaresight " SQUARESIGHT_VERSION ".");
     return sentences;
 }
 
-const std::vector<std::string>& cautions() {
+const std::vector<std::string>& cautions_at_the_truck() {
     static const std::vector<std::string> list{
         "Vehicle secured, wheels chocked, engine off, key out.",
-        "Hot and moving parts behind the bumper: let them cool, keep hands and cloth clear.",
-        "Laser: never toward eyes, never at mirrors or chrome.",
+        "Hot and moving parts: let them cool, keep hands and cloth clear.",
+        "Laser: never toward eyes, mirrors or chrome.",
+    };
+    return list;
+}
+
+const std::vector<std::string>& cautions_of_the_answer() {
+    static const std::vector<std::string> list{
         "Driver-assistance functions stay suspect until codes are cleared, the maker's electronic "
         "calibration is done where asked for, and the drive is made.",
         "The vehicle maker's service information, local codes and licensed practice come first.",

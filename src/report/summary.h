@@ -59,7 +59,7 @@ std::vector<std::string> open_items(const JobResult& result);
 /// Conditions before measuring that were not answered "yes".
 std::vector<std::string> unready_items(const JobResult& result);
 
-/// Whether photos and tape agree, a sentence for each axis, then the likely culprit.
+/// Whether photos and tape agree, a sentence for each axis.
 std::vector<std::string> agreement_sentences(const SightingResult& sighting);
 
 /// The trade's plain rule, met or not; empty without tape and level.
@@ -77,8 +77,11 @@ std::string photo_words(const SightingResult& sighting, const PhotoResult& photo
 /// Where limits, lens, board and cradle come from: documents, names, dates.
 std::vector<std::string> source_sentences(const JobResult& result);
 
-/// What can hurt, and what this measurement is not.
-const std::vector<std::string>& cautions();
+/// What can hurt.
+const std::vector<std::string>& cautions_at_the_truck();
+
+/// What this measurement is not.
+const std::vector<std::string>& cautions_of_the_answer();
 
 std::string joined(const std::vector<std::string>& parts, const std::string& between);
 

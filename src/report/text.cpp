@@ -124,7 +124,8 @@ std::string report_text(const JobResult& result) {
     }
     return out + section("Before this", earlier_stages(result)) +
            section("Where the numbers come from", bullets(source_sentences(result))) +
-           section("Cautions", bullets(cautions())) +
+           section("Cautions",
+                   bullets(cautions_at_the_truck()) + bullets(cautions_of_the_answer())) +
            section("What was found", finding_lines(result)) +
            section("Still open", bullets(open_items(result)) + bullets(unready_items(result)));
 }
