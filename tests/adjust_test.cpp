@@ -551,8 +551,9 @@ TEST(Symmetry, TheOrderOfPhotosAndTapesDoesNotMatter) {
 TEST(GlobalTest, ReadingsThatContradictEachOtherWidenAndStop) {
     auto random = seeded();
     JobSetup setup = table_setup(5000);
-    add_two_tapes(setup);
-    add_two_tapes(setup);
+    for (int repeat = 0; repeat < 4; ++repeat) {
+        add_two_tapes(setup);
+    }
     for (auto& tape : setup.tapes) {
         tape.from.standard_uncertainty_mm = 0.1;
         tape.length_mm.standard_uncertainty = 1;
@@ -560,10 +561,9 @@ TEST(GlobalTest, ReadingsThatContradictEachOtherWidenAndStop) {
     MeasuredJob job = one_stage(setup, stated_truth(setup), {0, 180}, 0.2, random);
     const AdjustedStage clean = first_stage(job);
     // Each tape off by a little less than the test of a single one finds.
-    job.setups[0].tapes[0].length_mm.value += 2.2;
-    job.setups[0].tapes[1].length_mm.value += 2.2;
-    job.setups[0].tapes[2].length_mm.value -= 2.2;
-    job.setups[0].tapes[3].length_mm.value -= 2.2;
+    for (std::size_t i = 0; i < 8; ++i) {
+        job.setups[0].tapes[i].length_mm.value += i < 4 ? 2.6 : -2.6;
+    }
     const AdjustedStage torn = first_stage(job);
     EXPECT_TRUE(has_code(torn.findings, "inconsistent"));
     EXPECT_TRUE(has_stop(torn.findings));
