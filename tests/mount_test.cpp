@@ -5,11 +5,12 @@
 
 #include <Eigen/Geometry>
 #include <cmath>
-#include <fstream>
 #include <limits>
 #include <random>
 
 #include "mount/thread.h"
+#include "support/practice_mount.h"
+#include "support/scratch.h"
 #include "units/error.h"
 #include "units/quantity.h"
 
@@ -21,31 +22,11 @@ using ::testing::HasSubstr;
 
 constexpr double nan_value = std::numeric_limits<double>::quiet_NaN();
 
-const std::string practice_mount = R"(schema: squaresight/mount/1
-name: practice mount
-source: practice data, no service document
-cradle_sits_on: sensor face
-pivot: {left: 55 mm, up: -45 mm}
-screws:
-  upper: {turns: pitch, at: {left: 55 mm, up: 60 mm}, thread: M6 x 1.0, clockwise: in, travel: 6}
-  side:  {turns: yaw, at: {left: -65 mm, up: -45 mm}, thread: M6 x 1.0, clockwise: out, travel: 6}
-aim: {yaw_left: 0 deg, pitch_up: 0 deg}
-tolerance: {yaw: 0.3 deg, pitch: 1.5 deg}
-sensor_reading: {positive: left}
-turn_table:
-  - {screw: side, yaw_reading: 0.96 deg, turns: 2 counter-clockwise}
-)";
-
 class MountFile : public ::testing::Test {
   protected:
-    std::filesystem::path write(const std::string& text) {
-        const auto* info = ::testing::UnitTest::GetInstance()->current_test_info();
-        const auto file = std::filesystem::path(::testing::TempDir()) /
-                          (std::string(info->name()) + "-mount.yaml");
-        std::ofstream(file, std::ios::binary) << text;
-        return file;
+    Mount load(const std::string& text = practice_mount) {
+        return load_mount(scratch_.write("mount.yaml", text));
     }
-    Mount load(const std::string& text = practice_mount) { return load_mount(write(text)); }
     std::string refusal(const std::string& text) {
         try {
             load(text);
@@ -54,6 +35,9 @@ class MountFile : public ::testing::Test {
         }
         return "accepted";
     }
+
+  private:
+    Scratch scratch_;
 };
 
 std::string with(const std::string& from, const std::string& to) {
@@ -222,7 +206,7 @@ TEST_F(MountFile, RefusesWhatAScrewCannotBe) {
     };
     for (const auto& bad : cases) {
         const std::string said = refusal(with(bad.from, bad.to));
-        EXPECT_THAT(said, AllOf(HasSubstr(bad.says), HasSubstr("-mount.yaml"))) << bad.to;
+        EXPECT_THAT(said, AllOf(HasSubstr(bad.says), HasSubstr("mount.yaml:"))) << bad.to;
         EXPECT_EQ(said.find('\n'), std::string::npos) << said;
     }
 }
