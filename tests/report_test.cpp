@@ -86,6 +86,15 @@ TEST_F(Report, AStopOfTheWholeJobStopsTheLastStageToo) {
     EXPECT_FALSE(claims_tolerance(report_html(left)));
 }
 
+TEST_F(Report, SaysEveryStopAboveTheNumbers) {
+    stop(found);
+    found.findings.push_back({Level::stop, "photo-zoomed", "A photo was zoomed."});
+    const auto html = report_html(found);
+    const auto numbers = html.find("0.71 deg to the left");
+    EXPECT_LT(html.find("A photo was zoomed."), numbers);
+    EXPECT_LT(html.find("The board is not where the tape says."), numbers);
+}
+
 TEST_F(Report, AStopOfAnEarlierStageHoldsForTheWholeJob) {
     left.sightings[0].findings.push_back(
         {Level::stop, "target-turned", "The board is on its head."});
@@ -305,17 +314,19 @@ TEST_F(Report, IsWrittenForPeopleToLookAt) {
     auto& readings = last.vision->stage.readings;
     for (int i = 0; i < 20; ++i) {
         readings.push_back(readings.back());
+        const std::string number = std::to_string(i);
         last.findings.push_back(
             {Level::warning, "calibration-old",
-             "The phone check number " + std::to_string(i) +
+             "The phone check number " + number +
                  " is 14 months old. Repeat it with the checkerboard before the next job, with the "
-                 "phone at the distance it is used at."});
+                 "phone at the distance it is used at. A focal length that is off by one percent "
+                 "moves the board by fifty millimetres, and the tape will not agree with it."});
         last.findings.push_back(
             {Level::note, "unchecked-reading",
-             "Nothing checks reading " + std::to_string(i) +
+             "Nothing checks reading " + number +
                  " (board turned, board tilted): an error of 45 mm in it could not be found and "
                  "would move the aim by more than the limit. Add crossed tapes from far-apart "
-                 "points."});
+                 "points, or stand the board in a second place, or take tape and level as well."});
     }
     const std::vector<std::pair<std::string, JobResult*>> jobs{
         {"found", &full}, {"turned", &turned_twice}, {"left", &left}, {"stopped", &stopped}};

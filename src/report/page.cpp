@@ -20,12 +20,12 @@ namespace {
 using kainjow::mustache::data;
 
 /// What two printed pages hold; the screen shows everything.
-constexpr std::size_t printed_findings = 4;
+constexpr std::size_t printed_findings = 3;
 constexpr std::size_t printed_again = 3;
 constexpr std::size_t printed_stages = 4;
-constexpr std::size_t printed_reviews = 3;
+constexpr std::size_t printed_reviews = 2;
 constexpr std::size_t printed_photos = 4;
-constexpr std::size_t printed_readings = 10;
+constexpr std::size_t printed_readings = 6;
 constexpr int budget_rows = 6;
 
 data list_of(const std::vector<std::string>& texts) {
@@ -67,14 +67,16 @@ std::string base64(const std::string& bytes) {
 }
 
 data axis_card(const AxisAnswer& answer, Axis axis) {
-    return record({{"sign", mark_svg(answer.mark)},
-                   {"title", axis == Axis::yaw ? "Side-to-side aim" : "Up-down aim"},
-                   {"term", axis == Axis::yaw ? "yaw" : "pitch"},
-                   {"points", answer.points},
-                   {"call", answer.call},
-                   {"should_point", answer.should_point},
-                   {"give_or_take", answer.give_or_take},
-                   {"sure", answer.sure}});
+    auto card = record({{"sign", mark_svg(answer.mark)},
+                        {"title", axis == Axis::yaw ? "Side-to-side aim" : "Up-down aim"},
+                        {"term", axis == Axis::yaw ? "yaw" : "pitch"},
+                        {"points", answer.points},
+                        {"call", answer.call},
+                        {"should_point", answer.should_point},
+                        {"give_or_take", answer.give_or_take},
+                        {"sure", answer.sure}});
+    card.set("held", answer.mark == Mark::stop);
+    return card;
 }
 
 void add_mark(ScaleDrawing& drawing, const char* label, const Estimate& angle, bool filled) {
@@ -119,8 +121,16 @@ void set_head(data& page, const JobResult& result) {
     page.set("sign", mark_svg(line.mark));
     page.set("heading", line.heading);
     page.set("first_line", line.text);
+    data also(data::type::list);
+    for (const auto& placed : placed_findings(result)) {
+        const auto& finding = placed.finding;
+        if (finding.level == Level::stop && line.text.find(finding.text) == std::string::npos) {
+            also.push_back(data(finding.text));
+        }
+    }
+    page.set("also", also);
     if (line.mark != Mark::ok) {
-        page.set("after", "Still open after that: " + joined(open_items(result), "; ") + ".");
+        page.set("after", "Still open: " + joined(open_items(result), "; ") + ".");
     }
     page.set("job", result.sheet.job);
     page.set("vehicle", result.sheet.vehicle);
@@ -257,6 +267,7 @@ data finding_row(const PlacedFinding& placed, bool extra) {
                        {"text", placed.finding.text},
                        {"stages", placed.stages.empty() ? "" : "(" + placed.stages + ")"}});
     row.set("extra", extra);
+    row.set("short", placed.finding.level != Level::stop);
     return row;
 }
 
@@ -322,7 +333,7 @@ void set_budget(data& page, const SightingResult& sighting) {
                                  {"bars", budget_svg(lines, axis, budget_rows)}}));
     }
     page.set("budget", budget);
-    page.set("budget_of", photos ? "Of the photos' answer." : "Of tape and level.");
+    page.set("budget_of", photos ? "photos" : "tape and level");
 }
 
 void set_photos(data& page, const JobResult& result) {
@@ -420,7 +431,7 @@ std::string reading_review(const CheckedReading& reading) {
     const std::string findable = std::isfinite(reading.findable)
                                      ? fmt::format("{:.3g} {}", reading.findable, reading.unit)
                                      : "none";
-    return fmt::format("{}{} {:.5g} {}: residual {:.3g}, w {:.2f}, r {:.3f}, findable {}",
+    return fmt::format("{}{} {:.5g} {}: residual {:.3g}, w {:.2f}, r {:.2f}, finds {}",
                        reading.name, reading.set_aside ? " (set aside)" : "", reading.value,
                        reading.unit, reading.residual, reading.w, reading.redundancy, findable);
 }

@@ -37,6 +37,7 @@ li { margin: 0.2rem 0; overflow-wrap: anywhere; }
 .axis { display: flex; gap: 0.7rem; }
 .axis .sign { width: 2.4rem; }
 .big { font-size: 1.75rem; font-weight: 700; line-height: 1.15; }
+.held .big { color: #666; font-weight: 400; }
 .call { font-weight: 700; text-transform: uppercase; }
 .screws { display: flex; flex-wrap: wrap; gap: 0.6rem 1.6rem; align-items: flex-start; }
 .screws figure { width: 9rem; text-align: center; }
@@ -45,8 +46,8 @@ li { margin: 0.2rem 0; overflow-wrap: anywhere; }
 .word { font-weight: 700; padding: 0 0.35em; border: 2px solid #111; }
 .word.STOP { background: #a30000; border-color: #a30000; color: #fff; }
 .word.WARNING { background: #ffd75e; }
-.boxes { list-style: none; padding: 0; }
-.boxes li { position: relative; padding-left: 1.4em; }
+.boxes { list-style: none; padding: 0; column-gap: 1.4rem; }
+.boxes li { break-inside: avoid; position: relative; padding-left: 1.4em; }
 .boxes li::before { content: ""; position: absolute; left: 0; top: 0.2em; width: 0.85em;
   height: 0.85em; border: 0.12em solid #111; }
 .boxes li.done::before { background: #111; box-shadow: inset 0 0 0 0.12em #fff; }
@@ -66,6 +67,10 @@ th, td { text-align: left; vertical-align: top; padding: 0.2rem 0.7rem 0.2rem 0;
 .reviewer td, .reviewer th { padding: 0.05rem 0.6rem 0.05rem 0; }
 .print-only { display: none; }
 @media screen and (max-width: 43.9rem) {
+  .banner { display: block; padding: 0.5rem; }
+  .banner .sign { float: left; width: 2.2rem; margin: 0 0.6rem 0.1rem 0; }
+  .banner h1 { font-size: 1.35rem; }
+  .big { font-size: 1.5rem; }
   .stages tr:first-child { display: none; }
   .stages tr { display: block; padding: 0.3rem 0; border-bottom: 1px solid #999; }
   .stages td { display: block; border: 0; padding: 0.1rem 0; }
@@ -74,7 +79,7 @@ th, td { text-align: left; vertical-align: top; padding: 0.2rem 0.7rem 0.2rem 0;
 }
 @media (min-width: 44rem) {
   .columns { grid-template-columns: 1fr 1fr; }
-  .newspaper { column-count: 2; }
+  .newspaper, .boxes { column-count: 2; }
   .photos { grid-template-columns: repeat(4, 1fr); }
 }
 @media print {
@@ -82,22 +87,27 @@ th, td { text-align: left; vertical-align: top; padding: 0.2rem 0.7rem 0.2rem 0;
   main { max-width: none; padding: 0; }
   * { print-color-adjust: exact; -webkit-print-color-adjust: exact; }
   .sheet { break-after: page; }
-  .evidence { font-size: 0.93rem; line-height: 1.25; }
-  .evidence h2 { font-size: 1.05rem; margin: 0.5rem 0 0.2rem; }
-  h2 { margin: 0.7rem 0 0.3rem; border-bottom-width: 2px; }
+  .evidence { font-size: 0.92rem; line-height: 1.2; }
+  .evidence h2 { font-size: 1.05rem; margin: 0.4rem 0 0.15rem; }
+  h2 { margin: 0.55rem 0 0.25rem; border-bottom-width: 2px; }
   li { margin: 0.1rem 0; }
   .newspaper { column-count: 2; }
+  .boxes { column-count: 3; }
+  .short { display: -webkit-box; -webkit-box-orient: vertical; -webkit-line-clamp: 3;
+    overflow: hidden; }
   .again figure { width: 5.5rem; }
   .stages { font-size: 0.93rem; line-height: 1.2; }
-  .photos img { width: auto; max-width: 100%; height: 21mm; }
+  .photos img { width: auto; max-width: 100%; height: 19mm; }
   .photos figure { line-height: 1.15; }
   .banner { border-width: 4px; padding: 0.5rem 0.7rem; }
   .banner h1 { font-size: 1.45rem; }
-  .screws figure { width: 8rem; line-height: 1.15; }
+  .screws figure { width: 8.6rem; line-height: 1.15; }
+  .screws figure svg { width: 85%; margin: 0 auto; }
+  .scales svg { width: 90%; }
   .screws figure.mount { width: 9.5rem; }
   .columns { grid-template-columns: 1fr 1fr; gap: 0 1.4rem; }
   .photos { grid-template-columns: repeat(4, 1fr); }
-  .budget svg { width: 68%; }
+  .budget svg { width: 62%; }
   .reviewer { font-size: 0.7rem; line-height: 1.15; }
   .reviewer li { margin: 0; }
   .screen-only { display: none; }
@@ -112,6 +122,7 @@ th, td { text-align: left; vertical-align: top; padding: 0.2rem 0.7rem 0.2rem 0;
 <header class="banner">
 <div class="sign">{{{sign}}}</div>
 <div><p class="heading">{{heading}}</p><h1>{{first_line}}</h1>
+{{#also}}<p class="after"><span class="word STOP">STOP</span> {{.}}</p>{{/also}}
 {{#after}}<p class="after">{{after}}</p>{{/after}}</div>
 </header>
 <p class="caution"><b>Before you touch it:</b> {{cautions_first}}</p>
@@ -120,7 +131,7 @@ th, td { text-align: left; vertical-align: top; padding: 0.2rem 0.7rem 0.2rem 0;
 <h2>Where the mount points, {{stage}}</h2>
 <div class="columns">
 {{#axes}}
-<div class="axis"><div class="sign">{{{sign}}}</div><div>
+<div class="axis{{#held}} held{{/held}}"><div class="sign">{{{sign}}}</div><div>
 <h3>{{title}} <small>{{term}}</small></h3>
 <p class="big">{{points}}</p>
 <p class="call">{{call}}</p>
@@ -144,7 +155,7 @@ th, td { text-align: left; vertical-align: top; padding: 0.2rem 0.7rem 0.2rem 0;
 
 {{#drawn}}
 <h2>{{scale_title}}</h2>
-<div class="columns">{{#scales}}<figure>{{{.}}}</figure>{{/scales}}</div>
+<div class="columns scales">{{#scales}}<figure>{{{.}}}</figure>{{/scales}}</div>
 <p class="small">Drawn as seen by someone who faces the truck. {{legend}}Bars: give or take. Dashed: the aim.</p>
 {{/drawn}}
 <ul class="newspaper">
@@ -162,27 +173,24 @@ th, td { text-align: left; vertical-align: top; padding: 0.2rem 0.7rem 0.2rem 0;
 
 <section class="evidence">
 <h2>Open items</h2>
-<div class="columns">
-<ul class="boxes">{{#open}}<li>{{.}}</li>{{/open}}{{^open}}<li class="done">Locking, codes, electronic calibration and drive are recorded.</li>{{/open}}</ul>
-<ul class="boxes">{{#unready}}<li>{{.}}</li>{{/unready}}{{^unready}}<li class="done">Level ground, tyres, ride height, bracket, face and codes were checked before.</li>{{/unready}}</ul>
-</div>
+<ul class="boxes">{{#open}}<li>{{.}}</li>{{/open}}{{^open}}<li class="done">Locking, codes, electronic calibration and drive are recorded.</li>{{/open}}{{#unready}}<li>{{.}}</li>{{/unready}}{{^unready}}<li class="done">Level ground, tyres, ride height, bracket, face and codes were checked before.</li>{{/unready}}</ul>
 
 {{#has_again}}
 <h2>Readings to take again or to check</h2>
 <div class="again">
-<ul>{{#again}}<li{{#extra}} class="screen-only"{{/extra}}><span class="word {{level}}">{{level}}</span> {{text}} <small>{{stages}}</small></li>{{/again}}{{#again_more}}<li class="print-only">{{again_more}}</li>{{/again_more}}</ul>
+<ul>{{#again}}<li{{#extra}} class="screen-only"{{/extra}}><div{{#short}} class="short"{{/short}}><span class="word {{level}}">{{level}}</span> {{text}} <small>{{stages}}</small></div></li>{{/again}}{{#again_more}}<li class="print-only">{{again_more}}</li>{{/again_more}}</ul>
 {{#poses}}<figure>{{{picture}}}<small>{{words}}</small></figure>{{/poses}}
 </div>
 {{/has_again}}
 {{#has_findings}}
 <h2>What was found</h2>
-<ul>{{#findings}}<li{{#extra}} class="screen-only"{{/extra}}><span class="word {{level}}">{{level}}</span> {{text}} <small>{{stages}}</small></li>{{/findings}}{{#findings_more}}<li class="print-only">{{findings_more}}</li>{{/findings_more}}</ul>
+<ul>{{#findings}}<li{{#extra}} class="screen-only"{{/extra}}><div{{#short}} class="short"{{/short}}><span class="word {{level}}">{{level}}</span> {{text}} <small>{{stages}}</small></div></li>{{/findings}}{{#findings_more}}<li class="print-only">{{findings_more}}</li>{{/findings_more}}</ul>
 {{/has_findings}}
 
 {{#has_budget}}
-<h2>Where the error comes from</h2>
+<h2>Where the error comes from <small>{{budget_of}}: shares of the give or take squared, together 100 %</small></h2>
 <div class="columns budget">{{#budget}}<div><h3>{{title}}</h3>{{{bars}}}</div>{{/budget}}</div>
-<p class="small">Shares of the give or take squared; they add up to 100 %. {{budget_of}}</p>
+
 {{/has_budget}}
 
 {{#has_photos}}
@@ -208,7 +216,7 @@ th, td { text-align: left; vertical-align: top; padding: 0.2rem 0.7rem 0.2rem 0;
 </div>
 <p>{{review_text}}</p>
 {{#has_readings}}
-<p>Readings, {{stage}} (largest w first; w: standardised residual; r: redundancy; findable: smallest error that the test would find):</p>
+<p>Readings, {{stage}} (largest w first; w: standardised residual; r: redundancy; finds: smallest error that the test would find):</p>
 <ul class="newspaper">{{#readings}}<li{{#extra}} class="screen-only"{{/extra}}>{{words}}</li>{{/readings}}{{#readings_more}}<li class="print-only">{{readings_more}}</li>{{/readings_more}}</ul>
 {{/has_readings}}
 </div>
