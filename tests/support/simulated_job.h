@@ -94,9 +94,9 @@ inline PhotoSight photograph(const Camera& camera, const Target& target, const T
         if (!pixel) {
             throw std::logic_error("a simulated corner is behind the camera");
         }
-        photo.corners.push_back(
-            {index, *pixel + noise_px * Eigen::Vector2d(noise(random), noise(random)),
-             stated_px * stated_px * Eigen::Matrix2d::Identity()});
+        photo.corners.push_back({index,
+                                 *pixel + noise_px * Eigen::Vector2d(noise(random), noise(random)),
+                                 stated_px * stated_px * Eigen::Matrix2d::Identity()});
     }
     return photo;
 }

@@ -1,0 +1,375 @@
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "job/measure.h"
+#include "support/command.h"
+#include "support/job_folder.h"
+#include "units/error.h"
+#include "units/files.h"
+
+namespace squaresight {
+namespace {
+
+using test::JobFolder;
+using ::testing::AllOf;
+using ::testing::HasSubstr;
+using Json = nlohmann::json;
+
+std::vector<std::string> codes_of(const Json& node) {
+    std::vector<std::string> codes;
+    if (node.is_object()) {
+        if (node.contains("code")) {
+            codes.push_back(node["code"]);
+        }
+    }
+    if (node.is_structured()) {
+        for (const auto& part : node) {
+            const auto inner = codes_of(part);
+            codes.insert(codes.end(), inner.begin(), inner.end());
+        }
+    }
+    return codes;
+}
+
+Json measured(const JobFolder& job) {
+    return Json::parse(result_json(measure_job(job.write_sheet())));
+}
+
+/// The sentence with which a sheet is refused; "was accepted" if it is not.
+std::string refusal(const JobFolder& job) {
+    try {
+        measure_job(job.write_sheet());
+    } catch (const InputError& error) {
+        return error.what();
+    }
+    return "was accepted";
+}
+
+TEST(Job, PhotosBecomeAimCorrectionsAndAgreement) {
+    JobFolder job;
+    job.add_pair();
+    const Json result = measured(job);
+    const Json& sighting = result["sightings"][0];
+    for (const auto& [key, truth] :
+         {std::pair{"yaw_left_deg", 1.1}, std::pair{"pitch_up_deg", -0.8}}) {
+        const Json& angle = sighting["vision"][key];
+        const double u = angle["standard_uncertainty"];
+        EXPECT_LT(std::abs(angle["value"].get<double>() - truth), 3.5 * u) << key;
+        EXPECT_DOUBLE_EQ(angle["expanded_95"].get<double>(), 2 * u);
+    }
+    EXPECT_LT(sighting["vision"]["yaw_left_deg"]["standard_uncertainty"].get<double>(), 0.1);
+    EXPECT_EQ(sighting["vision"]["verdict"]["yaw"]["call"], "out of tolerance");
+    EXPECT_EQ(sighting["tape_and_level"]["service_limit"]["yaw"], "not met");
+    EXPECT_EQ(sighting["agreement"]["yaw"]["call"], "agree");
+    EXPECT_EQ(sighting["corrections"].size(), 2u);
+    for (const auto& correction : sighting["corrections"]) {
+        EXPECT_GE(correction["turns"].get<double>(), 0);
+        EXPECT_GE(correction["exact_turns"].get<double>(), 0);
+    }
+    // Agreement with tape-and-level checks what nothing in the setup checks.
+    EXPECT_THAT(codes_of(result), ::testing::Not(::testing::Contains("unchecked-reading")));
+}
+
+TEST(Job, ResultHasEveryFieldOfItsSchema) {
+    JobFolder job;
+    job.add_pair();
+    const Json result = measured(job);
+    for (const auto key : {"schema", "job", "program", "findings", "sightings"}) {
+        EXPECT_TRUE(result.contains(key)) << key;
+    }
+    const Json& sighting = result["sightings"][0];
+    for (const auto key :
+         {"stage", "findings", "vision", "tape_and_level", "agreement", "corrections"}) {
+        EXPECT_TRUE(sighting.contains(key)) << key;
+    }
+    for (const auto key : {"yaw_left_deg", "pitch_up_deg", "correlation", "verdict", "photos",
+                           "cradle_offset", "change", "readings", "budget", "findings"}) {
+        EXPECT_TRUE(sighting["vision"].contains(key)) << key;
+    }
+    for (const auto key : {"name", "value", "residual", "w", "redundancy", "findable"}) {
+        EXPECT_TRUE(sighting["vision"]["readings"][0].contains(key)) << key;
+    }
+    for (const auto key : {"difference_deg", "expanded_95", "en", "call"}) {
+        EXPECT_TRUE(sighting["agreement"]["yaw"].contains(key)) << key;
+    }
+    for (const auto key : {"screw", "turns", "direction", "exact_turns", "uncertainty_turns"}) {
+        EXPECT_TRUE(sighting["corrections"][0].contains(key)) << key;
+    }
+}
+
+TEST(Job, InchesAndMillimetresGiveTheSameAnswer) {
+    JobFolder job;
+    job.add_pair();
+    const Json metric = measured(job);
+    job.change("distance:", "      distance: 118 1/8 in +/- 5 mm");  // 3000.375 mm
+    job.change("target_height", "      target_height: 35.43307086614173 in +/- 5 mm");
+    const Json mixed = measured(job);
+    job.change("distance:", "      distance: 3000.375 mm +/- 5 mm");
+    job.change("target_height", "      target_height: 900 mm");
+    const Json again = measured(job);
+    for (const auto key : {"yaw_left_deg", "pitch_up_deg"}) {
+        const auto value = [&](const Json& result) {
+            return result["sightings"][0]["vision"][key]["value"].get<double>();
+        };
+        EXPECT_NEAR(value(mixed), value(again), 1e-7);
+        EXPECT_NEAR(value(mixed), value(metric), 1e-3);
+    }
+}
+
+TEST(Job, TheOrderOfKeysAndPhotosDoesNotMatter) {
+    JobFolder job;
+    job.add_pair();
+    const Json before = measured(job);
+    std::swap(job.sheet[8], job.sheet[12]);
+    std::swap(job.sheet[17], job.sheet[18]);
+    std::rotate(job.sheet.begin() + 1, job.sheet.begin() + 2, job.sheet.begin() + 5);
+    const Json after = measured(job);
+    EXPECT_NEAR(before["sightings"][0]["vision"]["yaw_left_deg"]["value"].get<double>(),
+                after["sightings"][0]["vision"]["yaw_left_deg"]["value"].get<double>(), 1e-7);
+}
+
+TEST(JobPhotos, OneThatCannotBeReadIsAFindingAmongGoodOnes) {
+    JobFolder job;
+    job.add_pair();
+    job.write("broken.jpg", "no photo at all");
+    job.change("file: b.jpg",
+               "      - {file: b.jpg, cradle: inverted}\n      - {file: broken.jpg}");
+    const Json result = measured(job);
+    EXPECT_THAT(codes_of(result), ::testing::Contains("photo-unreadable"));
+    EXPECT_FALSE(result["sightings"][0]["vision"]["yaw_left_deg"].is_null());
+}
+
+TEST(JobPhotos, NoneThatCanBeReadAndNoTapeIsRefused) {
+    JobFolder job;
+    job.sheet.resize(19);  // without tape_and_level; the photos do not exist
+    EXPECT_THAT(refusal(job), AllOf(HasSubstr("a.jpg"), HasSubstr("no such file")));
+}
+
+TEST(JobPhotos, TheSamePhotoTwiceStops) {
+    JobFolder job;
+    job.add_pair();
+    job.write("c.jpg", read_file(job.file("a.jpg"), 1 << 24));
+    job.change("file: b.jpg",
+               "      - {file: b.jpg, cradle: inverted}\n      - {file: c.jpg, cradle: upright}");
+    const Json result = measured(job);
+    EXPECT_THAT(codes_of(result), ::testing::Contains("photo-reused"));
+    EXPECT_NE(result["sightings"][0]["vision"]["verdict"]["pitch"]["call"], "in tolerance");
+}
+
+TEST(JobPhotos, AnOldPhotoInALaterStageStops) {
+    JobFolder job;
+    job.add_pair();
+    test::PhotoTags old;
+    old.taken_at = "2026:03:01 17:00:00";
+    job.add_photo("old.jpg", 1, old);
+    for (const auto line : {"  - stage: adjusted", "    setup: same",
+                            "    photos:", "      - {file: old.jpg, cradle: upright}"}) {
+        job.sheet.emplace_back(line);
+    }
+    EXPECT_THAT(codes_of(measured(job)), ::testing::Contains("photo-reused"));
+}
+
+TEST(JobPhotos, AToldZoomStops) {
+    JobFolder job;
+    job.add_pair();
+    test::PhotoTags zoomed;
+    zoomed.zoom = 1.12;
+    job.add_photo("a.jpg", 0, zoomed);
+    EXPECT_THAT(codes_of(measured(job)), ::testing::Contains("photo-zoomed"));
+}
+
+TEST(JobPhotos, AnotherPhoneStops) {
+    JobFolder job;
+    job.add_pair();
+    test::PhotoTags other;
+    other.model = "Bay 8";
+    job.add_photo("a.jpg", 0, other);
+    EXPECT_THAT(codes_of(measured(job)), ::testing::Contains("camera-mismatch"));
+}
+
+TEST(JobPhotos, AnotherSizeThanTheCameraFileStops) {
+    JobFolder job;
+    job.add_pair();
+    std::string camera = read_file(job.file("camera.yaml"), 1 << 20);
+    camera.replace(camera.find("1200"), 4, "1201");
+    job.write("camera.yaml", camera);
+    const Json result = measured(job);
+    EXPECT_THAT(codes_of(result), ::testing::Contains("camera-mismatch"));
+    EXPECT_TRUE(result["sightings"][0]["vision"]["yaw_left_deg"].is_null());
+}
+
+TEST(JobPhotos, ABoardOnItsHeadStops) {
+    JobFolder job;
+    job.truth[target_roll_clockwise_deg] = 180;
+    job.add_pair();
+    EXPECT_THAT(codes_of(measured(job)), ::testing::Contains("target-turned"));
+}
+
+TEST(JobPhotos, APrintAt97PercentStops) {
+    JobFolder job;
+    job.add_photo("a.jpg", 0, {}, 0.97);
+    test::PhotoTags inverted;
+    inverted.orientation = 3;
+    inverted.taken_at = "2026:03:02 08:17:30";
+    job.add_photo("b.jpg", 180, inverted, 0.97);
+    EXPECT_THAT(codes_of(measured(job)), ::testing::Contains("distance-mismatch"));
+}
+
+TEST(JobStages, AsLeftAsksForLockedScrews) {
+    JobFolder job;
+    job.add_pair();
+    job.change("stage:", "  - stage: as-left");
+    EXPECT_THAT(codes_of(measured(job)), ::testing::Contains("not-locked"));
+    job.sheet.emplace_back("    locked: yes");
+    EXPECT_THAT(codes_of(measured(job)), ::testing::Not(::testing::Contains("not-locked")));
+}
+
+TEST(JobStages, TapeAndLevelAloneIsAJobToo) {
+    JobFolder job;
+    job.sheet = {"schema: squaresight/job/1",
+                 "job: tape only",
+                 "mount: mount.yaml",
+                 "sightings:",
+                 "  - stage: as-found",
+                 "    tape_and_level:",
+                 "      face_display: 89.4 deg",
+                 "      left_point: 12 in",
+                 "      right_point: 12 in",
+                 "      passes: [{left: 7 in, right: 7 1/8 in}]"};
+    const Json result = measured(job);
+    const Json& tape = result["sightings"][0]["tape_and_level"];
+    // Common practice, no source: 1/8 in on tapes 12 in each side of the centreline is 0.298 deg.
+    EXPECT_NEAR(tape["yaw_left_deg"]["value"].get<double>(), 0.298, 0.0005);
+    EXPECT_NEAR(tape["pitch_up_deg"]["value"].get<double>(), 0.6, 1e-9);
+    EXPECT_TRUE(result["sightings"][0]["vision"].is_null());
+    EXPECT_EQ(result["sightings"][0]["corrections"].size(), 2u);
+}
+
+struct BadLine {
+    const char* part;  ///< which line of the sheet is changed
+    const char* line;
+    const char* says;  ///< what the refusal must hold
+};
+
+class BadSheet : public ::testing::TestWithParam<BadLine> {};
+
+TEST_P(BadSheet, IsRefusedWithFileLineAndWhatToDo) {
+    JobFolder job;
+    job.change(GetParam().part, GetParam().line);
+    const std::string text = refusal(job);
+    EXPECT_THAT(text, AllOf(HasSubstr("job.yaml"), HasSubstr(GetParam().says))) << text;
+    EXPECT_EQ(std::count(text.begin(), text.end(), '\n'), 0);
+}
+
+INSTANTIATE_TEST_SUITE_P(
+    Lines, BadSheet,
+    ::testing::Values(
+        BadLine{"distance:", "      distnace: 3000 mm", "did you mean 'distance'?"},
+        BadLine{"distance:", "      distance: 3000", "job.yaml:10:"},
+        BadLine{"distance:", "      distance: 3000", "no unit"},
+        BadLine{"distance:", "      distance: 3 deg", "which is no length"},
+        BadLine{"distance:", "      distance: 3000 furlongs", "unknown unit"},
+        BadLine{"distance:", "      distance: nan mm", "not a number"},
+        BadLine{"distance:", "      distance: -3000 mm", "out of range"},
+        BadLine{"distance:", "      distance: 3000 km", "unknown unit"},
+        BadLine{"distance:", "      distance: 1e30 mm", "number"},
+        BadLine{"distance:", "      distance: 3000 mm +/- -3 mm", "negative limit"},
+        BadLine{"distance:", "      distance:", "no value"},
+        BadLine{"distance:", "      {}", "not valid YAML"},
+        BadLine{"distance:", "      distance: 3000 mm\n      distance: 3000 mm", "twice"},
+        BadLine{"target_height", "", "one of target_height and mount_height"},
+        BadLine{"stage:", "  - stage: as-fuond", "did you mean 'as-found'?"},
+        BadLine{"schema:", "schema: squaresight/mount/1", "squaresight/job/1"},
+        BadLine{"schema:", "schema: squaresight/job/9", "squaresight/job/1"},
+        BadLine{"mount: ", "", "has no 'mount'"}, BadLine{"camera: ", "", "photos but no 'camera'"},
+        BadLine{"cradle: upright", "      - {file: a.jpg, cradle: sideways}", "upright, inverted"},
+        BadLine{"passes:", "      passes: []", "empty list"},
+        BadLine{"passes:", "      passes: [{left: 7 in}]", "has no 'right'"},
+        BadLine{"left_point", "      left_point: 20 in +/- 1 in", "takes no limits"},
+        BadLine{"face_level", "      face_level: [0.6 mm]", "which is no angle"},
+        BadLine{"tape_and_level", "    locked: perhaps\n    tape_and_level:", "yes, no"}));
+
+TEST(BadSheets, ZeroSightingsAndWrongOrderAreRefused) {
+    JobFolder job;
+    job.sheet.resize(5);
+    job.sheet.emplace_back("sightings: []");
+    EXPECT_THAT(refusal(job), HasSubstr("empty list"));
+    JobFolder order;
+    order.sheet.insert(order.sheet.begin() + 6,
+                       {"  - stage: as-left", "    tape_and_level:", "      face_level: 0 deg"});
+    EXPECT_THAT(refusal(order), HasSubstr("the order is as-found"));
+}
+
+TEST(BadSheets, FilesOfTheWrongKindAreRefused) {
+    Scratch scratch;
+    const auto says = [&](const std::filesystem::path& file) -> std::string {
+        try {
+            measure_job(file);
+        } catch (const InputError& error) {
+            return error.what();
+        }
+        return "was accepted";
+    };
+    EXPECT_THAT(says(scratch.folder() / "none.yaml"), HasSubstr("no such file"));
+    EXPECT_THAT(says(scratch.folder()), HasSubstr("folder"));
+    EXPECT_THAT(says(scratch.write("empty.yaml", "")), HasSubstr("empty"));
+    EXPECT_THAT(says(scratch.write("binary.yaml", std::string("\x89PNG\0\x01", 6))),
+                HasSubstr("not a text file"));
+    EXPECT_THAT(says(scratch.write("list.yaml", "- a\n- b\n")), HasSubstr("schema"));
+    EXPECT_THAT(says(scratch.write("cut.yaml", "schema: squaresight/job/1\njob: \"10")),
+                HasSubstr("not valid YAML"));
+    EXPECT_THAT(says(scratch.write("deep.yaml", std::string(100000, '['))),
+                HasSubstr("not valid YAML"));
+}
+
+TEST(BadSheets, AScrewThatTheMountDoesNotHaveIsNamed) {
+    JobFolder job;
+    job.add_pair();
+    job.sheet.emplace_back("    turned: {uper: 1 clockwise}");
+    EXPECT_THAT(refusal(job), HasSubstr("did you mean 'upper'?"));
+}
+
+TEST(MeasureCommand, WritesBesideTheSheetAndPrintsTheSameBytes) {
+    JobFolder job;
+    job.add_pair();
+    const auto sheet = job.write_sheet().string();
+    const Finished words = run_squaresight("measure '" + sheet + "'");
+    EXPECT_EQ(words.exit_code, 0) << words.output;
+    EXPECT_THAT(words.output, ::testing::StartsWith("DO THIS"));
+    const std::string written = read_file(job.file("job.result.json"), 1 << 24);
+    EXPECT_TRUE(std::filesystem::exists(job.file("job.report.html")));
+    EXPECT_TRUE(std::filesystem::exists(job.file("job.photos")));
+    const Finished json = run_squaresight("measure --json '" + sheet + "'");
+    EXPECT_EQ(json.output, written);
+    EXPECT_EQ(run_squaresight("measure --gate --json '" + sheet + "'").exit_code, 1);
+    EXPECT_EQ(run_squaresight("compare '" + sheet + "'").exit_code, 0);
+}
+
+TEST(MeasureCommand, ExitCodesTellUsageFromInput) {
+    EXPECT_EQ(run_squaresight("measure").exit_code, 2);
+    EXPECT_EQ(run_squaresight("measure --no-such-flag x").exit_code, 2);
+    EXPECT_EQ(run_squaresight("no-such-command").exit_code, 2);
+    EXPECT_EQ(run_squaresight("measure 'no such sheet.yaml'").exit_code, 3);
+    EXPECT_EQ(run_squaresight("measure --help").exit_code, 0);
+}
+
+TEST(MeasureCommand, AResultThatCannotBeWrittenLeavesTheOldOne) {
+    JobFolder job;
+    job.add_pair();
+    const auto sheet = job.write_sheet().string();
+    ASSERT_EQ(run_squaresight("measure '" + sheet + "'").exit_code, 0);
+    const std::string before = read_file(job.file("job.result.json"), 1 << 24);
+    // A file-size limit stands in for a full disk: the write fails half-way.
+    const Finished full =
+        run_command("ulimit -f 1; trap '' XFSZ; '" + std::string(SQUARESIGHT_BINARY) +
+                    "' measure '" + sheet + "'");
+    EXPECT_EQ(full.exit_code, 3) << full.output;
+    EXPECT_THAT(full.output, HasSubstr("cannot be written"));
+    EXPECT_EQ(read_file(job.file("job.result.json"), 1 << 24), before);
+}
+
+}  // namespace
+}  // namespace squaresight
