@@ -20,8 +20,9 @@ constexpr double arm_squares = 0.45;  // of an edge, from its corner
 constexpr double arm_limit_px = 24;
 constexpr double reach_px = 3;  // of the fit from its start
 constexpr double least_contrast = 8;
-constexpr double usual_blur_px = 1.2;    // to start from
-constexpr double rounding_noise = 0.29;  // of whole grey values: 1 / sqrt(12)
+constexpr double usual_blur_px = 1.2;     // to start from
+constexpr double unmodelled_px = 0.0015;  // pixels' shape and rounding, seen without any noise
+constexpr double rounding_noise = 0.29;   // of whole grey values: 1 / sqrt(12)
 
 struct Sample {
     Eigen::Vector2d pixel;
@@ -63,7 +64,7 @@ class CornerFit {
     CornerFit(const CornerModel& model, const Eigen::Vector2d& start_px, double blur_px)
         : model_(model), start_px_(start_px), corner_px_(start_px), log_blur_(std::log(blur_px)) {}
 
-    bool settle(const std::vector<Sample>& samples) {
+    bool settle(const std::vector<Sample>& samples, double within_px) {
         if (static_cast<int>(samples.size()) < 4 * unknowns) {
             return false;
         }
@@ -79,7 +80,7 @@ class CornerFit {
             if (!((corner_px_ - start_px_).norm() < reach_px)) {
                 return false;
             }
-            if (step.head<2>().norm() < 1e-4) {
+            if (step.head<2>().norm() < within_px && std::abs(step(2)) < 20 * within_px) {
                 return true;
             }
         }
@@ -99,7 +100,8 @@ class CornerFit {
         const double variance = std::max(squares_ / freedom, rounding_noise * rounding_noise);
         corner.noise = std::sqrt(variance);
         corner.covariance_px2 =
-            variance * normal_.ldlt().solve(Matrix9::Identity()).topLeftCorner<2, 2>();
+            variance * normal_.ldlt().solve(Matrix9::Identity()).topLeftCorner<2, 2>() +
+            unmodelled_px * unmodelled_px * Eigen::Matrix2d::Identity();
         return corner;
     }
 
@@ -168,11 +170,11 @@ std::optional<FittedCorner> fit_corner(const cv::Mat& grey, const BoardView& vie
     const CornerModel model(*map, print, index);
     CornerFit fit(model, start_px, usual_blur_px);
     std::size_t count = 0;
-    for (int pass = 0; pass < 2; ++pass) {
+    for (const double within_px : {0.03, 0.0005}) {
         const auto samples =
             samples_along_arms(grey, model, fit.corner_px(), 3 * fit.blur_px() + 1);
         count = samples.size();
-        if (!fit.settle(samples)) {
+        if (!fit.settle(samples, within_px)) {
             return std::nullopt;
         }
     }

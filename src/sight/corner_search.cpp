@@ -11,6 +11,7 @@ namespace {
 
 constexpr double least_strength = 5;     // grey values
 constexpr double least_alignment = 0.8;  // of the bright quarters, as a cosine
+constexpr int most_refusals = 3;         // the view grows better as corners are added
 constexpr int neighbours_reach = 2;      // squares over which the misfit of the view is alike
 
 class Follower {
@@ -26,6 +27,7 @@ class Follower {
     }
 
     bool search(int level) {
+        refusals_.clear();
         while (spread(level)) {
             if (!refit(level)) {
                 return false;
@@ -64,7 +66,7 @@ class Follower {
 
     void look_for(int index, int level) {
         const auto predicted = board_.view.pixel(corner_in_target_mm(pattern_, index));
-        if (!predicted) {
+        if (!predicted || refusals_[index] >= most_refusals) {
             return;
         }
         const auto misfit = misfit_around(index);
@@ -129,6 +131,7 @@ class Follower {
         for (std::size_t n = 0; n < kept.size(); ++n) {
             if (!kept[n]) {
                 board_.corners_px.erase(indices[n]);
+                ++refusals_[indices[n]];
             }
         }
         return true;
@@ -137,6 +140,7 @@ class Follower {
     const Pyramid& photo_;
     const Pattern& pattern_;
     FollowedBoard board_;
+    std::map<int, int> refusals_;  ///< on this level, of corners that did not fit the view
 };
 
 }  // namespace

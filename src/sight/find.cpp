@@ -13,7 +13,7 @@ namespace {
 constexpr int smallest_level_px = 180;    // shorter side of the smallest level searched
 constexpr double largest_square_px = 64;  // on a level; larger squares are found on smaller ones
 constexpr double largest_square_share = 0.6;  // of the smallest level's shorter side
-constexpr std::size_t most_saddles = 20000;
+constexpr std::size_t most_saddles = 12000;
 
 std::optional<FollowedBoard> board_on_level(const Pyramid& photo, int level,
                                             const MarkerReader& reader, const Target& target,

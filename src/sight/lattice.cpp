@@ -15,6 +15,8 @@ constexpr std::size_t fewest_corners = 6;
 constexpr double longest_over_shortest = 3;  // sides of a square: a tilt of 60 deg and more
 constexpr double least_edge = 0.25;          // contrast across an edge over a saddle's strength
 constexpr double drift = 0.25;               // from the predicted place, in sides
+constexpr double nearest_px = 4;             // between corners
+constexpr std::size_t few = 3;               // nearest saddles tried in each direction
 
 /// Saddles sorted into bins for questions about neighbourhoods.
 class Neighbourhood {
@@ -45,7 +47,7 @@ class Neighbourhood {
     }
 
   private:
-    static constexpr int bin_px = 12;
+    static constexpr int bin_px = 24;
     int column(double x) const { return std::clamp(static_cast<int>(x) / bin_px, 0, across_ - 1); }
     int row(double y) const { return std::clamp(static_cast<int>(y) / bin_px, 0, down_ - 1); }
     std::size_t bin(int c, int r) const { return static_cast<std::size_t>(r * across_ + c); }
@@ -72,18 +74,13 @@ class LatticeFinder {
     std::vector<Lattice> all() {
         std::vector<Lattice> lattices;
         for (int n = 0; n < static_cast<int>(saddles_.size()); ++n) {
-            for (const double way : {1.0, -1.0}) {
-                if (taken(n)) {
-                    break;
-                }
-                const auto square = seed(n, way);
-                if (!square) {
-                    continue;
-                }
-                const Places places = grown(*square);
-                if (places.size() >= fewest_corners) {
-                    lattices.push_back(as_lattice(places));
-                }
+            const auto square = taken(n) ? std::nullopt : seed(n);
+            if (!square) {
+                continue;
+            }
+            const Places places = grown(*square);
+            if (places.size() >= fewest_corners) {
+                lattices.push_back(as_lattice(places));
             }
         }
         std::sort(lattices.begin(), lattices.end(), [](const Lattice& a, const Lattice& b) {
@@ -123,54 +120,52 @@ class LatticeFinder {
         return true;
     }
 
-    /// Whether m lies from n where the next corner along an edge would.
-    bool may_follow(int n, int m, double away_px, const Eigen::Vector2d& bright, int side) const {
-        if (m == n || taken(m) || away_px < 4) {
-            return false;
-        }
-        const Eigen::Vector2d way = (saddle(m).at_px - saddle(n).at_px) / away_px;
-        const double off_line = side * cross(bright, way);
-        return off_line > 0.34 && off_line < 0.94 && bright.dot(way) > 0 && alternate(n, m);
-    }
+    /// The saddles that may follow n along an edge, nearest first, by the quarter they lie in:
+    /// 0 and 1 left and right of n's bright line (x right, y down), 2 and 3 the same behind n.
+    using Quarters = std::array<std::vector<std::pair<double, int>>, 4>;
 
-    /// The nearest few saddles that may be next to n, on the left (-1) or right (+1) of the line
-    /// through its bright quarter.
-    std::vector<int> candidates(int n, const Eigen::Vector2d& bright, int side) const {
-        std::vector<std::pair<double, int>> found;
-        for (double radius_px = 16; found.size() < 3; radius_px *= 2) {
-            found.clear();
+    Quarters neighbours(int n) const {
+        Quarters quarters;
+        const Eigen::Vector2d bright = saddle(n).bright;
+        for (double radius_px = 16;; radius_px *= 2) {
+            for (auto& quarter : quarters) {
+                quarter.clear();
+            }
             near_.visit(saddle(n).at_px, std::min(radius_px, largest_px_), [&](int m, double away) {
-                if (may_follow(n, m, away, bright, side)) {
-                    found.emplace_back(away, m);
+                if (m == n || taken(m) || away < nearest_px || !alternate(n, m)) {
+                    return;
+                }
+                const Eigen::Vector2d way = (saddle(m).at_px - saddle(n).at_px) / away;
+                const double off_line = cross(bright, way);
+                if (std::abs(off_line) > 0.34 && std::abs(off_line) < 0.94) {
+                    const bool ahead = bright.dot(way) > 0;
+                    const bool right = (off_line > 0) == ahead;
+                    quarters[(ahead ? 0U : 2U) + (right ? 1U : 0U)].emplace_back(away, m);
                 }
             });
-            if (radius_px >= largest_px_) {
+            const bool enough = std::all_of(quarters.begin(), quarters.end(),
+                                            [](const auto& q) { return q.size() >= few; });
+            if (enough || radius_px >= largest_px_) {
                 break;
             }
         }
-        const std::size_t few = std::min<std::size_t>(found.size(), 3);
-        std::partial_sort(found.begin(), found.begin() + static_cast<std::ptrdiff_t>(few),
-                          found.end());
-        std::vector<int> nearest;
-        for (std::size_t k = 0; k < few; ++k) {
-            nearest.push_back(found[k].second);
+        for (auto& quarter : quarters) {
+            std::sort(quarter.begin(), quarter.end());
+            quarter.resize(std::min(quarter.size(), few));
         }
-        return nearest;
+        return quarters;
     }
 
-    /// A white square with a corner at n, in the direction `way` times n's bright line: the
-    /// corners in the order (0,0) (1,0) (1,1) (0,1).
-    std::optional<std::array<int, 4>> seed(int n, double way) const {
-        const Eigen::Vector2d bright = way * saddle(n).bright;
-        const auto firsts = candidates(n, bright, -1);
-        if (firsts.empty()) {
-            return std::nullopt;
-        }
-        for (const int second : candidates(n, bright, 1)) {
-            for (const int first : firsts) {
-                const auto square = closed_square(n, first, second);
-                if (square) {
-                    return square;
+    /// A white square with a corner at n: the corners in the order (0,0) (1,0) (1,1) (0,1).
+    std::optional<std::array<int, 4>> seed(int n) const {
+        const Quarters quarters = neighbours(n);
+        for (const std::size_t side : {0U, 2U}) {
+            for (const auto& [first_px, first] : quarters[side]) {
+                for (const auto& [second_px, second] : quarters[side + 1]) {
+                    const auto square = closed_square(n, first, second);
+                    if (square) {
+                        return square;
+                    }
                 }
             }
         }

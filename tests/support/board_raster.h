@@ -148,7 +148,7 @@ struct Scene {
     unsigned seed = 1;
     /// Blur is applied on pixels this much finer, so that it comes before sampling as in a lens:
     /// blurring whole pixels instead shifts corners by up to 0.012 px with their place in a pixel.
-    int finer = 3;
+    int finer = 2;
     /// Paints on the unblurred photo (CV_32F, finer pixels): before the board and after it.
     std::function<void(cv::Mat&)> behind;
     std::function<void(cv::Mat&)> in_front;
@@ -263,7 +263,7 @@ inline cv::Mat exposed(const cv::Mat& ideal, const Scene& scene) {
     cv::Mat blurred = ideal;
     if (scene.blur_px > 0) {
         const double blur = scene.blur_px * scene.finer;
-        const int size = 2 * static_cast<int>(std::ceil(5 * blur)) + 1;
+        const int size = 2 * static_cast<int>(std::ceil(4 * blur)) + 1;
         cv::GaussianBlur(ideal, blurred, cv::Size(size, size), blur);
     }
     if (scene.finer > 1) {
