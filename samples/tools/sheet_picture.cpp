@@ -32,6 +32,17 @@ cv::Ptr<cv::aruco::Dictionary> dictionary_named(const std::string& name) {
                      "use DICT_4X4_100 or DICT_5X5_100");
 }
 
+/// Two white arrows in black squares that point at the centre of the sheet.
+void draw_centre_arrows(cv::Mat& sheet) {
+    const cv::Point centre(sheet.cols / 2, sheet.rows / 2);
+    for (const int side : {-1, 1}) {
+        const std::vector<cv::Point> arrow{centre + side * cv::Point(28, 28),
+                                           centre + side * cv::Point(44, 34),
+                                           centre + side * cv::Point(34, 44)};
+        cv::fillConvexPoly(sheet, arrow, 255);
+    }
+}
+
 /// Words, arrow, marks at the middles of the edges, and bars: what a real sheet carries besides.
 void draw_furniture(cv::Mat& sheet, const cv::Rect& pattern) {
     const int middle = sheet.cols / 2;
@@ -79,6 +90,7 @@ cv::Mat sheet_picture(const Target& target) {
             drawn.copyTo(sheet(cv::Rect(corner.x + margin, corner.y + margin, marker, marker)));
         }
     }
+    draw_centre_arrows(sheet);
     return sheet;
 }
 
