@@ -150,12 +150,14 @@ PhotoFacts facts_from_exif(std::string_view block) {
     }
     // libexif takes a block only with the signature that stands before it in a JPEG.
     const std::string signed_block = std::string("Exif\0\0"sv) + std::string(block);
-    const std::unique_ptr<ExifData, Unref> data(
-        exif_data_new_from_data(reinterpret_cast<const unsigned char*>(signed_block.data()),
-                                static_cast<unsigned>(signed_block.size())));
+    const std::unique_ptr<ExifData, Unref> data(exif_data_new());
     if (!data) {
         return facts;
     }
+    // By default libexif adds tags that the standard asks for and the camera did not write.
+    exif_data_unset_option(data.get(), EXIF_DATA_OPTION_FOLLOW_SPECIFICATION);
+    exif_data_load_data(data.get(), reinterpret_cast<const unsigned char*>(signed_block.data()),
+                        static_cast<unsigned>(signed_block.size()));
     facts.has_metadata = std::any_of(std::begin(data->ifd), std::end(data->ifd),
                                      [](const ExifContent* ifd) { return ifd->count > 0; });
     facts.identity = identity_of(data.get());
