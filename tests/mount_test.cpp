@@ -509,7 +509,8 @@ TEST_F(MountFile, TellsWhereTableAndGeometryDiffer) {
     for (const char* turns : {"2.25 counter-clockwise", "1.75 counter-clockwise", "2 clockwise"}) {
         const auto plan = plan_with(turns);
         EXPECT_THAT(text_of(plan.findings, "table-differs"),
-                    AllOf(HasSubstr("'side'"), HasSubstr(turns_words(parse_turns_clockwise(turns))),
+                    AllOf(HasSubstr("'side' at a sensor reading of 0.96 deg to the left"),
+                          HasSubstr(turns_words(parse_turns_clockwise(turns))),
                           HasSubstr("2 turns counter-clockwise")));
         EXPECT_FALSE(has_stop(plan.findings));
     }

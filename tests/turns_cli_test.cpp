@@ -2,13 +2,11 @@
 #include <gtest/gtest.h>
 
 #include <algorithm>
-
 #include <nlohmann/json.hpp>
 
 #include "support/command.h"
 #include "support/practice_mount.h"
 #include "support/scratch.h"
-#include "units/files.h"
 
 namespace squaresight {
 namespace {

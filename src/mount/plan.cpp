@@ -25,6 +25,15 @@ double geometry_turns_clockwise(const Mount& mount, int screw, double reading_de
                                  mount.aim_yaw_left_deg, mount.aim_pitch_up_deg)[screw];
 }
 
+std::string reading_words(const Mount& mount, const TableRow& row) {
+    const bool positive = angle_from_reading_deg(mount, row.axis, row.reading_deg) >
+                          angle_from_reading_deg(mount, row.axis, 0);
+    const double size_deg = std::abs(row.reading_deg);
+    return row.axis == Axis::yaw
+               ? fmt::format("{:g} deg to the {}", size_deg, positive ? "left" : "right")
+               : fmt::format("nose {:g} deg {}", size_deg, positive ? "up" : "down");
+}
+
 /// The row of one screw's table that is furthest from the geometry, if any is too far.
 Findings table_findings(const Mount& mount, int screw) {
     const TableRow* worst = nullptr;
@@ -47,11 +56,11 @@ Findings table_findings(const Mount& mount, int screw) {
         return {};
     }
     return {{Level::warning, "table-differs",
-             fmt::format("screw '{}' at a sensor reading of {:g} deg: the service table says {}, "
+             fmt::format("screw '{}' at a sensor reading of {}: the service table says {}, "
                          "the points and the thread of the profile make it {}; check both against "
                          "the service information (the turns given here follow the geometry)",
-                         worst->screw, worst->reading_deg, turns_words(worst->turns_clockwise),
-                         turns_words(worst_geometry))}};
+                         worst->screw, reading_words(mount, *worst),
+                         turns_words(worst->turns_clockwise), turns_words(worst_geometry))}};
 }
 
 Findings travel_findings(const Screw& screw, double net_turns_clockwise) {
