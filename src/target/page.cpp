@@ -11,6 +11,12 @@
 #include "units/files.h"
 #include "units/quantity.h"
 
+#if defined(__SANITIZE_ADDRESS__)
+// Fontconfig keeps its fonts until the process ends, and the sanitizer takes them for a leak.
+extern "C" const char* __lsan_default_suppressions() { return "leak:libfontconfig"; }
+extern "C" const char* __lsan_default_options() { return "print_suppressions=0"; }
+#endif
+
 namespace squaresight {
 namespace {
 
