@@ -115,7 +115,7 @@ TEST_F(Report, AMountInToleranceKeepsItsOpenItemsOnTheFirstLineUntilTheyAreRecor
                           {"electronic_calibration", "not asked for"},
                           {"drive", "2026-03-05"},
                           {"codes_after", "none"},
-                          {"reading_after", "yaw 0.1 deg"}};
+                          {"reading_after.yaw", "0.1 deg"}};
     EXPECT_THAT(do_this_line(left), Not(HasSubstr("Still open")));
     EXPECT_TRUE(open_items(left).empty());
 }
@@ -197,6 +197,14 @@ TEST_F(Report, EscapesEveryTextThatComesFromAFile) {
     const auto html = report_html(found);
     EXPECT_THAT(html, Not(HasSubstr("<script")));
     EXPECT_THAT(html, HasSubstr("&lt;script"));
+}
+
+TEST_F(Report, LeavesOutWhatTheSheetDoesNotSay) {
+    found.sheet.vehicle = found.sheet.technician = "";
+    const auto html = report_html(found);
+    EXPECT_THAT(html, Not(HasSubstr("Vehicle <b>")));
+    EXPECT_THAT(html, Not(HasSubstr("Technician <b>")));
+    EXPECT_THAT(html, Not(HasSubstr("<li class=\"print-only\"></li>")));
 }
 
 TEST_F(Report, IsOneFileThatNeedsNoNetworkAndRunsNoScript) {

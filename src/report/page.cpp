@@ -25,7 +25,7 @@ constexpr std::size_t printed_again = 3;
 constexpr std::size_t printed_stages = 4;
 constexpr std::size_t printed_reviews = 2;
 constexpr std::size_t printed_photos = 4;
-constexpr std::size_t printed_readings = 6;
+constexpr std::size_t printed_readings = 10;
 constexpr int budget_rows = 6;
 
 data list_of(const std::vector<std::string>& texts) {
@@ -42,6 +42,13 @@ data record(std::initializer_list<std::pair<const char*, std::string>> fields) {
         object.set(name, text);
     }
     return object;
+}
+
+/// A section of the template shows for any text, an empty one too: leave it out.
+void set_unless_empty(data& page, const char* name, const std::string& text) {
+    if (!text.empty()) {
+        page.set(name, text);
+    }
 }
 
 std::string more_sentence(std::size_t count, std::size_t printed) {
@@ -133,12 +140,12 @@ void set_head(data& page, const JobResult& result) {
         page.set("after", "Still open: " + joined(open_items(result), "; ") + ".");
     }
     page.set("job", result.sheet.job);
-    page.set("vehicle", result.sheet.vehicle);
-    page.set("technician", result.sheet.technician);
+    set_unless_empty(page, "vehicle", result.sheet.vehicle);
+    set_unless_empty(page, "technician", result.sheet.technician);
     page.set("mount", result.mount.name);
     if (!result.sightings.empty() && !result.sightings.back().photos.empty()) {
         const auto& taken = result.sightings.back().photos.front().facts.taken_at;
-        page.set("taken", date_words(taken));
+        set_unless_empty(page, "taken", date_words(taken));
     }
 }
 
@@ -285,10 +292,10 @@ void set_findings(data& page, const JobResult& result) {
     }
     page.set("has_again", again_count > 0);
     page.set("again", again);
-    page.set("again_more", more_sentence(again_count, printed_again));
+    set_unless_empty(page, "again_more", more_sentence(again_count, printed_again));
     page.set("has_findings", finding_count > 0);
     page.set("findings", findings);
-    page.set("findings_more", more_sentence(finding_count, printed_findings));
+    set_unless_empty(page, "findings_more", more_sentence(finding_count, printed_findings));
 }
 
 /// Pictures of the ways a board can stand wrong, for those that a finding speaks of.
@@ -428,10 +435,9 @@ std::string review_text(const JobResult& result, const SightingResult& sighting)
 }
 
 std::string reading_review(const CheckedReading& reading) {
-    const std::string findable = std::isfinite(reading.findable)
-                                     ? fmt::format("{:.3g} {}", reading.findable, reading.unit)
-                                     : "none";
-    return fmt::format("{}{} {:.5g} {}: residual {:.3g}, w {:.2f}, r {:.2f}, finds {}",
+    const std::string findable =
+        std::isfinite(reading.findable) ? fmt::format("{:.4g}", reading.findable) : "none";
+    return fmt::format("{}{} {:.5g} {}: residual {:.3f}, w {:.1f}, r {:.2f}, finds {}",
                        reading.name, reading.set_aside ? " (set aside)" : "", reading.value,
                        reading.unit, reading.residual, reading.w, reading.redundancy, findable);
 }
@@ -452,7 +458,7 @@ void set_readings(data& page, const SightingResult& sighting) {
     }
     page.set("has_readings", count > 0);
     page.set("readings", items);
-    page.set("readings_more", more_sentence(count, printed_readings));
+    set_unless_empty(page, "readings_more", more_sentence(count, printed_readings));
 }
 
 }  // namespace

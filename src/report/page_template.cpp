@@ -47,7 +47,7 @@ li { margin: 0.2rem 0; overflow-wrap: anywhere; }
 .word.STOP { background: #a30000; border-color: #a30000; color: #fff; }
 .word.WARNING { background: #ffd75e; }
 .boxes { list-style: none; padding: 0; column-gap: 1.4rem; }
-.boxes li { break-inside: avoid; position: relative; padding-left: 1.4em; }
+.boxes li { display: inline-block; width: 100%; position: relative; padding-left: 1.4em; }
 .boxes li::before { content: ""; position: absolute; left: 0; top: 0.2em; width: 0.85em;
   height: 0.85em; border: 0.12em solid #111; }
 .boxes li.done::before { background: #111; box-shadow: inset 0 0 0 0.12em #fff; }

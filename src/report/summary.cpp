@@ -254,7 +254,7 @@ std::optional<AxisAnswer> axis_answer(const JobResult& result, const SightingRes
     answer.give_or_take = give_or_take(angle.expanded_95()) + " (at least 95 %)";
     if (stopped(result)) {
         answer.call = "no verdict";
-        answer.sure = "not sure: there is a STOP below; do not act on this number";
+        answer.sure = "not sure: under a STOP do not act on this number";
         return answer;
     }
     answer.mark = verdict.call == Call::in_tolerance ? Mark::ok : Mark::not_yet;
@@ -346,7 +346,7 @@ std::vector<std::string> open_items(const JobResult& result) {
     if (answer("codes_after") != "none") {
         open.push_back(with_answer("read the codes after the drive", answer("codes_after")));
     }
-    if (answer("reading_after").empty()) {
+    if (answer("reading_after.yaw").empty() && answer("reading_after.pitch").empty()) {
         open.push_back("note the sensor's own reading after the drive");
     }
     return open;
