@@ -25,7 +25,7 @@ constexpr std::size_t printed_again = 3;
 constexpr std::size_t printed_stages = 4;
 constexpr std::size_t printed_reviews = 2;
 constexpr std::size_t printed_photos = 4;
-constexpr std::size_t printed_readings = 10;
+constexpr std::size_t printed_readings = 8;
 constexpr int budget_rows = 6;
 
 data list_of(const std::vector<std::string>& texts) {

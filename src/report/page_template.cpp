@@ -98,7 +98,7 @@ th, td { text-align: left; vertical-align: top; padding: 0.2rem 0.7rem 0.2rem 0;
   .again figure { width: 5.5rem; }
   .stages { font-size: 0.93rem; line-height: 1.2; }
   .photos img { width: auto; max-width: 100%; height: 19mm; }
-  .photos figure { line-height: 1.15; }
+  .photos figure { line-height: 1.1; }
   .banner { border-width: 4px; padding: 0.5rem 0.7rem; }
   .banner h1 { font-size: 1.45rem; }
   .screws figure { width: 8.6rem; line-height: 1.15; }
@@ -109,7 +109,7 @@ th, td { text-align: left; vertical-align: top; padding: 0.2rem 0.7rem 0.2rem 0;
   .photos { grid-template-columns: repeat(4, 1fr); }
   .budget svg { width: 62%; }
   .reviewer { font-size: 0.7rem; line-height: 1.15; }
-  .reviewer li { margin: 0; }
+  .reviewer li { margin: 0; font-size: 0.66rem; }
   .screen-only { display: none; }
   .print-only { display: revert; }
   li, figure, tr { break-inside: avoid; }
@@ -216,7 +216,7 @@ th, td { text-align: left; vertical-align: top; padding: 0.2rem 0.7rem 0.2rem 0;
 </div>
 <p>{{review_text}}</p>
 {{#has_readings}}
-<p>Readings, {{stage}} (largest w first; w: standardised residual; r: redundancy; finds: smallest error that the test would find):</p>
+<p>Readings, {{stage}}, largest w first (w: standardised residual; r: redundancy; finds: the smallest error that the test would find):</p>
 <ul class="newspaper">{{#readings}}<li{{#extra}} class="screen-only"{{/extra}}>{{words}}</li>{{/readings}}{{#readings_more}}<li class="print-only">{{readings_more}}</li>{{/readings_more}}</ul>
 {{/has_readings}}
 </div>
