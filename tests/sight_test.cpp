@@ -142,7 +142,7 @@ TEST(Sight, FindsThePatternTurnedByAnyAngle) {
 TEST(Sight, FindsATiltedPatternUpTo60Deg) {
     Errors errors;
     for (const double tilt_deg : {15.0, 30.0, 45.0, 60.0}) {
-        for (const double roll_deg : {0.0, 35.0, 100.0}) {
+        for (const double roll_deg : {0.0, 35.0}) {
             for (const bool sideways : {false, true}) {
                 Scene scene = bay_scene(raster::pose(1400, roll_deg, sideways ? 0 : tilt_deg,
                                                      sideways ? -tilt_deg : 0));
@@ -277,7 +277,7 @@ TEST(Sight, CovarianceIsHonestForBlurNoiseAndSmallSquares) {
     for (const auto& c : {Case{40, 0.6, 2}, Case{40, 2, 3}, Case{40, 3, 3}, Case{60, 1, 10},
                           Case{20, 1, 3}, Case{16, 1.2, 3}, Case{12.5, 0.7, 3}}) {
         Errors errors;
-        for (unsigned seed = 1; seed <= 3; ++seed) {
+        for (unsigned seed = 1; seed <= 2; ++seed) {
             Scene scene =
                 bay_scene(raster::pose(65000 / c.square_px, 31.0 * seed, 6, 9, {1.3 * seed, 0.7}));
             scene.blur_px = c.blur_px;
@@ -285,7 +285,7 @@ TEST(Sight, CovarianceIsHonestForBlurNoiseAndSmallSquares) {
             scene.seed = seed;
             checked_sight(scene, &errors);
         }
-        EXPECT_GT(errors.corners, 200) << c.square_px << " px, blur " << c.blur_px;
+        EXPECT_GT(errors.corners, 140) << c.square_px << " px, blur " << c.blur_px;
         EXPECT_GT(errors.rms_sigmas(), 0.7) << c.square_px << " px, blur " << c.blur_px;
         EXPECT_LT(errors.rms_sigmas(), 1.4) << c.square_px << " px, blur " << c.blur_px;
     }
@@ -349,7 +349,9 @@ TEST(Sight, RefusesDecoys) {
     other_colour.target.pattern.first_square = SquareColour::white;
     for (const auto& decoy :
          {mirrored, plain, other_ids, other_family, other_shape, other_colour}) {
-        expect_nothing(find_target(raster::photo_of(decoy), honest.target, honest.lens));
+        const Sight sight = find_target(raster::photo_of(decoy), honest.target, honest.lens);
+        expect_nothing(sight);
+        EXPECT_NE(sight.advice.find("checkerboard"), std::string::npos) << sight.advice;
     }
 }
 

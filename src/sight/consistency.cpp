@@ -10,7 +10,7 @@ namespace {
 
 constexpr double limit_sigmas = 5;
 constexpr double least_sigma_px = 0.02;     // unevenness of the board and the lens between corners
-constexpr double noise_limit = 2.5;         // over the median noise
+constexpr double noise_limit = 1.7;         // over the median noise
 constexpr double contrast_limit = 0.25;     // of the median contrast
 constexpr std::size_t fewest_for_bow = 18;  // corners for a curved misfit surface
 
@@ -98,7 +98,7 @@ FittedCorners alike_in_grey(const FittedCorners& corners) {
     const double usual_contrast = median(contrasts);
     for (const auto& [index, corner] : corners) {
         const double contrast = corner.white - corner.black;
-        if (corner.noise <= noise_limit * usual_noise + 1 &&
+        if (corner.noise <= noise_limit * usual_noise + 0.5 &&
             contrast >= contrast_limit * usual_contrast) {
             alike.emplace(index, corner);
         }

@@ -10,38 +10,70 @@
 namespace squaresight {
 namespace {
 
-constexpr int smallest_level_px = 180;    // shorter side of the smallest level searched
-constexpr double largest_square_px = 64;  // on a level; larger squares are found on smaller ones
-constexpr double largest_square_share = 0.6;  // of the smallest level's shorter side
+constexpr int smallest_level_px = 180;        // shorter side of the smallest level searched
+constexpr double usual_square_px = 64;        // at most; larger squares are found on smaller levels
+constexpr double smallest_level_share = 0.6;  // largest square there, of its shorter side
 constexpr std::size_t most_saddles = 12000;
 
-std::optional<FollowedBoard> board_on_level(const Pyramid& photo, int level,
-                                            const MarkerReader& reader, const Target& target,
-                                            const Lens& lens) {
-    const cv::Mat& image = photo[static_cast<std::size_t>(level)];
-    const bool smallest = level + 1 == static_cast<int>(photo.size());
-    const double largest_px =
-        smallest ? largest_square_share * std::min(image.cols, image.rows) : largest_square_px;
-    const auto saddles = find_saddles(image, most_saddles);
-    for (const auto& lattice : find_lattices(image, saddles, largest_px)) {
-        const auto found = identify(lattice, level, photo, reader, target.pattern, lens);
-        auto board = found ? follow(*found, level, photo, target.pattern) : std::nullopt;
-        if (board && count_markers(board->view, photo, reader, target.pattern).convincing()) {
-            return board;
-        }
-    }
-    return std::nullopt;
-}
+/// What a search through the levels of a photo came to.
+struct Search {
+    std::optional<FollowedBoard> board;
+    bool checkerboard_seen = false;  ///< of about the pattern's size, whatever its markers say
+};
 
-std::optional<FollowedBoard> locate(const Pyramid& photo, const MarkerReader& reader,
-                                    const Target& target, const Lens& lens) {
-    for (int level = static_cast<int>(photo.size()) - 1; level >= 0; --level) {
-        if (auto board = board_on_level(photo, level, reader, target, lens)) {
-            return board;
+class Searcher {
+  public:
+    Searcher(const Pyramid& photo, const PrintedPattern& print, const Lens& lens)
+        : photo_(photo), print_(print), reader_(print), lens_(lens) {}
+
+    Search search() const {
+        Search result;
+        for (int level = static_cast<int>(photo_.size()) - 1; level >= 0 && !result.board;
+             --level) {
+            search_level(level, result);
+        }
+        return result;
+    }
+
+    int markers_read(const BoardView& view) const {
+        return count_markers(view, photo_, reader_, print_.pattern).agreeing;
+    }
+
+  private:
+    void search_level(int level, Search& result) const {
+        const cv::Mat& image = photo_[static_cast<std::size_t>(level)];
+        const auto saddles = find_saddles(image, most_saddles);
+        const auto all = static_cast<std::size_t>(print_.pattern.corner_count());
+        for (const auto& lattice : find_lattices(image, saddles, largest_square_px(level))) {
+            const std::size_t corners = lattice.corners_px.size();
+            result.checkerboard_seen |= corners * 4 >= all && corners <= all * 4;
+            if (auto board = followed(lattice, level)) {
+                result.board = std::move(board);
+                return;
+            }
         }
     }
-    return std::nullopt;
-}
+
+    double largest_square_px(int level) const {
+        const cv::Mat& image = photo_[static_cast<std::size_t>(level)];
+        const bool smallest = level + 1 == static_cast<int>(photo_.size());
+        return smallest ? smallest_level_share * std::min(image.cols, image.rows) : usual_square_px;
+    }
+
+    /// Nothing unless the markers agree with the lattice, and again when all corners are known.
+    std::optional<FollowedBoard> followed(const Lattice& lattice, int level) const {
+        const auto found = identify(lattice, level, photo_, reader_, print_.pattern, lens_);
+        auto board = found ? follow(*found, level, photo_, print_.pattern) : std::nullopt;
+        const bool convincing =
+            board && count_markers(board->view, photo_, reader_, print_.pattern).convincing();
+        return convincing ? std::move(board) : std::nullopt;
+    }
+
+    const Pyramid& photo_;
+    const PrintedPattern& print_;
+    MarkerReader reader_;
+    Lens lens_;
+};
 
 FittedCorners measured_corners(const cv::Mat& grey, const FollowedBoard& board,
                                const PrintedPattern& print) {
@@ -58,18 +90,17 @@ FittedCorners measured_corners(const cv::Mat& grey, const FollowedBoard& board,
 
 Sight find_target(const cv::Mat& grey, const Target& target, const Lens& lens) {
     if (grey.empty() || grey.type() != CV_8UC1) {
-        return not_found(grey);
+        return not_found(grey, false);
     }
     const Pyramid photo = halved_photo(grey, smallest_level_px);
     const PrintedPattern print = printed_pattern(target);
-    const MarkerReader reader(print);
-    const auto board = locate(photo, reader, target, lens);
-    if (!board) {
-        return not_found(grey);
+    const Searcher searcher(photo, print, lens);
+    const Search found = searcher.search();
+    if (!found.board) {
+        return not_found(grey, found.checkerboard_seen);
     }
-    const FittedCorners corners = measured_corners(grey, *board, print);
-    const int markers = count_markers(board->view, photo, reader, target.pattern).agreeing;
-    return judged(corners, board->view, markers, target.pattern);
+    return judged(measured_corners(grey, *found.board, print), found.board->view,
+                  searcher.markers_read(found.board->view), print.pattern);
 }
 
 }  // namespace squaresight

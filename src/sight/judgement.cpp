@@ -90,13 +90,18 @@ void add_problem(Sight& sight, const FittedCorners& corners, const Pattern& patt
 
 }  // namespace
 
-Sight not_found(const cv::Mat& grey) {
+Sight not_found(const cv::Mat& grey, bool checkerboard_seen) {
     Sight sight;
     sight.problem = SightProblem::not_found;
     sight.advice =
         "the board was not found; check that it is the board named in the job, that all of it is "
         "in the picture, sharp and lit, and go nearer if it looks small";
-    if (!grey.empty() && grey.type() == CV_8UC1 && cv::mean(grey)[0] < dark_photo_greys) {
+    if (checkerboard_seen) {
+        sight.advice =
+            "a checkerboard is in the picture, but the markers of this board cannot be read on it; "
+            "check that it is the board named in the job, and take the photo sharper or from "
+            "nearer";
+    } else if (!grey.empty() && grey.type() == CV_8UC1 && cv::mean(grey)[0] < dark_photo_greys) {
         sight.problem = SightProblem::dark;
         sight.advice =
             "the photo is too dark to find the board; put more light on the board and take the "

@@ -4,8 +4,9 @@
 
 namespace squaresight {
 
-/// The result for a photo without the target: the advice says whether it is too dark to tell.
-Sight not_found(const cv::Mat& grey);
+/// The result for a photo without the target. The advice says whether it is too dark to tell, and
+/// whether there is a checkerboard that is not the target or whose markers cannot be read.
+Sight not_found(const cv::Mat& grey, bool checkerboard_seen);
 
 /// The result for measured corners, with the most serious problem first.
 Sight judged(const FittedCorners& corners, const BoardView& view, int markers_read,

@@ -21,7 +21,7 @@ struct PrintedPattern {
     double margin_squares() const { return (1 - pattern.marker_mm / pattern.square_mm) / 2; }
 };
 
-/// InputError (where: the target's name) for an unknown dictionary.
+/// InputError (where: the target's name) for an unknown dictionary or one with too few markers.
 PrintedPattern printed_pattern(const Target& target);
 
 }  // namespace squaresight
