@@ -24,6 +24,7 @@ namespace {
 // Pixels of a pinhole picture to one of the photo. What lies off the board may be softer than the
 // board: nothing is measured there.
 constexpr double board_scale = 4;
+constexpr double plain_board_scale = 3;
 constexpr double bay_scale = 0.5;
 constexpr double plain_bay_scale = 0.25;
 constexpr double mask_scale = 0.125;
@@ -109,7 +110,8 @@ cv::Mat rendered(const PovRay& povray, const Scene& scene, const TrueStage& stag
     const Window at_board = window_of_board(look(window, focal_px * mask_scale, Detail::mask));
     Pinhole board;
     if (at_board.width() > 0) {
-        board = look(at_board, focal_px * board_scale, Detail::smooth);
+        board =
+            look(at_board, focal_px * (plain ? plain_board_scale : board_scale), Detail::smooth);
     }
     return light_on_sensor(scene.lens, scene.picture, whole, board);
 }
@@ -180,7 +182,8 @@ int main(int argc, char** argv) {
     app.add_option("scene", options.scene_file, "scene file")->required();
     app.add_option("--threads", options.threads, "threads for POV-Ray and OpenCV")
         ->check(CLI::Range(1, 64));
-    app.add_flag("--plain", options.plain, "soft and rough off the board: faster");
+    app.add_flag("--plain", options.plain,
+                 "hard shadows, rough off the board: several times faster");
     CLI11_PARSE(app, argc, argv);
     cv::setNumThreads(options.threads);
     try {

@@ -5,7 +5,6 @@
 #include <gtest/gtest.h>
 
 #include <cmath>
-#include <functional>
 #include <future>
 #include <random>
 
@@ -71,7 +70,8 @@ std::vector<std::string> codes(const nlohmann::json& result) {
 /// One quantity moved alone, far beyond its uncertainty: a wrong sign cannot pass.
 struct MovedAlone {
     std::string name;
-    std::function<void(RaytracedTruth&)> move;
+    double RaytracedTruth::*what;
+    double to;
 };
 
 std::ostream& operator<<(std::ostream& out, const MovedAlone& moved) { return out << moved.name; }
@@ -80,7 +80,7 @@ class SignOf : public testing::TestWithParam<MovedAlone> {};
 
 TEST_P(SignOf, IsThatOfTheVehicleFrame) {
     RaytracedTruth truth;
-    GetParam().move(truth);
+    truth.*GetParam().what = GetParam().to;
     const Scratch scratch;
     render_job(scratch.folder(), truth, true_readings(truth), 1);
     const nlohmann::json result = measured(scratch.folder());
@@ -95,39 +95,34 @@ TEST_P(SignOf, IsThatOfTheVehicleFrame) {
     for (const auto& reading : vision.at("readings")) {
         EXPECT_LT(std::abs(reading.at("w").get<double>()), 3.29) << reading.dump();
     }
-    for (std::size_t i = 0; i < truth.rolls_deg.size(); ++i) {
+    const double rolls[] = {truth.upright_roll_deg, truth.inverted_roll_deg};
+    for (int i = 0; i < 2; ++i) {
         const double roll = vision.at("photos").at(i).at("roll_deg");
-        EXPECT_NEAR(std::remainder(roll - truth.rolls_deg[i], 360.0), 0, 0.5);
+        EXPECT_NEAR(std::remainder(roll - rolls[i], 360.0), 0, 0.5);
     }
 }
 
 INSTANTIATE_TEST_SUITE_P(
     EachAlone, SignOf,
-    testing::Values(MovedAlone{"yaw_left", [](auto& t) { t.yaw_left_deg = 4; }},
-                    MovedAlone{"pitch_up", [](auto& t) { t.pitch_up_deg = 3; }},
-                    MovedAlone{"cradle_roll",
-                               [](auto& t) {
-                                   t.rolls_deg = {17, 197};
-                               }},
-                    MovedAlone{"quarter_rolls",
-                               [](auto& t) {
-                                   t.rolls_deg = {0, 90};
-                               }},
-                    MovedAlone{"offset_left", [](auto& t) { t.offset_left_deg = 2.5; }},
-                    MovedAlone{"offset_up", [](auto& t) { t.offset_up_deg = 2.5; }},
-                    MovedAlone{"lens_left", [](auto& t) { t.lens_left_mm = 90; }},
-                    MovedAlone{"lens_up", [](auto& t) { t.lens_up_mm = 90; }},
-                    MovedAlone{"line_left", [](auto& t) { t.line_left_deg = 2; }},
-                    MovedAlone{"target_left", [](auto& t) { t.target_left_mm = 250; }},
-                    MovedAlone{"mount_left", [](auto& t) { t.mount_left_mm = 180; }},
-                    MovedAlone{"target_height", [](auto& t) { t.target_height_mm = 1150; }},
-                    MovedAlone{"mount_height", [](auto& t) { t.mount_height_mm = 1120; }},
-                    MovedAlone{"floor_rise", [](auto& t) { t.floor_rise_deg = 2; }},
-                    MovedAlone{"rail_zero", [](auto& t) { t.rail_zero_deg = 1.5; }},
-                    MovedAlone{"lean_back", [](auto& t) { t.lean_back_deg = 12; }},
-                    MovedAlone{"turned_left", [](auto& t) { t.turned_left_deg = 15; }},
-                    MovedAlone{"board_roll", [](auto& t) { t.roll_clockwise_deg = 8; }}),
-    [](const auto& info) { return info.param.name; });
+    testing::Values(MovedAlone{"yaw_left", &RaytracedTruth::yaw_left_deg, 4},
+                    MovedAlone{"pitch_up", &RaytracedTruth::pitch_up_deg, 3},
+                    MovedAlone{"cradle_roll", &RaytracedTruth::upright_roll_deg, 17},
+                    MovedAlone{"quarter_roll", &RaytracedTruth::inverted_roll_deg, 90},
+                    MovedAlone{"offset_left", &RaytracedTruth::offset_left_deg, 2.5},
+                    MovedAlone{"offset_up", &RaytracedTruth::offset_up_deg, 2.5},
+                    MovedAlone{"lens_left", &RaytracedTruth::lens_left_mm, 90},
+                    MovedAlone{"lens_up", &RaytracedTruth::lens_up_mm, 90},
+                    MovedAlone{"line_left", &RaytracedTruth::line_left_deg, 2},
+                    MovedAlone{"target_left", &RaytracedTruth::target_left_mm, 250},
+                    MovedAlone{"mount_left", &RaytracedTruth::mount_left_mm, 180},
+                    MovedAlone{"target_height", &RaytracedTruth::target_height_mm, 1150},
+                    MovedAlone{"mount_height", &RaytracedTruth::mount_height_mm, 1120},
+                    MovedAlone{"floor_rise", &RaytracedTruth::floor_rise_deg, 2},
+                    MovedAlone{"rail_zero", &RaytracedTruth::rail_zero_deg, 1.5},
+                    MovedAlone{"lean_back", &RaytracedTruth::lean_back_deg, 12},
+                    MovedAlone{"turned_left", &RaytracedTruth::turned_left_deg, 15},
+                    MovedAlone{"board_roll", &RaytracedTruth::roll_clockwise_deg, 8}),
+    [](const auto& moved) { return moved.param.name; });
 
 TEST(Raytraced, AimMovesTheVerdictAndNotTheAngle) {
     const RaytracedTruth truth;  // 0.7 deg to the left, nose 0.5 deg down
@@ -147,10 +142,11 @@ TEST(Raytraced, AimMovesTheVerdictAndNotTheAngle) {
     EXPECT_EQ(call(at_aim, "pitch"), "in tolerance");
     EXPECT_EQ(call(mirrored, "yaw"), "out of tolerance");
     EXPECT_EQ(call(mirrored, "pitch"), "out of tolerance");
-    // 1.4 deg to the right: the side screw's point goes out, which on this mount is clockwise.
+    // 1.4 deg to the right brings the right side of the face back, so the side screw's point, right
+    // of the pivot, goes in: counter-clockwise on this mount.
     for (const auto& correction : mirrored.at("corrections")) {
         if (correction.at("screw") == "side") {
-            EXPECT_EQ(correction.at("direction"), "clockwise");
+            EXPECT_EQ(correction.at("direction"), "counter-clockwise");
             EXPECT_NEAR(correction.at("exact_turns").get<double>(),
                         120 * (std::tan(1.4 * rad_per_deg)), 0.25);
         }
@@ -179,7 +175,8 @@ RaytracedTruth drawn_truth(Draw& draw) {
     RaytracedTruth truth;
     truth.yaw_left_deg = draw.within(3);
     truth.pitch_up_deg = draw.within(2);
-    truth.rolls_deg = {draw.normal(2), 180 + draw.normal(2)};
+    truth.upright_roll_deg = draw.normal(2);
+    truth.inverted_roll_deg = 180 + draw.normal(2);
     truth.seating_deg = 0.03;
     truth.jitter_deg = 0.02;
     truth.sag_down_deg = draw.normal(0.03);
