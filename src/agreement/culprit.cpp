@@ -61,6 +61,25 @@ std::string inch_misread(const Estimate& vision, const TapeAndLevel& readings) {
     return best;
 }
 
+/// Whether the same side read an inch off in every pass would make the methods agree.
+std::string inch_in_every_pass(const Estimate& vision, const TapeAndLevel& readings) {
+    for (const double inch : {mm_per_inch, -mm_per_inch}) {
+        TapeAndLevel changed = readings;
+        for (auto& pass : changed.passes) {
+            pass.left_mm += inch;
+        }
+        if (en_of_yaw(vision, changed) <= 1) {
+            return fmt::format(
+                "one inch explains it: was left read an inch {} or right an inch {} in every pass, "
+                "or does the tape begin at 1? Read both again. A bumper out of square by an inch, "
+                "its {} point further ahead, would look the same.",
+                inch > 0 ? "short" : "long", inch > 0 ? "long" : "short",
+                inch > 0 ? "left" : "right");
+        }
+    }
+    return "";
+}
+
 TapeAndLevel with_sides_swapped(TapeAndLevel readings) {
     for (auto& pass : readings.passes) {
         std::swap(pass.left_mm, pass.right_mm);
@@ -93,7 +112,10 @@ std::string yaw_culprit(const Estimate& vision, const TapeAndLevel& readings) {
             "beam {} the points?",
             readings.beam_ahead ? "behind" : "ahead of");
     }
-    const std::string inch = inch_misread(vision, readings);
+    std::string inch = inch_misread(vision, readings);
+    if (inch.empty()) {
+        inch = inch_in_every_pass(vision, readings);
+    }
     return inch.empty() ? bumper_or_line(vision, readings) : inch;
 }
 

@@ -7,6 +7,7 @@
 #include "adjust/cradle_file.h"
 #include "agreement/culprit.h"
 #include "job/photos.h"
+#include "job/tapes.h"
 #include "units/error.h"
 
 namespace squaresight {
@@ -110,29 +111,14 @@ void check_named_files(JobResult& result) {
                  "record them: squaresight target --help.",
                  result.target->name)});
     }
-    if (result.mount.source.empty()) {
-        result.findings.push_back(
-            {Level::note, "mount-unsourced",
-             fmt::format(
-                 "The mount file '{}' names no service document, so its limits and screws are "
-                 "unproven. Add 'source' with document and date.",
-                 result.mount.name)});
-    }
+    const Findings mount = mount_findings(result.mount);
+    result.findings.insert(result.findings.end(), mount.begin(), mount.end());
 }
 
+/// Refuses a turned screw that the mount does not have before any photo is opened.
 void check_screw_names(const JobResult& result) {
-    std::vector<std::string> names;
-    for (const auto& screw : result.mount.screws) {
-        names.push_back(screw.name);
-    }
     for (const auto& sighting : result.sheet.sightings) {
-        for (const auto& [screw, turns] : sighting.turned_clockwise) {
-            if (std::find(names.begin(), names.end(), screw) == names.end()) {
-                throw InputError(result.sheet.file.string() + ": turned." + screw,
-                                 "the mount has no such screw",
-                                 fmt::format("did you mean '{}'?", nearest_name(screw, names)));
-            }
-        }
+        turns_after(result.sheet, sighting, result.mount);
     }
 }
 
@@ -206,34 +192,12 @@ void adjust_photos(JobResult& result) {
 }
 
 void reduce_tapes(JobResult& result) {
-    Reading rail_zero{0, standard_from_limit(0.1), false};
-    for (std::size_t i = 0; i < result.sightings.size(); ++i) {
-        const SheetSighting& sheet = result.sheet.sightings[i];
-        if (sheet.setup) {
-            rail_zero = sheet.setup->readings.rail_zero_deg;
+    const auto readings = tape_readings(result.sheet);
+    for (std::size_t i = 0; i < readings.size(); ++i) {
+        if (readings[i]) {
+            result.sightings[i].tape_and_level = reduce_tape(*readings[i], result.mount);
         }
-        if (!sheet.tape_and_level) {
-            continue;
-        }
-        TapeAndLevel readings = *sheet.tape_and_level;
-        readings.rail_zero_deg = rail_zero.value;
-        readings.rail_zero_limit_deg = rail_zero.standard_uncertainty / standard_from_limit(1);
-        result.sightings[i].tape_and_level = TapeResult{
-            readings,
-            solve_tape(readings, result.mount.aim_yaw_left_deg, result.mount.aim_pitch_up_deg),
-            {}};
     }
-}
-
-AxisVerdicts verdicts(const Mount& mount, const Estimate& yaw, const Estimate& pitch,
-                      bool stopped) {
-    AxisVerdicts both{decide(yaw, mount.aim_yaw_left_deg, mount.tolerance_yaw_deg),
-                      decide(pitch, mount.aim_pitch_up_deg, mount.tolerance_pitch_deg)};
-    if (stopped) {
-        both.yaw = withheld(both.yaw);
-        both.pitch = withheld(both.pitch);
-    }
-    return both;
 }
 
 void compare_both(JobResult& result, SightingResult& sighting) {
@@ -294,18 +258,6 @@ std::optional<Aim> aim_of(const SightingResult& sighting) {
     return std::nullopt;
 }
 
-std::vector<double> turns_of(const Mount& mount, const SheetSighting& sheet) {
-    std::vector<double> turns(mount.screws.size(), 0.0);
-    for (std::size_t s = 0; s < turns.size(); ++s) {
-        for (const auto& [screw, clockwise] : sheet.turned_clockwise) {
-            if (screw == mount.screws[s].name) {
-                turns[s] += clockwise;
-            }
-        }
-    }
-    return turns;
-}
-
 void plan_corrections(JobResult& result) {
     std::vector<double> net(result.mount.screws.size(), 0.0);
     bool withhold = false;
@@ -313,7 +265,8 @@ void plan_corrections(JobResult& result) {
         SightingResult& sighting = result.sightings[i];
         const auto aim = aim_of(sighting);
         if (i > 0) {
-            const auto turned = turns_of(result.mount, result.sheet.sightings[i - 1]);
+            const auto turned =
+                turns_after(result.sheet, result.sheet.sightings[i - 1], result.mount);
             for (std::size_t s = 0; s < net.size(); ++s) {
                 net[s] += turned[s];
             }
@@ -365,19 +318,28 @@ void check_locking(JobResult& result) {
     }
 }
 
+AxisVerdicts withheld_both(const AxisVerdicts& verdicts) {
+    return {withheld(verdicts.yaw), withheld(verdicts.pitch)};
+}
+
 void decide_all(JobResult& result) {
+    const Mount& mount = result.mount;
     const bool job_stopped = has_stop(result.findings);
     for (auto& sighting : result.sightings) {
         const bool stopped = job_stopped || sighting.stopped();
         if (sighting.vision && sighting.vision->solved) {
             auto& vision = *sighting.vision;
-            vision.verdict = verdicts(result.mount, vision.stage.yaw_left_deg,
-                                      vision.stage.pitch_up_deg, stopped);
+            vision.verdict = {
+                decide(vision.stage.yaw_left_deg, mount.aim_yaw_left_deg, mount.tolerance_yaw_deg),
+                decide(vision.stage.pitch_up_deg, mount.aim_pitch_up_deg,
+                       mount.tolerance_pitch_deg)};
+            if (stopped) {
+                vision.verdict = withheld_both(vision.verdict);
+            }
         }
-        if (sighting.tape_and_level) {
+        if (sighting.tape_and_level && stopped) {
             auto& tape = *sighting.tape_and_level;
-            tape.verdict = verdicts(result.mount, tape.outcome.yaw_left_deg,
-                                    tape.outcome.pitch_up_deg, stopped);
+            tape.verdict = withheld_both(tape.verdict);
         }
     }
 }

@@ -13,23 +13,6 @@ namespace {
 
 constexpr double rail_zero_limit_deg = 0.1;  ///< where the job sheet gives no setup
 
-void add_turns(const JobSheet& sheet, const SheetSighting& sighting, const Mount& mount,
-               std::vector<double>& net_clockwise) {
-    std::vector<std::string> names;
-    for (const auto& screw : mount.screws) {
-        names.push_back(screw.name);
-    }
-    for (const auto& [name, turns] : sighting.turned_clockwise) {
-        const auto found = std::find(names.begin(), names.end(), name);
-        if (found == names.end()) {
-            throw InputError(sheet.file.string() + ": turned." + name,
-                             "the mount has no such screw",
-                             fmt::format("it has '{}' and '{}'", names.at(0), names.at(1)));
-        }
-        net_clockwise[static_cast<std::size_t>(found - names.begin())] += turns;
-    }
-}
-
 const BudgetLine& largest(const std::vector<BudgetLine>& budget, double BudgetLine::*share) {
     return *std::max_element(
         budget.begin(), budget.end(),
@@ -50,6 +33,42 @@ void add_if_too_wide(const Estimate& angle, double tolerance_deg, Axis axis,
 }
 
 }  // namespace
+
+std::vector<std::optional<TapeAndLevel>> tape_readings(const JobSheet& sheet) {
+    std::vector<std::optional<TapeAndLevel>> all;
+    Reading rail_zero{0, standard_from_limit(rail_zero_limit_deg), false};
+    for (const auto& sighting : sheet.sightings) {
+        if (sighting.setup) {
+            rail_zero = sighting.setup->readings.rail_zero_deg;
+        }
+        all.push_back(sighting.tape_and_level);
+        if (all.back()) {
+            all.back()->rail_zero_deg = rail_zero.value;
+            all.back()->rail_zero_limit_deg =
+                rail_zero.standard_uncertainty / standard_from_limit(1);
+        }
+    }
+    return all;
+}
+
+std::vector<double> turns_after(const JobSheet& sheet, const SheetSighting& sighting,
+                                const Mount& mount) {
+    std::vector<std::string> names;
+    for (const auto& screw : mount.screws) {
+        names.push_back(screw.name);
+    }
+    std::vector<double> turns(names.size(), 0.0);
+    for (const auto& [name, clockwise] : sighting.turned_clockwise) {
+        const auto found = std::find(names.begin(), names.end(), name);
+        if (found == names.end()) {
+            throw InputError(sheet.file.string() + ": turned." + name,
+                             "the mount has no such screw",
+                             fmt::format("did you mean '{}'?", nearest_name(name, names)));
+        }
+        turns[static_cast<std::size_t>(found - names.begin())] += clockwise;
+    }
+    return turns;
+}
 
 TapeResult reduce_tape(const TapeAndLevel& readings, const Mount& mount) {
     TapeResult result{
@@ -84,18 +103,13 @@ JobResult measure_tapes(const JobSheet& sheet, const Mount& mount) {
     result.mount = mount;
     result.findings = mount_findings(mount);
     std::vector<double> net_clockwise(mount.screws.size(), 0);
-    Reading rail_zero{0, standard_from_limit(rail_zero_limit_deg), false};
-    for (const auto& sighting : sheet.sightings) {
-        if (sighting.setup) {
-            rail_zero = sighting.setup->readings.rail_zero_deg;
-        }
-        if (sighting.tape_and_level) {
-            TapeAndLevel readings = *sighting.tape_and_level;
-            readings.rail_zero_deg = rail_zero.value;
-            readings.rail_zero_limit_deg = rail_zero.standard_uncertainty / standard_from_limit(1);
+    const auto readings = tape_readings(sheet);
+    for (std::size_t i = 0; i < readings.size(); ++i) {
+        const SheetSighting& sighting = sheet.sightings[i];
+        if (readings[i]) {
             SightingResult stage;
             stage.stage = sighting.stage;
-            stage.tape_and_level = reduce_tape(readings, mount);
+            stage.tape_and_level = reduce_tape(*readings[i], mount);
             const TapeOutcome& outcome = stage.tape_and_level->outcome;
             stage.findings = tape_cannot_decide(outcome, mount);
             if (outcome.has_yaw && outcome.has_pitch && !mount.screws.empty()) {
@@ -105,7 +119,10 @@ JobResult measure_tapes(const JobSheet& sheet, const Mount& mount) {
             result.sightings.push_back(std::move(stage));
             result.sheet.sightings.push_back(sighting);
         }
-        add_turns(sheet, sighting, mount, net_clockwise);
+        const auto turned = turns_after(sheet, sighting, mount);
+        for (std::size_t screw = 0; screw < turned.size(); ++screw) {
+            net_clockwise[screw] += turned[screw];
+        }
     }
     if (result.sightings.empty()) {
         throw InputError(sheet.file.string(), "has no tape_and_level at any stage",

@@ -8,6 +8,14 @@ namespace squaresight {
 /// InputError if no stage has any.
 JobResult measure_tapes(const JobSheet& sheet, const Mount& mount);
 
+/// Each stage's tape-and-level readings with the rail zero of its setup filled in.
+std::vector<std::optional<TapeAndLevel>> tape_readings(const JobSheet& sheet);
+
+/// Turns made after a stage, clockwise positive, by screw in the mount's order. InputError for a
+/// screw that the mount does not have.
+std::vector<double> turns_after(const JobSheet& sheet, const SheetSighting& sighting,
+                                const Mount& mount);
+
 /// One stage of tape-and-level with its verdicts, withheld under a stop among its findings.
 TapeResult reduce_tape(const TapeAndLevel& readings, const Mount& mount);
 

@@ -1,0 +1,135 @@
+#include <benchmark/benchmark.h>
+#include <sys/resource.h>
+
+#include <iostream>
+#include <map>
+#include <opencv2/aruco.hpp>
+#include <opencv2/aruco/charuco.hpp>
+#include <opencv2/core/utility.hpp>
+#include <opencv2/imgcodecs.hpp>
+
+#include "job/measure.h"
+#include "report/report.h"
+#include "support/simulated_job.h"
+
+/// Where the time of `measure` goes, on the sample photos (12 megapixels), one thread; and the same
+/// photos through OpenCV's own marker path. Ratios are printed at the end: they are what to quote.
+namespace squaresight {
+namespace {
+
+const std::filesystem::path samples = std::filesystem::path(SQUARESIGHT_SOURCE_DIR) / "samples";
+const std::filesystem::path sheet = samples / "jobs/1045-no-inverted/job.yaml";
+
+std::filesystem::path first_photo() { return load_job_sheet(sheet).sightings[0].photos[0].path; }
+
+void decode(benchmark::State& state) {
+    const auto file = first_photo();
+    for (auto _ : state) {
+        benchmark::DoNotOptimize(load_photo(file));
+    }
+}
+
+void find_and_refine(benchmark::State& state) {
+    const JobSheet job = load_job_sheet(sheet);
+    const Camera camera = load_camera(*job.camera_file);
+    const Target target = load_target(*job.target_file);
+    const Photo photo = load_photo(first_photo());
+    for (auto _ : state) {
+        benchmark::DoNotOptimize(find_target(photo.grey, target, camera.lens));
+    }
+}
+
+/// OpenCV's path: markers found with sub-pixel corners, then the board's corners between them.
+void opencv_markers(benchmark::State& state) {
+    const JobSheet job = load_job_sheet(sheet);
+    const Target target = load_target(*job.target_file);
+    const Pattern& pattern = target.pattern;
+    const auto dictionary = cv::aruco::getPredefinedDictionary(cv::aruco::DICT_4X4_100);
+    const auto board = cv::aruco::CharucoBoard::create(
+        pattern.across, pattern.down, static_cast<float>(pattern.square_mm),
+        static_cast<float>(pattern.marker_mm), dictionary);
+    const auto parameters = cv::aruco::DetectorParameters::create();
+    parameters->cornerRefinementMethod = cv::aruco::CORNER_REFINE_SUBPIX;
+    const Photo photo = load_photo(first_photo());
+    for (auto _ : state) {
+        std::vector<std::vector<cv::Point2f>> corners;
+        std::vector<int> ids;
+        cv::aruco::detectMarkers(photo.grey, dictionary, corners, ids, parameters);
+        cv::Mat board_corners, board_ids;
+        if (!ids.empty()) {
+            cv::aruco::interpolateCornersCharuco(corners, ids, photo.grey, board, board_corners,
+                                                 board_ids);
+        }
+        benchmark::DoNotOptimize(board_ids);
+    }
+}
+
+void adjust_pair(benchmark::State& state) {
+    std::mt19937 random(1);
+    const Setup setup = test::table_setup(5000);
+    const MeasuredJob job =
+        test::one_stage(setup, test::stated_truth(setup), {0, 180}, 0.1, random);
+    for (auto _ : state) {
+        benchmark::DoNotOptimize(adjust(job));
+    }
+}
+
+void report(benchmark::State& state) {
+    const JobResult result = measure_job(sheet);
+    for (auto _ : state) {
+        benchmark::DoNotOptimize(report_html(result));
+    }
+}
+
+void measure_two_photos(benchmark::State& state) {
+    for (auto _ : state) {
+        benchmark::DoNotOptimize(measure_job(sheet));
+    }
+}
+
+BENCHMARK(decode)->Unit(benchmark::kMillisecond);
+BENCHMARK(find_and_refine)->Unit(benchmark::kMillisecond);
+BENCHMARK(adjust_pair)->Unit(benchmark::kMillisecond);
+BENCHMARK(report)->Unit(benchmark::kMillisecond);
+BENCHMARK(measure_two_photos)->Unit(benchmark::kMillisecond);
+BENCHMARK(opencv_markers)->Unit(benchmark::kMillisecond);
+
+class Ratios : public benchmark::ConsoleReporter {
+  public:
+    void ReportRuns(const std::vector<Run>& runs) override {
+        ConsoleReporter::ReportRuns(runs);
+        for (const auto& run : runs) {
+            cpu_[run.benchmark_name()] = run.GetAdjustedCPUTime();
+        }
+    }
+    void Finalize() override {
+        const auto say = [&](const char* a, const char* b) {
+            if (cpu_.contains(a) && cpu_.contains(b)) {
+                std::cout << a << " / " << b << " = " << cpu_[a] / cpu_[b] << '\n';
+            }
+        };
+        std::cout << '\n';
+        say("find_and_refine", "opencv_markers");
+        say("find_and_refine", "decode");
+        say("adjust_pair", "decode");
+        say("report", "decode");
+        say("measure_two_photos", "decode");
+        rusage usage{};
+        getrusage(RUSAGE_SELF, &usage);
+        std::cout << "largest memory of the whole run: " << usage.ru_maxrss / 1024 << " MiB\n";
+    }
+
+  private:
+    std::map<std::string, double> cpu_;
+};
+
+}  // namespace
+}  // namespace squaresight
+
+int main(int argc, char** argv) {
+    cv::setNumThreads(1);
+    benchmark::Initialize(&argc, argv);
+    squaresight::Ratios ratios;
+    benchmark::RunSpecifiedBenchmarks(&ratios);
+    return 0;
+}
