@@ -2,9 +2,9 @@
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
+#include <regex.h>
 
 #include <filesystem>
-#include <regex>
 #include <sstream>
 
 #include "report/figures.h"
@@ -35,6 +35,19 @@ class Report : public testing::Test {
     }
 };
 
+/// The first piece of `text` that a POSIX extended expression matches, or nothing. (Not std::regex:
+/// it walks long text by recursion, and g++ 12 warns of its inside under sanitizers.)
+std::string first_match(const std::string& text, const std::string& pattern) {
+    regex_t expression;
+    EXPECT_EQ(regcomp(&expression, pattern.c_str(), REG_EXTENDED | REG_ICASE), 0) << pattern;
+    regmatch_t match;
+    const bool found = regexec(&expression, text.c_str(), 1, &match, 0) == 0;
+    regfree(&expression);
+    return found ? text.substr(static_cast<std::size_t>(match.rm_so),
+                               static_cast<std::size_t>(match.rm_eo - match.rm_so))
+                 : "";
+}
+
 std::string without_reviewer_part(const std::string& html) {
     const auto at = html.find("id=\"reviewer\"");
     EXPECT_NE(at, std::string::npos);
@@ -43,7 +56,7 @@ std::string without_reviewer_part(const std::string& html) {
 
 /// Whether "in tolerance" is claimed ("out of tolerance" is not such a claim).
 bool claims_tolerance(const std::string& page) {
-    return std::regex_search(page, std::regex("in tolerance", std::regex::icase));
+    return !first_match(page, "in tolerance").empty();
 }
 
 std::vector<std::string> lines_of(const std::string& text) {
@@ -158,13 +171,12 @@ TEST_F(Report, AWithheldInstructionSaysWhy) {
 }
 
 TEST_F(Report, SaysSidesInWordsAndNeverABareSignedAngle) {
-    const std::regex bare(R"((^|[^\w.])[-+\u2212]\s?\d+(\.\d+)?\s*(deg|&deg;|\xC2\xB0))");
+    const std::string bare =
+        "(^|[^[:alnum:].])(-|[+]|\u2212) ?[0-9]+([.][0-9]+)? *(deg|&deg;|\u00b0)";
+    ASSERT_EQ(first_match("aim of -0.7 deg", bare), " -0.7 deg");
     for (const auto* job : {&found, &left}) {
-        std::smatch match;
-        const auto page = without_reviewer_part(report_html(*job));
-        EXPECT_FALSE(std::regex_search(page, match, bare)) << match.str();
-        const auto text = report_text(*job);
-        EXPECT_FALSE(std::regex_search(text, match, bare)) << match.str();
+        EXPECT_EQ(first_match(without_reviewer_part(report_html(*job)), bare), "");
+        EXPECT_EQ(first_match(report_text(*job), bare), "");
     }
     EXPECT_THAT(report_html(found), HasSubstr("0.71 deg to the left"));
     EXPECT_THAT(report_html(found), HasSubstr("nose 0.62 deg down"));
@@ -214,8 +226,8 @@ TEST_F(Report, IsOneFileThatNeedsNoNetworkAndRunsNoScript) {
     EXPECT_THAT(html, Not(HasSubstr("@import")));
     EXPECT_THAT(html, Not(HasSubstr("url(")));
     EXPECT_THAT(html, HasSubstr("src=\"data:image/jpeg;base64,/9j/"));
-    EXPECT_EQ(std::regex_replace(html, std::regex("http://www.w3.org/2000/svg"), "").find("http"),
-              std::string::npos);
+    EXPECT_EQ(first_match(html, "http[^\"]*"), "http://www.w3.org/2000/svg");  // a name, no address
+    EXPECT_EQ(first_match(html, "(src|href)=\"[^d][^\"]*\""), "");
 }
 
 TEST_F(Report, StaysWithinOneHundredColumnsInTheTerminal) {
@@ -285,9 +297,8 @@ TEST_F(Report, NumbersThatAreNotFiniteDoNotReachThePicture) {
     auto& stage = found.sightings[0].vision->stage;
     stage.yaw_left_deg = {std::nan(""), std::nan("")};
     stage.pitch_up_deg.standard_uncertainty = std::numeric_limits<double>::infinity();
-    found.sightings[0].photos.clear();  // std::regex cannot walk their base64
     const auto page = without_reviewer_part(report_html(found));
-    EXPECT_FALSE(std::regex_search(page, std::regex("=\"[^\"]*(nan|inf)[ \"]")));
+    EXPECT_EQ(first_match(page, "=\"[^\"]*(nan|inf)[ \"]"), "");
 }
 
 TEST_F(Report, AnnotatedPhotosAreJpegsOfAtMostSixteenHundredPixels) {
@@ -348,12 +359,13 @@ TEST_F(Report, IsWrittenForPeopleToLookAt) {
 TEST(Figures, PutTheTrucksLeftAtTheRightHandOfTheOneWhoFacesIt) {
     ScaleDrawing drawing{Axis::yaw, 0, 0.3, std::nullopt, {{"Photos", {0.2, 0.05}, true}}};
     const auto disc_x = [](const std::string& svg) {
-        std::smatch match;
-        EXPECT_TRUE(std::regex_search(svg, match, std::regex("circle cx=\"([0-9.]+)\"")));
-        return std::stod(match[1]);
+        const std::string start = "circle cx=\"";
+        const auto at = svg.find(start);
+        return at == std::string::npos ? -1 : std::stod(svg.substr(at + start.size()));
     };
     EXPECT_GT(disc_x(scale_svg(drawing)), 180);
     drawing.marks[0].angle_deg.value = -0.2;
+    EXPECT_GT(disc_x(scale_svg(drawing)), 0);
     EXPECT_LT(disc_x(scale_svg(drawing)), 180);
 }
 

@@ -4,7 +4,7 @@
 
 #include <algorithm>
 #include <array>
-#include <regex>
+#include <cctype>
 #include <utility>
 
 #include "job/words.h"
@@ -51,9 +51,14 @@ std::string answer_to(const std::vector<std::pair<std::string, std::string>>& an
     return "";
 }
 
+/// Whether the answer holds a date such as 2026-03-05.
 bool holds_date(const std::string& answer) {
-    static const std::regex date(R"(\d{4}-\d{2}-\d{2})");
-    return std::regex_search(answer, date);
+    const std::string pattern = "dddd-dd-dd";
+    const auto fits = [](char c, char p) {
+        return p == 'd' ? std::isdigit(static_cast<unsigned char>(c)) != 0 : c == p;
+    };
+    return std::search(answer.begin(), answer.end(), pattern.begin(), pattern.end(), fits) !=
+           answer.end();
 }
 
 bool recorded(const std::string& answer) { return answer == "yes" || holds_date(answer); }
