@@ -11,6 +11,7 @@ namespace {
 constexpr double limit_sigmas = 5;
 constexpr double least_sigma_px = 0.02;     // unevenness of the board and the lens between corners
 constexpr double noise_limit = 1.7;         // over the median noise
+constexpr double unevenness_limit = 4;      // over the median unevenness
 constexpr double contrast_limit = 0.25;     // of the median contrast
 constexpr std::size_t fewest_for_bow = 18;  // corners for a curved misfit surface
 
@@ -83,23 +84,27 @@ Misfits misfits_from(const BoardView& view, const FittedCorners& corners, const 
     return m;
 }
 
-FittedCorners alike_in_grey(const FittedCorners& corners) {
-    std::vector<double> noises;
-    std::vector<double> contrasts;
+template <class Value>
+double median_of(const FittedCorners& corners, Value&& value) {
+    std::vector<double> values;
     for (const auto& [index, corner] : corners) {
-        noises.push_back(corner.noise);
-        contrasts.push_back(corner.white - corner.black);
+        values.push_back(value(corner));
     }
+    return median(values);
+}
+
+FittedCorners alike_in_grey(const FittedCorners& corners) {
     FittedCorners alike;
     if (corners.empty()) {
         return alike;
     }
-    const double usual_noise = median(noises);
-    const double usual_contrast = median(contrasts);
+    const double noise = median_of(corners, [](const auto& c) { return c.noise; });
+    const double contrast = median_of(corners, [](const auto& c) { return c.white - c.black; });
+    const double unevenness = median_of(corners, [](const auto& c) { return c.unevenness; });
     for (const auto& [index, corner] : corners) {
-        const double contrast = corner.white - corner.black;
-        if (corner.noise <= noise_limit * usual_noise + 0.5 &&
-            contrast >= contrast_limit * usual_contrast) {
+        if (corner.noise <= noise_limit * noise + 0.5 &&
+            corner.white - corner.black >= contrast_limit * contrast &&
+            corner.unevenness <= unevenness_limit * std::max(unevenness, 1.0)) {
             alike.emplace(index, corner);
         }
     }

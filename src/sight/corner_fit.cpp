@@ -3,6 +3,7 @@
 #include <Eigen/Cholesky>
 #include <Eigen/LU>
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <vector>
 
@@ -99,6 +100,7 @@ class CornerFit {
         const double freedom = static_cast<double>(count) - unknowns;
         const double variance = std::max(squares_ / freedom, rounding_noise * rounding_noise);
         corner.noise = std::sqrt(variance);
+        corner.unevenness = unevenness(variance);
         corner.covariance_px2 =
             variance * normal_.ldlt().solve(Matrix9::Identity()).topLeftCorner<2, 2>() +
             unmodelled_px * unmodelled_px * Eigen::Matrix2d::Identity();
@@ -116,6 +118,7 @@ class CornerFit {
         normal_.setZero();
         Vector9 right = Vector9::Zero();
         squares_ = 0;
+        flanks_.fill({});
         for (const auto& sample : samples) {
             const Eigen::Vector2d d = sample.pixel - corner_px_;
             const Whiteness white = model_.white(d, blur_px());
@@ -130,11 +133,33 @@ class CornerFit {
             normal_.selfadjointView<Eigen::Lower>().rankUpdate(row);
             right += misfit * row;
             squares_ += misfit * misfit;
+            Flank& flank = flanks_[flank_of(model_.distances_px(d))];
+            flank.misfit += misfit;
+            ++flank.count;
         }
         normal_ = Matrix9(normal_.selfadjointView<Eigen::Lower>());
         const Vector9 step = normal_.ldlt().solve(right);
         greys_ += step.tail<6>();
         return step;
+    }
+
+    /// One side of one arm: something that covers a part of the corner shows in some of them.
+    struct Flank {
+        double misfit = 0;
+        int count = 0;
+    };
+
+    static std::size_t flank_of(const Eigen::Vector2d& hk) {
+        return (hk.x() > 0 ? 1U : 0U) + (hk.y() > 0 ? 2U : 0U) +
+               (std::abs(hk.x()) > std::abs(hk.y()) ? 4U : 0U);
+    }
+
+    double unevenness(double variance) const {
+        double sum = 0;
+        for (const auto& flank : flanks_) {
+            sum += flank.misfit * flank.misfit / (variance * std::max(flank.count, 1));
+        }
+        return sum / static_cast<double>(flanks_.size());
     }
 
     static Eigen::Matrix<double, 6, 1> first_greys(const std::vector<Sample>& samples) {
@@ -155,6 +180,7 @@ class CornerFit {
     Eigen::Matrix<double, 6, 1> greys_ = Eigen::Matrix<double, 6, 1>::Zero();
     Matrix9 normal_ = Matrix9::Zero();
     double squares_ = 0;
+    std::array<Flank, 8> flanks_{};
 };
 
 }  // namespace

@@ -15,7 +15,8 @@ struct FittedCorner {
     double blur_px = 0;  ///< standard deviation of a Gaussian edge spread
     double white = 0;    ///< grey values of the squares at the corner
     double black = 0;
-    double noise = 0;  ///< standard deviation of the grey values about the model
+    double noise = 0;       ///< standard deviation of the grey values about the model
+    double unevenness = 1;  ///< of the misfit over the arms: 1 when it is noise alone
 };
 
 /// Fits the grey values along the four edges about a corner, from `start_px` within two pixels or
