@@ -570,6 +570,29 @@ TEST(GlobalTest, ReadingsThatContradictEachOtherWidenAndStop) {
     EXPECT_GT(torn.yaw_left_deg.standard_uncertainty, clean.yaw_left_deg.standard_uncertainty);
 }
 
+TEST(MirrorPose, ASmallBoardFarAwayIsAmbiguousAndSaysSo) {
+    auto random = seeded();
+    JobSetup setup = table_setup(5000);
+    Truth truth = stated_truth(setup);
+    truth[target_turned_left_deg] = 5;
+    MeasuredJob job = one_stage(setup, truth, {0, 180}, 0.2, random);
+    job.target.pattern.square_mm = 13;  // a board the size of a letter
+    job.target.pattern.marker_mm = 9;
+    job.sightings[0].photos.clear();
+    for (const double roll_deg : {0.0, 180.0}) {
+        truth[cradle_roll_deg] = roll_deg;
+        job.sightings[0].photos.push_back(photograph(job.camera, job.target, truth, 0.2, random));
+    }
+    const AdjustedStage stage = first_stage(job);
+    EXPECT_TRUE(has_code(stage.findings, "pose-ambiguous"));
+    double yaw = 0;
+    for (const auto& line : stage.budget) {
+        yaw += line.yaw_deg * line.yaw_deg;
+    }
+    EXPECT_NEAR(std::sqrt(yaw), stage.yaw_left_deg.standard_uncertainty, 1e-9);
+    EXPECT_FALSE(has_code(first_stage(table_job(5000)).findings, "pose-ambiguous"));
+}
+
 TEST(CannotDecide, SaysWhichReadingToImprove) {
     MeasuredJob job = table_job(5000);
     job.setups[0].line_left_deg = {0, standard_from_limit(0.3), false};

@@ -248,6 +248,16 @@ TEST(JobStages, TapeAndLevelAloneIsAJobToo) {
     EXPECT_EQ(result["sightings"][0]["corrections"].size(), 2u);
 }
 
+TEST(JobStages, TapeStillAnswersWherePhotosFail) {
+    JobFolder job;  // its photos do not exist
+    const Json result = measured(job);
+    const Json& sighting = result["sightings"][0];
+    EXPECT_TRUE(sighting["vision"]["yaw_left_deg"].is_null());
+    EXPECT_THAT(codes_of(result), ::testing::Contains("photo-unreadable"));
+    EXPECT_EQ(sighting["tape_and_level"]["verdict"]["pitch"]["call"], "in tolerance");
+    EXPECT_EQ(sighting["corrections"].size(), 2u);
+}
+
 struct BadLine {
     const char* part;  ///< which line of the sheet is changed
     const char* line;

@@ -45,5 +45,10 @@ TEST(Words, NeverRoundAProbabilityToCertainty) {
     EXPECT_EQ(limit_words(0.3), "limit 0.30 deg either way");
 }
 
+TEST(Words, KeysOfTheJobSheetBecomeShopWords) {
+    EXPECT_EQ(in_shop_words("misread: line, target_left, target_roll_clockwise."),
+              "misread: line, board left or right of the line, board tilted.");
+}
+
 }  // namespace
 }  // namespace squaresight

@@ -324,7 +324,8 @@ class Reporter {
                 {"mirror pose", other_pose_gap(at.yaw), other_pose_gap(at.pitch)});
         }
         add_photos(stage, index);
-        add_readings(stage, index, pitch);
+        add_readings(stage, index);
+        add_rail_zero(stage, index, pitch);
         add_findings(stage, index, yaw);
         return stage;
     }
@@ -350,15 +351,25 @@ class Reporter {
         }
     }
 
-    void add_readings(AdjustedStage& stage, std::size_t index, const Eigen::VectorXd& pitch) const {
+    void add_readings(AdjustedStage& stage, std::size_t index) const {
         const int setup = job_.sightings[index].setup;
         for (const auto& one : solved_.checks) {
             if (one.setup != setup) {
                 continue;
             }
             stage.readings.push_back(one.shown);
-            if (one.shown.name == "rail_zero") {
-                stage.pitch_from_rail_zero_deg = solved_.solution.pull(pitch, one.row);
+        }
+    }
+
+    /// Vision's share of the rail zero, read or not: what tape-and-level has too.
+    void add_rail_zero(AdjustedStage& stage, std::size_t index,
+                       const Eigen::VectorXd& pitch) const {
+        const auto& unknowns = solved_.model.unknowns;
+        for (std::size_t k = 0; k < unknowns.size(); ++k) {
+            if (unknowns[k].name == "rail_zero" &&
+                unknowns[k].setup == job_.sightings[index].setup) {
+                stage.pitch_from_rail_zero_deg = solved_.solution.pull(
+                    pitch, row_of_unknown(solved_.model, static_cast<int>(k)));
             }
         }
     }
@@ -414,7 +425,7 @@ class Reporter {
                      "Nothing else in this job would show a misreading of: {}. Each could "
                      "move side-to-side aim by more than its limit. Check them with crossed "
                      "tapes from points far apart on the bumper, a second place for the "
-                     "board, or tape-and-level.",
+                     "board, or tape-and-level that agrees.",
                      fmt::join(names, ", "))});
         }
     }
@@ -468,7 +479,7 @@ class Reporter {
 
     static std::string advice_for(const std::string& source) {
         if (source == "cradle offset" || source == "lens place in the cradle" ||
-            source == "cradle") {
+            source == "stored cradle offset") {
             return source + " (take photos with the phone turned upside down too)";
         }
         if (source == "line") {

@@ -141,7 +141,7 @@ class ModelBuilder {
         if (uses_stored_cradle()) {
             Eigen::Matrix<double, 5, 1> mean;
             mean << *stored.offset_deg, *stored.lens_mm;
-            const auto values = joint_prior("cradle", mean, *stored.covariance);
+            const auto values = joint_prior("stored cradle offset", mean, *stored.covariance);
             std::copy(values.begin(), values.end(), cradle.begin() + offset_left_deg);
             return;
         }

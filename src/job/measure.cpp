@@ -147,12 +147,15 @@ void look_at_all_photos(JobResult& result, const Progress& progress) {
     check_photo_order(result.sightings);
 }
 
+bool has_tape(const JobSheet& sheet) {
+    return std::any_of(sheet.sightings.begin(), sheet.sightings.end(),
+                       [](const SheetSighting& one) { return one.tape_and_level.has_value(); });
+}
+
 /// Nothing can be computed where no photo could be read and there is no tape-and-level either.
 void require_something(const JobResult& result) {
-    for (const auto& sheet : result.sheet.sightings) {
-        if (sheet.tape_and_level) {
-            return;
-        }
+    if (has_tape(result.sheet)) {
+        return;
     }
     const Findings* first = nullptr;
     for (const auto& sighting : result.sightings) {
@@ -172,7 +175,12 @@ void adjust_photos(JobResult& result) {
     if (!any) {
         return;
     }
-    const Adjustment adjustment = adjust(measured_job(result));
+    Adjustment adjustment = adjust(measured_job(result));
+    if (!adjustment.solved && has_tape(result.sheet)) {
+        for (auto& finding : adjustment.findings) {
+            finding.level = Level::warning;  // tape-and-level still answers
+        }
+    }
     result.findings.insert(result.findings.end(), adjustment.findings.begin(),
                            adjustment.findings.end());
     result.chi_square = adjustment.chi_square;

@@ -108,4 +108,23 @@ std::string reading_words(const std::string& name) {
     return plain;
 }
 
+std::string in_shop_words(const std::string& text) {
+    std::string out;
+    std::string word;
+    const auto flush = [&] {
+        out += word.find('_') == std::string::npos ? word : reading_words(word);
+        word.clear();
+    };
+    for (const char c : text) {
+        if ((c >= 'a' && c <= 'z') || c == '_') {
+            word += c;
+        } else {
+            flush();
+            out += c;
+        }
+    }
+    flush();
+    return out;
+}
+
 }  // namespace squaresight

@@ -28,4 +28,8 @@ const char* sure_words(double probability, Call call);
 /// other names come back with spaces for underscores.
 std::string reading_words(const std::string& name);
 
+/// A finding's text with the job sheet's keys ("target_left") put into the shop's words. Keys that
+/// are plain words ("line", "distance") stay as they are.
+std::string in_shop_words(const std::string& text);
+
 }  // namespace squaresight

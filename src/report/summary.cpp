@@ -321,6 +321,9 @@ std::vector<PlacedFinding> placed_findings(const JobResult& result) {
             place(finding, stage_words(result, i));
         }
     }
+    for (auto& one : placed) {
+        one.finding.text = in_shop_words(one.finding.text);
+    }
     std::stable_sort(placed.begin(), placed.end(), [](const auto& a, const auto& b) {
         return a.finding.level > b.finding.level;
     });
