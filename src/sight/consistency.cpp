@@ -11,7 +11,8 @@ namespace {
 constexpr double limit_sigmas = 5;
 constexpr double least_sigma_px = 0.02;     // unevenness of the board and the lens between corners
 constexpr double noise_limit = 1.7;         // over the median noise
-constexpr double unevenness_limit = 4;      // over the median unevenness
+constexpr double usual_unevenness = 1;      // of noise alone, at most
+constexpr double unevenness_limit = 3;      // over the median unevenness
 constexpr double contrast_limit = 0.25;     // of the median contrast
 constexpr std::size_t fewest_for_bow = 18;  // corners for a curved misfit surface
 
@@ -104,7 +105,7 @@ FittedCorners alike_in_grey(const FittedCorners& corners) {
     for (const auto& [index, corner] : corners) {
         if (corner.noise <= noise_limit * noise + 0.5 &&
             corner.white - corner.black >= contrast_limit * contrast &&
-            corner.unevenness <= unevenness_limit * std::max(unevenness, 1.0)) {
+            corner.unevenness <= unevenness_limit * std::max(unevenness, usual_unevenness)) {
             alike.emplace(index, corner);
         }
     }

@@ -13,9 +13,9 @@
 namespace squaresight {
 namespace {
 
-constexpr int unknowns = 9;  // shift x y, log blur, black and white with their slopes
-using Vector9 = Eigen::Matrix<double, unknowns, 1>;
-using Matrix9 = Eigen::Matrix<double, unknowns, unknowns>;
+constexpr int unknowns = 10;  // shift x y, log blur, black and white with their slopes, tone
+using Unknowns = Eigen::Matrix<double, unknowns, 1>;
+using Normal = Eigen::Matrix<double, unknowns, unknowns>;
 
 constexpr double arm_squares = 0.45;  // of an edge, from its corner
 constexpr double arm_limit_px = 24;
@@ -70,7 +70,7 @@ class CornerFit {
             return false;
         }
         for (int round = 0; round < 20; ++round) {
-            const Vector9 step = solve(samples);
+            const Unknowns step = solve(samples);
             if (!step.allFinite()) {
                 return false;
             }
@@ -81,7 +81,8 @@ class CornerFit {
             if (!((corner_px_ - start_px_).norm() < reach_px)) {
                 return false;
             }
-            if (step.head<2>().norm() < within_px && std::abs(step(2)) < 20 * within_px) {
+            if (round > 0 && step.head<2>().norm() < within_px &&
+                std::abs(step(2)) < 20 * within_px) {
                 return true;
             }
         }
@@ -102,7 +103,7 @@ class CornerFit {
         corner.noise = std::sqrt(variance);
         corner.unevenness = unevenness(variance);
         corner.covariance_px2 =
-            variance * normal_.ldlt().solve(Matrix9::Identity()).topLeftCorner<2, 2>() +
+            variance * normal_.ldlt().solve(Normal::Identity()).topLeftCorner<2, 2>() +
             unmodelled_px * unmodelled_px * Eigen::Matrix2d::Identity();
         return corner;
     }
@@ -110,13 +111,13 @@ class CornerFit {
   private:
     /// The grey levels come linearly, so they are solved for at each step; shift and blur are
     /// linearised about the levels of the step before.
-    Vector9 solve(const std::vector<Sample>& samples) {
+    Unknowns solve(const std::vector<Sample>& samples) {
         const double scale = model_.px_per_square().maxCoeff() * arm_squares;
         if (greys_.isZero()) {
             greys_ = first_greys(samples);
         }
         normal_.setZero();
-        Vector9 right = Vector9::Zero();
+        Unknowns right = Unknowns::Zero();
         squares_ = 0;
         flanks_.fill({});
         for (const auto& sample : samples) {
@@ -124,12 +125,16 @@ class CornerFit {
             const Whiteness white = model_.white(d, blur_px());
             const Eigen::Vector3d place(1, d.x() / scale, d.y() / scale);
             const double level_black = greys_.head<3>().dot(place);
-            const double level_white = greys_.tail<3>().dot(place);
+            const double level_white = greys_.segment<3>(3).dot(place);
             const double contrast = level_white - level_black;
-            Vector9 row;
-            row << -contrast * white.by_offset, contrast * white.by_log_blur,
-                (1 - white.value) * place, white.value * place;
-            const double misfit = sample.grey - (level_black + contrast * white.value);
+            // A camera's tone curve lifts or lowers what lies between black and white.
+            const double between = 4 * white.value * (1 - white.value);
+            const double by_white = contrast + greys_(6) * 4 * (1 - 2 * white.value);
+            Unknowns row;
+            row << -by_white * white.by_offset, by_white * white.by_log_blur,
+                (1 - white.value) * place, white.value * place, between;
+            const double misfit =
+                sample.grey - (level_black + contrast * white.value + greys_(6) * between);
             normal_.selfadjointView<Eigen::Lower>().rankUpdate(row);
             right += misfit * row;
             squares_ += misfit * misfit;
@@ -137,9 +142,9 @@ class CornerFit {
             flank.misfit += misfit;
             ++flank.count;
         }
-        normal_ = Matrix9(normal_.selfadjointView<Eigen::Lower>());
-        const Vector9 step = normal_.ldlt().solve(right);
-        greys_ += step.tail<6>();
+        normal_ = Normal(normal_.selfadjointView<Eigen::Lower>());
+        const Unknowns step = normal_.ldlt().solve(right);
+        greys_ += step.tail<7>();
         return step;
     }
 
@@ -157,19 +162,22 @@ class CornerFit {
     double unevenness(double variance) const {
         double sum = 0;
         for (const auto& flank : flanks_) {
-            sum += flank.misfit * flank.misfit / (variance * std::max(flank.count, 1));
+            const double count = std::max(flank.count, 1);
+            const double mean = std::abs(flank.misfit) / count;
+            const double beyond = std::max(0.0, mean - rounding_noise);  // alike all along an edge
+            sum += beyond * beyond * count / variance;
         }
         return sum / static_cast<double>(flanks_.size());
     }
 
-    static Eigen::Matrix<double, 6, 1> first_greys(const std::vector<Sample>& samples) {
+    static Eigen::Matrix<double, 7, 1> first_greys(const std::vector<Sample>& samples) {
         std::vector<double> greys;
         for (const auto& sample : samples) {
             greys.push_back(sample.grey);
         }
         std::sort(greys.begin(), greys.end());
-        Eigen::Matrix<double, 6, 1> levels;
-        levels << greys[greys.size() / 10], 0, 0, greys[greys.size() * 9 / 10], 0, 0;
+        Eigen::Matrix<double, 7, 1> levels;
+        levels << greys[greys.size() / 10], 0, 0, greys[greys.size() * 9 / 10], 0, 0, 0;
         return levels;
     }
 
@@ -177,8 +185,8 @@ class CornerFit {
     Eigen::Vector2d start_px_;
     Eigen::Vector2d corner_px_;
     double log_blur_;
-    Eigen::Matrix<double, 6, 1> greys_ = Eigen::Matrix<double, 6, 1>::Zero();
-    Matrix9 normal_ = Matrix9::Zero();
+    Eigen::Matrix<double, 7, 1> greys_ = Eigen::Matrix<double, 7, 1>::Zero();
+    Normal normal_ = Normal::Zero();
     double squares_ = 0;
     std::array<Flank, 8> flanks_{};
 };

@@ -1,0 +1,176 @@
+#include <gtest/gtest.h>
+
+#include <cstdio>
+#include <opencv2/imgcodecs.hpp>
+#include <random>
+
+#include "sight/sight.h"
+#include "support/board_raster.h"
+
+/// Many photos at random, spoilt in one way or in all at once. No corner may carry a wrong
+/// identity; corners off by more than 5 of their own sigmas are counted.
+namespace squaresight {
+namespace {
+
+struct Spoiling {
+    const char* name;
+    bool things_in_front = false;
+    bool shadow = false;
+    bool jpeg = false;
+    bool tone_curve = false;
+    bool sharpened = false;
+};
+
+class Random {
+  public:
+    explicit Random(unsigned seed) : engine_(seed) {}
+    double between(double low, double high) {
+        return low + (high - low) * static_cast<double>(engine_()) / 4294967296.0;
+    }
+    int upto(int limit) { return static_cast<int>(engine_() % static_cast<unsigned>(limit)); }
+
+  private:
+    std::mt19937 engine_;
+};
+
+raster::Scene random_scene(unsigned seed) {
+    Random random(seed);
+    raster::Scene scene;
+    scene.target.name = "bay";
+    scene.target.sheet_width_mm = 841;
+    scene.target.sheet_height_mm = 594;
+    scene.target.pattern = {12, 8, 65, 48, "DICT_4X4_100", 0, SquareColour::black};
+    scene.width_px = 800;
+    scene.height_px = 600;
+    scene.lens.fx = scene.lens.fy = 700;
+    scene.lens.cx = 401;
+    scene.lens.cy = 300;
+    scene.lens.k1 = random.between(-0.1, 0.1);
+    const double distance_mm = random.between(1200, 2200);
+    const double roll_deg = random.between(0, 360);
+    const double tilt_x_deg = random.between(-40, 40);
+    const double tilt_y_deg = random.between(-40, 40);
+    const double right_mm = random.between(-100, 100);
+    scene.pose = raster::pose(distance_mm, roll_deg, tilt_x_deg, tilt_y_deg,
+                              {right_mm, random.between(-100, 100)});
+    scene.noise = random.between(1, 4);
+    scene.blur_px = random.between(0.6, 1.5);
+    scene.seed = seed;
+    return scene;
+}
+
+void paint_things_in_front(cv::Mat& photo, unsigned seed) {
+    Random random(seed);
+    for (int n = 0; n < 3; ++n) {
+        const cv::Scalar grey(random.upto(256));
+        const cv::Point at(photo.cols / 4 + random.upto(photo.cols / 2),
+                           photo.rows / 4 + random.upto(photo.rows / 2));
+        const int size = 5 + random.upto(photo.cols / 9);
+        switch (random.upto(4)) {
+            case 0:
+                cv::circle(photo, at, size, grey, cv::FILLED);
+                break;
+            case 1:
+                cv::line(photo, at, {random.upto(photo.cols), random.upto(photo.rows)}, grey,
+                         2 + size / 4);
+                break;
+            case 2:
+                cv::rectangle(photo, at, at + cv::Point(size, size), grey, cv::FILLED);
+                break;
+            default:
+                cv::putText(photo, "CLAMP XX", at, cv::FONT_HERSHEY_SIMPLEX, size / 30.0, grey, 3);
+        }
+    }
+}
+
+void cast_shadow(cv::Mat& photo, unsigned seed) {
+    Random random(seed);
+    cv::Mat shaded = cv::Mat::zeros(photo.size(), CV_8U);
+    const std::vector<std::vector<cv::Point>> outline{{{random.upto(photo.cols), 0},
+                                                       {random.upto(photo.cols), photo.rows},
+                                                       {2 * photo.cols, photo.rows},
+                                                       {2 * photo.cols, 0}}};
+    cv::fillPoly(shaded, outline, cv::Scalar(255));
+    const cv::Mat darker = photo * 0.45;
+    darker.copyTo(photo, shaded);
+}
+
+cv::Mat spoilt_photo(raster::Scene scene, const Spoiling& spoiling) {
+    const unsigned seed = scene.seed;
+    scene.behind = [seed](cv::Mat& photo) { raster::paint_clutter(photo, seed, 150); };
+    scene.in_front = [seed, spoiling](cv::Mat& photo) {
+        if (spoiling.things_in_front) {
+            paint_things_in_front(photo, seed);
+        }
+        if (spoiling.shadow) {
+            cast_shadow(photo, seed);
+        }
+    };
+    cv::Mat photo = raster::photo_of(scene);
+    if (spoiling.tone_curve) {
+        cv::Mat curve(1, 256, CV_8U);
+        for (int grey = 0; grey < 256; ++grey) {
+            curve.at<unsigned char>(grey) =
+                cv::saturate_cast<unsigned char>(255 * std::pow(grey / 255.0, 0.6));
+        }
+        cv::LUT(photo, curve, photo);
+    }
+    if (spoiling.sharpened) {
+        cv::Mat soft;
+        cv::GaussianBlur(photo, soft, cv::Size(9, 9), 1.2);
+        cv::addWeighted(photo, 1.8, soft, -0.8, 0, photo);
+    }
+    if (spoiling.jpeg) {
+        std::vector<unsigned char> bytes;
+        const int quality = 60 + static_cast<int>(seed % 35);
+        cv::imencode(".jpg", photo, bytes, {cv::IMWRITE_JPEG_QUALITY, quality});
+        photo = cv::imdecode(bytes, cv::IMREAD_GRAYSCALE);
+    }
+    return photo;
+}
+
+class SightSuite : public testing::TestWithParam<Spoiling> {};
+
+TEST_P(SightSuite, NoCornerIsWrongAndSigmasAreHonest) {
+    constexpr unsigned first_seed = 5000;
+    constexpr unsigned photos = 120;
+    int corners = 0;
+    int far_off = 0;
+    int not_found = 0;
+    double squares_sigmas = 0;
+    for (unsigned seed = first_seed; seed < first_seed + photos; ++seed) {
+        const raster::Scene scene = random_scene(seed);
+        const Sight sight = find_target(spoilt_photo(scene, GetParam()), scene.target, scene.lens);
+        not_found += sight.corners.empty();
+        for (const auto& corner : sight.corners) {
+            const Eigen::Vector2d error = corner.pixel - raster::true_corner(scene, corner.index);
+            const double sigmas2 = error.dot(corner.covariance_px2.inverse() * error);
+            EXPECT_LT(error.norm(), 0.1 * sight.pixels_per_square)
+                << "seed " << seed << " corner " << corner.index;
+            ++corners;
+            far_off += sigmas2 > 25;
+            squares_sigmas += sigmas2;
+        }
+    }
+    const double rms_sigmas = std::sqrt(squares_sigmas / (2 * corners));
+    std::printf("%s: seeds %u-%u, %d corners, %d beyond 5 sigma, rms %.2f sigma, %d not found\n",
+                GetParam().name, first_seed, first_seed + photos - 1, corners, far_off, rms_sigmas,
+                not_found);
+    EXPECT_GT(corners, static_cast<int>(photos) * 55);
+    // What is put in front may hide most of the board in one photo or another.
+    EXPECT_LE(not_found, GetParam().things_in_front ? 1 : 0);
+    EXPECT_LE(far_off, corners / 1000);
+    EXPECT_GT(rms_sigmas, 0.7);
+    EXPECT_LT(rms_sigmas, 1.4);
+}
+
+INSTANTIATE_TEST_SUITE_P(Spoilt, SightSuite,
+                         testing::Values(Spoiling{"clutter"}, Spoiling{"in_front", true},
+                                         Spoiling{"shadow", false, true},
+                                         Spoiling{"jpeg", false, false, true},
+                                         Spoiling{"tone", false, false, false, true, true},
+                                         Spoiling{"all", true, true, true, true, true}),
+                         [](const auto& tested) { return std::string(tested.param.name); });
+
+}  // namespace
+}  // namespace squaresight
