@@ -258,6 +258,21 @@ TEST(JobStages, TapeStillAnswersWherePhotosFail) {
     EXPECT_EQ(sighting["corrections"].size(), 2u);
 }
 
+TEST(JobStages, AStageOfTapeAloneMayComeBeforeAStageWithPhotos) {
+    JobFolder job;
+    job.add_pair();
+    job.change("stage:", "  - stage: adjusted");
+    job.sheet.insert(job.sheet.begin() + 6,
+                     {"  - stage: as-found", "    tape_and_level:", "      face_level: -0.9 deg"});
+    Json result = measured(job);
+    EXPECT_TRUE(result["sightings"][0]["vision"].is_null());
+    const double yaw_deg = result["sightings"][1]["vision"]["yaw_left_deg"]["value"];
+    job.sheet.insert(job.sheet.begin() + 7, "    setup: {rail_zero: 0 deg +/- 0.1 deg}");
+    result = measured(job);
+    EXPECT_NEAR(result["sightings"][1]["vision"]["yaw_left_deg"]["value"].get<double>(), yaw_deg,
+                1e-9);
+}
+
 struct BadLine {
     const char* part;  ///< which line of the sheet is changed
     const char* line;

@@ -582,6 +582,9 @@ bool fails_global_test(const Adjustment& adjustment) {
 Adjustment solve_apart(const MeasuredJob& job, const Adjustment& together) {
     Adjustment apart = together;
     for (std::size_t i = 0; i < job.sightings.size(); ++i) {
+        if (!together.stages[i].solved) {
+            continue;
+        }
         const MeasuredJob part = only(job, i);
         Adjustment one = solve_together(part, read_standing(part));
         if (!one.solved || !one.stages.front().solved || fails_global_test(one)) {

@@ -62,7 +62,8 @@ struct PhotoSight {
 /// One stage of the job: all photos taken before anything was turned again.
 struct Sighting {
     std::string stage;  ///< as-found, adjusted, as-left
-    int setup = 0;      ///< index into MeasuredJob::setups; equal numbers share truck and board
+    int setup = 0;  ///< index into MeasuredJob::setups, shared where truck and board stayed; any
+                    ///< where there are no photos
     std::vector<PhotoSight> photos;
 };
 

@@ -208,6 +208,9 @@ class ModelBuilder {
     void add_sighting(int index, const std::vector<PhotoStand>& stands, double image_turn_deg) {
         const Sighting& sighting = job_.sightings[static_cast<std::size_t>(index)];
         model_.stages.emplace_back();
+        if (sighting.photos.empty()) {
+            return;  // its setup may not even be given
+        }
         auto pose = model_.setups[static_cast<std::size_t>(sighting.setup)];
         const bool first_of_setup = first_setup_.insert(sighting.setup).second;
         std::map<int, std::array<Dependent, 3>> placements;

@@ -61,7 +61,7 @@ MeasuredJob measured_job(const JobResult& result) {
     job.tolerance_pitch_deg = result.mount.tolerance_pitch_deg;
     for (std::size_t i = 0; i < result.sightings.size(); ++i) {
         const SheetSighting& sheet = result.sheet.sightings[i];
-        if (sheet.setup) {
+        if (sheet.setup && sheet.setup->has_distance) {  // without a distance it has no photos
             job.setups.push_back(measured_setup(*sheet.setup, *result.target));
         }
         job.sightings.push_back({sheet.stage, static_cast<int>(job.setups.size()) - 1,
