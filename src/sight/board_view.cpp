@@ -5,6 +5,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sight/median.h"
+
 namespace squaresight {
 namespace {
 
@@ -51,12 +53,6 @@ std::optional<Eigen::Matrix3d> homography(const std::vector<Eigen::Vector2d>& fr
 double misfit_px(const BoardView& view, const BoardPoint& point) {
     const auto pixel = view.pixel(point.on_board);
     return pixel ? (*pixel - point.pixel).norm() : HUGE_VAL;
-}
-
-double median(std::vector<double> values) {
-    const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-    std::nth_element(values.begin(), middle, values.end());
-    return *middle;
 }
 
 }  // namespace

@@ -5,6 +5,8 @@
 #include <cmath>
 #include <vector>
 
+#include "sight/median.h"
+
 namespace squaresight {
 namespace {
 
@@ -15,12 +17,6 @@ constexpr double usual_unevenness = 1;      // of noise alone, at most
 constexpr double unevenness_limit = 3;      // over the median unevenness
 constexpr double contrast_limit = 0.25;     // of the median contrast
 constexpr std::size_t fewest_for_bow = 18;  // corners for a curved misfit surface
-
-double median(std::vector<double> values) {
-    const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-    std::nth_element(values.begin(), middle, values.end());
-    return *middle;
-}
 
 /// Misfits of corners from the view of a flat board, and how sure each is.
 struct Misfits {
@@ -83,15 +79,6 @@ Misfits misfits_from(const BoardView& view, const FittedCorners& corners, const 
             std::sqrt(corner.covariance_px2.trace() / 2 + least_sigma_px * least_sigma_px));
     }
     return m;
-}
-
-template <class Value>
-double median_of(const FittedCorners& corners, Value&& value) {
-    std::vector<double> values;
-    for (const auto& [index, corner] : corners) {
-        values.push_back(value(corner));
-    }
-    return median(values);
 }
 
 FittedCorners alike_in_grey(const FittedCorners& corners) {

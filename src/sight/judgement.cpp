@@ -5,7 +5,10 @@
 #include <Eigen/Eigenvalues>
 #include <algorithm>
 #include <cmath>
+#include <string>
 #include <vector>
+
+#include "sight/median.h"
 
 namespace squaresight {
 namespace {
@@ -17,21 +20,6 @@ constexpr double blur_limit_squares = 0.12;  // about one cell of a marker
 constexpr double blur_limit_px = 4;
 constexpr std::size_t fewest_corners = 12;
 constexpr double least_spread_squares = 0.8;  // standard deviation across the narrower way
-
-double median(std::vector<double> values) {
-    const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-    std::nth_element(values.begin(), middle, values.end());
-    return *middle;
-}
-
-template <class Value>
-double median_of(const FittedCorners& corners, Value&& value) {
-    std::vector<double> values;
-    for (const auto& [index, corner] : corners) {
-        values.push_back(value(corner));
-    }
-    return values.empty() ? 0 : median(values);
-}
 
 double smallest_square_px(const FittedCorners& corners, const BoardView& view,
                           const Pattern& pattern) {
@@ -59,32 +47,40 @@ double spread_squares(const FittedCorners& corners, const Pattern& pattern) {
     return std::sqrt(std::max(0.0, solver.eigenvalues()(0)));
 }
 
+bool too_few(const FittedCorners& corners, const Pattern& pattern) {
+    const auto all = static_cast<std::size_t>(pattern.corner_count());
+    return corners.size() < std::min(fewest_corners, all) ||
+           spread_squares(corners, pattern) < least_spread_squares;
+}
+
+void set_problem(Sight& sight, SightProblem problem, const std::string& advice) {
+    sight.problem = problem;
+    sight.advice = advice;
+}
+
 void add_problem(Sight& sight, const FittedCorners& corners, const Pattern& pattern) {
+    if (too_few(corners, pattern)) {
+        return set_problem(
+            sight, SightProblem::few_corners,
+            fmt::format("only {} of {} corners of the board can be seen, or they lie along one "
+                        "line; clear what hides the board and take the photo with all of it in "
+                        "the picture",
+                        corners.size(), pattern.corner_count()));
+    }
     const double white = median_of(corners, [](const auto& c) { return c.white; });
     const double contrast = median_of(corners, [](const auto& c) { return c.white - c.black; });
     const double blur_px = median_of(corners, [](const auto& c) { return c.blur_px; });
-    const std::size_t wanted =
-        std::min<std::size_t>(fewest_corners, static_cast<std::size_t>(pattern.corner_count()));
-    if (corners.size() < wanted || spread_squares(corners, pattern) < least_spread_squares) {
-        sight.problem = SightProblem::few_corners;
-        sight.advice = fmt::format(
-            "only {} of {} corners of the board can be seen, or they lie along one line; clear "
-            "what "
-            "hides the board and take the photo with all of it in the picture",
-            corners.size(), pattern.corner_count());
-    } else if (blur_px > std::min(blur_limit_squares * sight.pixels_per_square, blur_limit_px)) {
-        sight.problem = SightProblem::blurred;
-        sight.advice = fmt::format(
-            "the board's edges are smeared over {:.1f} pixels; hold the phone still, tap on the "
-            "board to focus and take the photo again",
-            2 * blur_px);
+    if (blur_px > std::min(blur_limit_squares * sight.pixels_per_square, blur_limit_px)) {
+        set_problem(sight, SightProblem::blurred,
+                    fmt::format("the board's edges are smeared over {:.1f} pixels; hold the phone "
+                                "still, tap on the board to focus and take the photo again",
+                                2 * blur_px));
     } else if (white < dark_white_greys || contrast < least_contrast_greys) {
-        sight.problem = SightProblem::dark;
-        sight.advice =
-            "the board's black and white hardly differ; put more light on the board, without "
-            "glare, and take the photo again";
+        set_problem(sight, SightProblem::dark,
+                    "the board's black and white hardly differ; put more light on the board, "
+                    "without glare, and take the photo again");
     } else {
-        sight.problem = SightProblem::none;
+        set_problem(sight, SightProblem::none, "");
     }
 }
 
@@ -92,20 +88,20 @@ void add_problem(Sight& sight, const FittedCorners& corners, const Pattern& patt
 
 Sight not_found(const cv::Mat& grey, bool checkerboard_seen) {
     Sight sight;
-    sight.problem = SightProblem::not_found;
-    sight.advice =
-        "the board was not found; check that it is the board named in the job, that all of it is "
-        "in the picture, sharp and lit, and go nearer if it looks small";
+    const bool readable = !grey.empty() && grey.type() == CV_8UC1;
     if (checkerboard_seen) {
-        sight.advice =
-            "a checkerboard is in the picture, but the markers of this board cannot be read on it; "
-            "check that it is the board named in the job, and take the photo sharper or from "
-            "nearer";
-    } else if (!grey.empty() && grey.type() == CV_8UC1 && cv::mean(grey)[0] < dark_photo_greys) {
-        sight.problem = SightProblem::dark;
-        sight.advice =
-            "the photo is too dark to find the board; put more light on the board and take the "
-            "photo again";
+        set_problem(sight, SightProblem::not_found,
+                    "a checkerboard is in the picture, but the markers of this board cannot be "
+                    "read on it; check that it is the board named in the job, and take the photo "
+                    "sharper or from nearer");
+    } else if (readable && cv::mean(grey)[0] < dark_photo_greys) {
+        set_problem(sight, SightProblem::dark,
+                    "the photo is too dark to find the board; put more light on the board and "
+                    "take the photo again");
+    } else {
+        set_problem(sight, SightProblem::not_found,
+                    "the board was not found; check that it is the board named in the job, that "
+                    "all of it is in the picture, sharp and lit, and go nearer if it looks small");
     }
     return sight;
 }

@@ -23,7 +23,7 @@ class Neighbourhood {
   public:
     Neighbourhood(const cv::Mat& image, const std::vector<Saddle>& saddles)
         : saddles_(saddles), across_(image.cols / bin_px + 1), down_(image.rows / bin_px + 1) {
-        bins_.resize(static_cast<std::size_t>(across_ * down_));
+        bins_.resize(bin(0, down_));
         for (std::size_t n = 0; n < saddles.size(); ++n) {
             bins_[bin(column(saddles[n].at_px.x()), row(saddles[n].at_px.y()))].push_back(
                 static_cast<int>(n));
@@ -50,7 +50,10 @@ class Neighbourhood {
     static constexpr int bin_px = 24;
     int column(double x) const { return std::clamp(static_cast<int>(x) / bin_px, 0, across_ - 1); }
     int row(double y) const { return std::clamp(static_cast<int>(y) / bin_px, 0, down_ - 1); }
-    std::size_t bin(int c, int r) const { return static_cast<std::size_t>(r * across_ + c); }
+    std::size_t bin(int c, int r) const {
+        return static_cast<std::size_t>(r) * static_cast<std::size_t>(across_) +
+               static_cast<std::size_t>(c);
+    }
 
     const std::vector<Saddle>& saddles_;
     int across_;
