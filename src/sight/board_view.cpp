@@ -98,6 +98,7 @@ std::optional<BoardView> fit_board_robustly(const Lens& lens, const std::vector<
     auto view = fit_board(lens, points);
     for (int round = 0; view && round < 5; ++round) {
         std::vector<double> misfits;
+        misfits.reserve(points.size());
         for (const auto& point : points) {
             misfits.push_back(misfit_px(*view, point));
         }

@@ -143,7 +143,7 @@ class CornerFit {
             ++flank.count;
         }
         normal_ = Normal(normal_.selfadjointView<Eigen::Lower>());
-        const Unknowns step = normal_.ldlt().solve(right);
+        Unknowns step = normal_.ldlt().solve(right);
         greys_ += step.tail<7>();
         return step;
     }
@@ -172,6 +172,7 @@ class CornerFit {
 
     static Eigen::Matrix<double, 7, 1> first_greys(const std::vector<Sample>& samples) {
         std::vector<double> greys;
+        greys.reserve(samples.size());
         for (const auto& sample : samples) {
             greys.push_back(sample.grey);
         }

@@ -208,7 +208,7 @@ void CornerModel::add_white_of(const Marker& marker, double h, double k, double 
         const double height = down.value[r] - down.value[r + 1];
         for (int column = 0; column < bits_; ++column) {
             const auto c = static_cast<std::size_t>(column);
-            if (!(*marker.bits)[static_cast<std::size_t>(row * bits_ + column)]) {
+            if (!(*marker.bits)[r * static_cast<std::size_t>(bits_) + c]) {
                 continue;
             }
             const double width = across.value[c] - across.value[c + 1];

@@ -14,7 +14,9 @@ struct Placement {
     int quarter_turns = 0;
     int i = 0;  ///< lattice place of inner corner 0
     int j = 0;
-    auto operator<=>(const Placement&) const = default;
+    bool operator<(const Placement& other) const {
+        return std::tie(quarter_turns, i, j) < std::tie(other.quarter_turns, other.i, other.j);
+    }
 };
 
 Eigen::Vector2d turned(Eigen::Vector2d v, int quarter_turns) {

@@ -50,7 +50,8 @@ Eigen::MatrixXd whiteness(const std::vector<unsigned char>& bits, int size, int 
     for (int row = 0; row < size; ++row) {
         for (int column = 0; column < size; ++column) {
             const auto [c, r] = turned(column, row, quarter_turns, size);
-            m(row + 3, column + 3) = bits[static_cast<std::size_t>(r * size + c)];
+            const int bit = r * size + c;
+            m(row + 3, column + 3) = bits[static_cast<std::size_t>(bit)];
         }
     }
     return m;

@@ -10,7 +10,8 @@ PrintedPattern printed_pattern(const Target& target) {
     PrintedPattern print;
     print.pattern = target.pattern;
     print.dictionary = marker_dictionary(target.pattern.dictionary, target.name);
-    print.ids.assign(static_cast<std::size_t>(target.pattern.across * target.pattern.down), -1);
+    const int squares = target.pattern.across * target.pattern.down;
+    print.ids.assign(static_cast<std::size_t>(squares), -1);
     const int known = static_cast<int>(print.dictionary.bits.size());
     for (const auto& marker : marker_places(target.pattern)) {
         if (marker.id < 0 || marker.id >= known) {
@@ -19,8 +20,8 @@ PrintedPattern printed_pattern(const Target& target) {
                                          target.pattern.dictionary, known - 1),
                              "take a larger dictionary or a smaller first_id");
         }
-        print.ids[static_cast<std::size_t>(marker.row * target.pattern.across + marker.column)] =
-            marker.id;
+        const int square = marker.row * target.pattern.across + marker.column;
+        print.ids[static_cast<std::size_t>(square)] = marker.id;
     }
     return print;
 }

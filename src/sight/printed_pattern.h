@@ -13,7 +13,8 @@ struct PrintedPattern {
     std::vector<int> ids;  ///< of the marker in each square, row by row; -1 in black squares
 
     int id_at(int column, int row) const {
-        return ids[static_cast<std::size_t>(row * pattern.across + column)];
+        const int square = row * pattern.across + column;
+        return ids[static_cast<std::size_t>(square)];
     }
     double cell_squares() const {
         return pattern.marker_mm / pattern.square_mm / (dictionary.size + 2);

@@ -63,9 +63,9 @@ bool is_peak(const std::array<std::vector<int>, 5>& rows, int middle, int x) {
     const int value = rows[static_cast<std::size_t>(middle)][static_cast<std::size_t>(x)];
     for (int dy = -2; dy <= 2; ++dy) {
         const auto& row = rows[static_cast<std::size_t>((middle + dy + 5) % 5)];
-        for (int dx = -2; dx <= 2; ++dx) {
-            const int other = row[static_cast<std::size_t>(x + dx)];
-            const bool before = dy < 0 || (dy == 0 && dx < 0);
+        for (int at = x - 2; at <= x + 2; ++at) {
+            const int other = row[static_cast<std::size_t>(at)];
+            const bool before = dy < 0 || (dy == 0 && at < x);
             if (other > value || (other == value && before)) {
                 return false;
             }
