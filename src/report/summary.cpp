@@ -157,18 +157,6 @@ std::string open_sentence(const std::vector<std::string>& open) {
     return "Still open: " + joined(open, "; ") + ".";
 }
 
-std::string call_sentence(Call call) {
-    switch (call) {
-        case Call::in_tolerance:
-            return "in tolerance";
-        case Call::out_of_tolerance:
-            return "out of tolerance";
-        case Call::too_close_to_call:
-            break;
-    }
-    return "too close to call";
-}
-
 std::string sure_sentence(const Verdict& verdict) {
     const std::string sure = sure_words(verdict.probability, verdict.call);
     return verdict.call == Call::out_of_tolerance
@@ -263,7 +251,7 @@ std::optional<AxisAnswer> axis_answer(const JobResult& result, const SightingRes
         return answer;
     }
     answer.mark = verdict.call == Call::in_tolerance ? Mark::ok : Mark::not_yet;
-    answer.call = call_sentence(verdict.call);
+    answer.call = call_text(verdict.call);
     answer.sure = sure_sentence(verdict);
     return answer;
 }

@@ -14,7 +14,7 @@ constexpr double limit_sigmas = 5;
 constexpr double least_sigma_px = 0.02;     // unevenness of the board and the lens between corners
 constexpr double noise_limit = 1.7;         // over the median noise
 constexpr double usual_unevenness = 1;      // of noise alone, at most
-constexpr double unevenness_limit = 3;      // over the median unevenness
+constexpr double unevenness_limit = 18;     // a soft shadow's edge stays below, a cover does not
 constexpr double contrast_limit = 0.25;     // of the median contrast
 constexpr std::size_t fewest_for_bow = 18;  // corners for a curved misfit surface
 
@@ -88,12 +88,13 @@ FittedCorners alike_in_grey(const FittedCorners& corners) {
     }
     const double noise = median_of(corners, [](const auto& c) { return c.noise; });
     const double contrast = median_of(corners, [](const auto& c) { return c.white - c.black; });
-    const double unevenness = median_of(corners, [](const auto& c) { return c.unevenness; });
     for (const auto& [index, corner] : corners) {
         if (corner.noise <= noise_limit * noise + 0.5 &&
             corner.white - corner.black >= contrast_limit * contrast &&
-            corner.unevenness <= unevenness_limit * std::max(unevenness, usual_unevenness)) {
-            alike.emplace(index, corner);
+            corner.unevenness <= unevenness_limit) {
+            FittedCorner kept = corner;
+            kept.covariance_px2 *= std::max(corner.unevenness, usual_unevenness);
+            alike.emplace(index, kept);
         }
     }
     return alike;
