@@ -136,13 +136,14 @@ std::optional<double> short_check_mm(double bar_mm) {
 }
 
 std::optional<double> print_scale(double measured_mm, double bar_mm) {
+    const auto to_millionth = [](double scale) { return std::round(scale * 1e6) / 1e6; };
     const double scale = measured_mm / bar_mm;
     if (scale >= 0.9 && scale <= 1.1) {
-        return scale;
+        return to_millionth(scale);
     }
     const auto mark_mm = short_check_mm(bar_mm);
     if (mark_mm && measured_mm >= 0.9 * *mark_mm && measured_mm <= 1.1 * *mark_mm) {
-        return measured_mm / *mark_mm;
+        return to_millionth(measured_mm / *mark_mm);
     }
     return std::nullopt;
 }

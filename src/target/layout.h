@@ -40,8 +40,8 @@ Eigen::Vector2d check_bar_mm(const Target& target);
 /// print scale that `print_scale` takes confuses the two.
 std::optional<double> short_check_mm(double bar_mm);
 
-/// Scale (measured / nominal) of a bar that reads `measured_mm`, from its end or its second mark;
-/// nothing if it is neither within 10 %.
+/// Scale (measured / nominal, to a millionth) of a bar that reads `measured_mm`, from its end or
+/// its second mark; nothing if it is neither within 10 %.
 std::optional<double> print_scale(double measured_mm, double bar_mm);
 
 }  // namespace squaresight
