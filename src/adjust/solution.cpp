@@ -90,6 +90,10 @@ double estimated_noise_factor(const Model& model, const PhotoTerm& photo,
 
 }  // namespace
 
+Eigen::VectorXd start_at_readings(const Model& model) {
+    return Eigen::VectorXd::Zero(static_cast<Eigen::Index>(model.unknowns.size()));
+}
+
 Eigen::VectorXd gradient_of(const Dependent& quantity, Eigen::Index unknowns) {
     Eigen::VectorXd gradient = Eigen::VectorXd::Zero(unknowns);
     for (const auto& [index, coefficient] : quantity.parts) {

@@ -18,6 +18,9 @@ int row_of_tape(const Model& model, int tape);
 /// noise, and solves again without loss. Changes the model's corners and noise factors.
 Solution solve(Model& model, const Eigen::VectorXd& start);
 
+/// The readings themselves as a start: every z zero.
+Eigen::VectorXd start_at_readings(const Model& model);
+
 /// Gradient of one quantity by z.
 Eigen::VectorXd gradient_of(const Dependent& quantity, Eigen::Index unknowns);
 

@@ -1,0 +1,131 @@
+#include "adjust/gross_checks.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace squaresight {
+namespace {
+
+constexpr double least_roll_apart_deg = 60;
+constexpr double distance_limit_share = 0.015;
+
+/// The pointing of the cradle at the target's distance, offset and lens position together: degrees
+/// left and up, with covariance.
+struct Pointing {
+    Eigen::Vector2d deg;
+    Eigen::Matrix2d covariance;
+};
+
+Pointing pointing_of(const Eigen::Matrix<double, 5, 1>& offset_and_lens,
+                     const Eigen::Matrix<double, 5, 5>& covariance, double target_at_mm) {
+    const double deg_per_mm = deg_per_rad / target_at_mm;
+    Eigen::Matrix<double, 2, 5> map;
+    map << 1, 0, 0, deg_per_mm, 0, 0, 1, 0, 0, deg_per_mm;
+    return {map * offset_and_lens, map * covariance * map.transpose()};
+}
+
+Pointing pointing_of(const Solved& solved, double target_at_mm) {
+    Eigen::Matrix<double, 5, 1> values;
+    Eigen::MatrixXd gradients(solved.solution.z.size(), 5);
+    for (int i = 0; i < 5; ++i) {
+        const Dependent& part = solved.model.cradle[offset_left_deg + i];
+        values[i] = part.at(solved.solution.z);
+        gradients.col(i) = gradient_of(part, solved.solution.z.size());
+    }
+    return pointing_of(values, gradients.transpose() * solved.solution.covariance * gradients,
+                       target_at_mm);
+}
+
+}  // namespace
+
+bool has_reversal(const Standing& standing) {
+    return standing.widest_roll_apart_deg >= least_roll_apart_deg;
+}
+
+Findings check_distances(const MeasuredJob& job, const Standing& standing,
+                         std::vector<int>& setups) {
+    Findings findings;
+    ModelOptions options;
+    options.vision_distance = true;
+    Model model = build_model(job, standing.stands, standing.image_turn_deg, options);
+    const Solution solution = solve(model, start_at_readings(model));
+    if (!solution.solved) {
+        return findings;
+    }
+    for (std::size_t setup = 0; setup < job.setups.size(); ++setup) {
+        const bool photographed =
+            std::any_of(model.photos.begin(), model.photos.end(), [&](const PhotoTerm& photo) {
+                return job.sightings[static_cast<std::size_t>(photo.sighting)].setup ==
+                       static_cast<int>(setup);
+            });
+        if (!photographed) {
+            continue;
+        }
+        const Dependent& distance = model.setups[setup][distance_mm];
+        const double seen_mm = distance.at(solution.z);
+        const double taped_mm = job.setups[setup].distance_mm.value;
+        const double u_mm =
+            std::sqrt(solution.variance(gradient_of(distance, solution.z.size())) +
+                      std::pow(job.setups[setup].distance_mm.standard_uncertainty, 2));
+        const double limit_mm = std::max(distance_limit_share * taped_mm, test_limit * u_mm);
+        if (std::abs(seen_mm - taped_mm) > limit_mm) {
+            findings.push_back(
+                {Level::stop, "distance-mismatch",
+                 fmt::format(
+                     "By the photos the board is {:.0f} mm away, by tape {:.0f} mm: {:.1f} % "
+                     "apart, more than {:.1f} % can be explained. Tape the distance again; "
+                     "measure both check bars of the print (was it printed at {:.0f} %?); "
+                     "make sure that it is this target and that the phone did not zoom or "
+                     "change its lens.",
+                     seen_mm, taped_mm, 100 * std::abs(seen_mm / taped_mm - 1),
+                     100 * limit_mm / taped_mm, 100 * taped_mm / seen_mm)});
+            setups.push_back(static_cast<int>(setup));
+        }
+    }
+    return findings;
+}
+
+std::optional<Finding> check_cradle(const MeasuredJob& job, const Solved& without_stored) {
+    Eigen::Matrix<double, 5, 1> stored;
+    stored << *job.cradle.offset_deg, *job.cradle.lens_mm;
+    const double at_mm = job.setups.front().distance_mm.value;
+    const Pointing before = pointing_of(stored, *job.cradle.covariance, at_mm);
+    const Pointing now = pointing_of(without_stored, at_mm);
+    const Eigen::Vector2d change = now.deg - before.deg;
+    const Eigen::Matrix2d covariance = now.covariance + before.covariance;
+    for (int axis = 0; axis < 2; ++axis) {
+        const double u = std::sqrt(covariance(axis, axis));
+        if (std::abs(change[axis]) > test_limit * u) {
+            return Finding{
+                Level::warning, "cradle-moved",
+                fmt::format(
+                    "The cradle '{}' points {:.2f} deg away from what was stored {}: it was "
+                    "knocked or the phone sits differently. This job's own upright and "
+                    "inverted photos were used instead; store the cradle anew.",
+                    job.cradle.name, change.norm(),
+                    job.cradle.date.empty() ? "earlier" : "on " + job.cradle.date)};
+        }
+    }
+    return std::nullopt;
+}
+
+Findings reversal_findings(const MeasuredJob& job, const Standing& standing) {
+    if (has_reversal(standing)) {
+        return {};
+    }
+    if (has_stored_offset(job.cradle)) {
+        return {
+            {Level::note, "no-inverted-photo",
+             fmt::format("No photo was taken with the phone turned upside down; the stored "
+                         "offset of the cradle '{}' ({}) was used.",
+                         job.cradle.name, job.cradle.date.empty() ? "no date" : job.cradle.date)}};
+    }
+    return {{Level::warning, "no-inverted-photo",
+             "No photo was taken with the phone turned upside down, and nothing is stored of the "
+             "cradle: aim is not determined well enough. Take photos with the phone turned upside "
+             "down in its cradle too."}};
+}
+
+}  // namespace squaresight

@@ -1,0 +1,32 @@
+#pragma once
+#include <optional>
+#include <set>
+#include <string>
+#include <vector>
+
+#include "adjust/model.h"
+#include "adjust/reliability.h"
+#include "adjust/solution.h"
+#include "adjust/standing.h"
+
+/// A job solved as a whole: both mirror poses tried, blunders set aside. Internal to `adjust`.
+namespace squaresight {
+
+/// One solution of a job with all that is read off it.
+struct Solved {
+    Model model;
+    Solution solution;
+    std::set<std::string> set_aside;
+    std::vector<ReadingCheck> checks;
+    GlobalTest test;
+    Findings blunders;  ///< with `blunder_setups` beside it
+    std::vector<int> blunder_setups;
+    std::optional<Solution> other_pose;  ///< the mirror pose, where it fits nearly alike
+};
+
+/// Solves, sets the reading that fits worst aside, and solves again until all fit. Nothing where
+/// the model has no solution.
+std::optional<Solved> solve_and_test(const MeasuredJob& job, const Standing& standing,
+                                     ModelOptions options);
+
+}  // namespace squaresight
