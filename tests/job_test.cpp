@@ -190,6 +190,16 @@ TEST(JobPhotos, AnotherPhoneStops) {
     EXPECT_THAT(codes_of(measured(job)), ::testing::Contains("camera-mismatch"));
 }
 
+TEST(JobPhotos, AnOldPhoneCheckIsTold) {
+    JobFolder job;
+    job.add_pair();
+    const std::string camera = read_file(job.file("camera.yaml"), 1 << 20);
+    job.write("camera.yaml", camera + "date: 2025-03-02\n");
+    EXPECT_THAT(codes_of(measured(job)), ::testing::Not(::testing::Contains("calibration-old")));
+    job.write("camera.yaml", camera + "date: 2025-03-01\n");
+    EXPECT_THAT(codes_of(measured(job)), ::testing::Contains("calibration-old"));
+}
+
 TEST(JobPhotos, AnotherSizeThanTheCameraFileStops) {
     JobFolder job;
     job.add_pair();

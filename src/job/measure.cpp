@@ -145,6 +145,10 @@ void look_at_all_photos(JobResult& result, const Progress& progress) {
         result.sightings.push_back(std::move(sighting));
     }
     check_photo_order(result.sightings);
+    if (result.camera) {
+        const Findings age = check_calibration_age(*result.camera, result.sightings);
+        result.findings.insert(result.findings.end(), age.begin(), age.end());
+    }
 }
 
 bool has_tape(const JobSheet& sheet) {

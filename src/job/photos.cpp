@@ -3,6 +3,8 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <chrono>
+#include <cstdio>
 #include <map>
 
 #include "units/error.h"
@@ -162,6 +164,42 @@ std::vector<PhotoResult> look_at_photos(const SheetSighting& sheet, const Camera
         }
     }
     return results;
+}
+
+namespace {
+
+constexpr std::chrono::days calibration_lasts{365};  // common practice, no source
+
+/// The day of "2026-03-04" or "2026:03:04 09:12:00"; nothing where that is no day.
+std::optional<std::chrono::sys_days> day_of(const std::string& text) {
+    int year = 0;
+    unsigned month = 0;
+    unsigned day = 0;
+    if (std::sscanf(text.c_str(), "%4d%*1[-:]%2u%*1[-:]%2u", &year, &month, &day) != 3) {
+        return std::nullopt;
+    }
+    const std::chrono::year_month_day date{std::chrono::year(year), std::chrono::month(month),
+                                           std::chrono::day(day)};
+    return date.ok() ? std::optional(std::chrono::sys_days(date)) : std::nullopt;
+}
+
+}  // namespace
+
+Findings check_calibration_age(const Camera& camera, const std::vector<SightingResult>& sightings) {
+    const auto calibrated = day_of(camera.date);
+    for (const auto& sighting : sightings) {
+        for (const auto& photo : sighting.photos) {
+            const auto taken = day_of(photo.facts.taken_at);
+            if (calibrated && taken && *taken - *calibrated > calibration_lasts) {
+                return {
+                    {Level::warning, "calibration-old",
+                     fmt::format("The phone check of '{}' is of {}, more than a year before {}. "
+                                 "Calibrate the phone again.",
+                                 camera.name, camera.date, photo.file)}};
+            }
+        }
+    }
+    return {};
 }
 
 void check_photo_order(std::vector<SightingResult>& sightings) {
