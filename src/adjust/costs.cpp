@@ -89,7 +89,7 @@ Eigen::Matrix2d shrink(Eigen::Vector2d& residual) {
     const double rho = 2 * width2 * (root - 1);
     const double f = std::sqrt(rho / s);
     const double f_by_s = (s / root - rho) / (2 * f * s * s);
-    const Eigen::Matrix2d by_residual =
+    Eigen::Matrix2d by_residual =
         f * Eigen::Matrix2d::Identity() + 2 * f_by_s * residual * residual.transpose();
     residual *= f;
     return by_residual;

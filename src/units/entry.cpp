@@ -162,7 +162,7 @@ std::string Entry::text() const {
     if (!node_->IsScalar() || node_->Scalar().empty()) {
         fail("has no value", "write a value after the colon");
     }
-    const std::string value = node_->Scalar();
+    std::string value = node_->Scalar();
     if (value.size() > 500 || std::any_of(value.begin(), value.end(), [](char c) {
             return static_cast<unsigned char>(c) < 0x20;
         })) {
