@@ -83,7 +83,7 @@ std::string taken_at(ExifData* data) {
                                                   {EXIF_IFD_EXIF, EXIF_TAG_DATE_TIME_DIGITIZED},
                                                   {EXIF_IFD_0, EXIF_TAG_DATE_TIME}};
     for (const auto& [directory, tag] : places) {
-        const std::string text = text_of(data, directory, tag);
+        std::string text = text_of(data, directory, tag);
         if (is_time(text)) {
             return text;
         }

@@ -171,7 +171,7 @@ cv::Mat load_colour(const std::filesystem::path& file, int scale_denominator) {
     if (kind_of(bytes, file) == Kind::jpeg) {
         return decode_jpeg(bytes, file, CV_8UC3, scale_denominator);
     }
-    const cv::Mat full = decode_png(bytes, file, CV_8UC3);
+    cv::Mat full = decode_png(bytes, file, CV_8UC3);
     if (scale_denominator == 1) {
         return full;
     }

@@ -100,7 +100,7 @@ void draw_corners(cv::Mat& picture, const std::vector<Spot>& spots, bool numbere
                        2 * arm, thick);
         if (numbered && spacing >= 22) {
             outlined_text(picture, std::to_string(spot.index),
-                          spot.at + cv::Point2d(arm / 2 + 1, -3),
+                          spot.at + cv::Point2d(arm / 2.0 + 1, -3),
                           std::clamp(spacing / 4, 8.0, 18.0));
         }
     }

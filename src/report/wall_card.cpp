@@ -111,7 +111,7 @@ std::string side_name(const Mount& mount, Axis axis, bool positive) {
     if (axis == Axis::pitch) {
         return positive ? "NOSE UP" : "NOSE DOWN";
     }
-    const std::string side = positive ? "LEFT" : "RIGHT";
+    std::string side = positive ? "LEFT" : "RIGHT";
     if (mount.table.empty()) {
         return side;
     }

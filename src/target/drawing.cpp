@@ -65,8 +65,9 @@ void draw_markers(const Sheet& sheet) {
         const auto& bits = dictionary.bits[static_cast<std::size_t>(place.id)];
         for (int i = 0; i < cells * cells; ++i) {
             if (bits[static_cast<std::size_t>(i)] != 0) {
+                const int row = i / cells;
                 white.emplace_back(corner.x() + (i % cells + 1) * cell,
-                                   corner.y() + (i / cells + 1) * cell, cell, cell);
+                                   corner.y() + (row + 1) * cell, cell, cell);
             }
         }
     }
