@@ -363,9 +363,19 @@ std::vector<std::pair<std::string, std::string>> answers(const Entry& entry,
     return found;
 }
 
+/// The path of a file that the sheet names and that must be there.
+std::filesystem::path existing_path(const Entry& entry) {
+    std::error_code ignored;
+    if (!std::filesystem::exists(entry.path(), ignored)) {
+        entry.fail(fmt::format("names '{}', and there is no such file", entry.text()),
+                   "check the path: it starts from the folder of this job sheet");
+    }
+    return entry.path();
+}
+
 std::optional<std::filesystem::path> optional_path(const Entry& root, std::string_view key) {
     const auto entry = root.find(key);
-    return entry ? std::optional(entry->path()) : std::nullopt;
+    return entry ? std::optional(existing_path(*entry)) : std::nullopt;
 }
 
 }  // namespace
@@ -379,7 +389,7 @@ JobSheet load_job_sheet(const std::filesystem::path& file) {
     sheet.job = root.at("job").text();
     sheet.vehicle = root.has("vehicle") ? root.at("vehicle").text() : "";
     sheet.technician = root.has("technician") ? root.at("technician").text() : "";
-    sheet.mount_file = root.at("mount").path();
+    sheet.mount_file = existing_path(root.at("mount"));
     sheet.camera_file = optional_path(root, "camera");
     sheet.target_file = optional_path(root, "target");
     sheet.cradle_file = optional_path(root, "cradle");

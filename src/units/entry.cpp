@@ -60,7 +60,7 @@ Entry Entry::load(const std::filesystem::path& file, std::string_view schema) {
     } catch (const YAML::Exception& error) {
         throw InputError(fmt::format("{}:{}", file.string(), error.mark.line + 1),
                          fmt::format("is not valid YAML ({})", error.msg),
-                         "check indentation, colons and quotes on this line");
+                         "check indentation (spaces, no tabs), colons and quotes on this line");
     }
     if (documents.size() > 1) {
         throw InputError(file.string(), "holds more than one YAML document",
