@@ -8,6 +8,7 @@
 #include "adjust/pose_chain.h"
 #include "support/board_raster.h"
 #include "support/exif_block.h"
+#include "support/practice_mount.h"
 #include "support/scratch.h"
 #include "support/simulated_job.h"
 
@@ -60,16 +61,7 @@ class JobFolder {
         truth[pitch_up_deg] = -0.8;
         truth[offset_left_deg] = 0.7;
         truth[offset_up_deg] = -0.4;
-        write("mount.yaml", R"(schema: squaresight/mount/1
-name: practice mount
-source: practice data, no service document
-pivot: {left: 55 mm, up: -45 mm}
-screws:
-  upper: {turns: pitch, at: {left: 55 mm, up: 60 mm}, thread: M6 x 1.0, clockwise: in, travel: 6}
-  side:  {turns: yaw, at: {left: -65 mm, up: -45 mm}, thread: M6 x 1.0, clockwise: out, travel: 6}
-aim: {yaw_left: 0 deg, pitch_up: 0 deg}
-tolerance: {yaw: 0.3 deg, pitch: 1.5 deg}
-)");
+        write("mount.yaml", practice_mount);
         write("camera.yaml", R"(schema: squaresight/camera/1
 name: small
 image: {width: 1200, height: 900}
