@@ -283,6 +283,25 @@ TEST(JobStages, AStageOfTapeAloneMayComeBeforeAStageWithPhotos) {
                 1e-9);
 }
 
+TEST(JobStages, ADisagreementStandsUntilTheMethodsAreComparedAgain) {
+    JobFolder job;
+    job.add_pair();
+    job.change("passes:", "      passes: [{left: 7 12/16 in, right: 7 in}]");  // sides swapped
+    test::PhotoTags later;
+    later.taken_at = "2026:03:02 09:00:00";
+    job.truth[yaw_left_deg] = 0;
+    job.add_photo("c.jpg", 1, later);
+    for (const auto line : {"  - stage: adjusted", "    setup: same",
+                            "    photos:", "      - {file: c.jpg, cradle: upright}"}) {
+        job.sheet.emplace_back(line);
+    }
+    const JobResult result = measure_job(job.write_sheet());
+    EXPECT_EQ(result.sightings[0].agreement->yaw->call, AgreementCall::disagree);
+    EXPECT_THAT(codes_of(Json::parse(result_json(result))["sightings"][1]),
+                ::testing::Contains("methods-disagree"));
+    EXPECT_FALSE(answer_is_yes(result));
+}
+
 struct BadLine {
     const char* part;  ///< which line of the sheet is changed
     const char* line;
@@ -312,6 +331,9 @@ INSTANTIATE_TEST_SUITE_P(
         BadLine{"distance:", "      distance: 3000 km", "unknown unit"},
         BadLine{"distance:", "      distance: 1e30 mm", "number"},
         BadLine{"distance:", "      distance: 3000 mm +/- -3 mm", "negative limit"},
+        BadLine{"distance:", "      distance: 3000\u00a0mm", "special sign"},
+        BadLine{"floor_rise", "      floor_rise: 40 deg", "out of range"},
+        BadLine{"schema:", "", "squaresight/job/1"},
         BadLine{"distance:", "      distance:", "no value"},
         BadLine{"distance:", "      {}", "not valid YAML"},
         BadLine{"distance:", "      distance: 3000 mm\n      distance: 3000 mm", "twice"},

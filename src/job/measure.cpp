@@ -244,11 +244,60 @@ void compare_both(JobResult& result, SightingResult& sighting) {
                          methods.culprit.empty() ? "Take both again before turning anything."
                                                  : methods.culprit)});
     }
-    if (methods.yaw && methods.yaw->call == AgreementCall::agree) {
-        std::erase_if(sighting.vision->stage.findings,
-                      [](const Finding& finding) { return finding.code == "unchecked-reading"; });
-    }
     sighting.agreement = methods;
+}
+
+const Finding* disagreement_of(const SightingResult& sighting) {
+    for (const auto& finding : sighting.findings) {
+        if (finding.code == "methods-disagree") {
+            return &finding;
+        }
+    }
+    return nullptr;
+}
+
+/// A disagreement stands for later stages on the same setup until the methods are compared again.
+void carry_disagreements(JobResult& result) {
+    std::string open;
+    for (std::size_t i = 0; i < result.sightings.size(); ++i) {
+        SightingResult& sighting = result.sightings[i];
+        if (!result.sheet.sightings[i].same_setup) {
+            open.clear();
+        }
+        if (sighting.agreement) {
+            const Finding* found = disagreement_of(sighting);
+            open = found != nullptr ? found->text : "";
+        } else if (!open.empty()) {
+            sighting.findings.push_back(
+                {Level::warning, "methods-disagree",
+                 "Not compared again since an earlier stage on this setup: " + open});
+        }
+    }
+}
+
+/// Agreement about yaw at any stage of a setup checks the readings of that setup.
+void drop_checked_readings(JobResult& result) {
+    const auto& sheets = result.sheet.sightings;
+    for (std::size_t first = 0; first < sheets.size();) {
+        std::size_t end = first + 1;
+        while (end < sheets.size() && sheets[end].same_setup) {
+            ++end;
+        }
+        const auto from = result.sightings.begin() + static_cast<std::ptrdiff_t>(first);
+        const auto to = result.sightings.begin() + static_cast<std::ptrdiff_t>(end);
+        const bool agreed = std::any_of(from, to, [](const SightingResult& sighting) {
+            return sighting.agreement && sighting.agreement->yaw &&
+                   sighting.agreement->yaw->call == AgreementCall::agree;
+        });
+        for (auto sighting = from; agreed && sighting != to; ++sighting) {
+            if (sighting->vision) {
+                std::erase_if(sighting->vision->stage.findings, [](const Finding& finding) {
+                    return finding.code == "unchecked-reading";
+                });
+            }
+        }
+        first = end;
+    }
 }
 
 /// The angles that corrections start from: vision where it was solved, else tape-and-level.
@@ -374,6 +423,8 @@ JobResult measure_job(const std::filesystem::path& sheet_file, const Progress& p
     for (auto& sighting : result.sightings) {
         compare_both(result, sighting);
     }
+    carry_disagreements(result);
+    drop_checked_readings(result);
     plan_corrections(result);
     check_locking(result);
     decide_all(result);

@@ -1,5 +1,6 @@
 #include "job/result.h"
 
+#include <algorithm>
 #include <cmath>
 #include <nlohmann/json.hpp>
 
@@ -191,11 +192,10 @@ bool answer_is_yes(const JobResult& result) {
         stopped = stopped || sighting.stopped();
     }
     const SightingResult& last = result.sightings.back();
-    const auto disagrees = [](const std::optional<Agreement>& one) {
-        return one && one->call == AgreementCall::disagree;
-    };
-    if (stopped ||
-        (last.agreement && (disagrees(last.agreement->yaw) || disagrees(last.agreement->pitch)))) {
+    const bool disagree =
+        std::any_of(last.findings.begin(), last.findings.end(),
+                    [](const Finding& finding) { return finding.code == "methods-disagree"; });
+    if (stopped || disagree) {
         return false;
     }
     if (last.vision) {

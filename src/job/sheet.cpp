@@ -30,7 +30,7 @@ const std::vector<ReadingRule>& reading_rules() {
     static const std::vector<ReadingRule> rules{
         {"target_left", length, -longest_mm, longest_mm, 5, 50, &Setup::target_left_mm},
         {"mount_left", length, -3000, 3000, 5, 20, &Setup::mount_left_mm},
-        {"floor_rise", angle, -largest_tilt_deg, largest_tilt_deg, 0.5, 1, &Setup::floor_rise_deg},
+        {"floor_rise", angle, -10, 10, 0.5, 1, &Setup::floor_rise_deg},
         {"target_lean_back", angle, -largest_tilt_deg, largest_tilt_deg, 1, 2,
          &Setup::target_lean_back_deg},
         {"target_turned_left", angle, -75, 75, 10, 10, &Setup::target_turned_left_deg},

@@ -45,6 +45,11 @@ std::string axis_lines(const SightingResult& sighting, Axis axis) {
 
 std::string comparison_text(const JobResult& result) {
     std::string text = fmt::format("Job {}: photos against tape and level\n", result.sheet.job);
+    for (const auto& placed : placed_findings(result)) {
+        if (placed.finding.level == Level::stop) {
+            text += "\nSTOP: " + placed.finding.text + "\n";
+        }
+    }
     bool any = false;
     for (std::size_t i = 0; i < result.sightings.size(); ++i) {
         const SightingResult& sighting = result.sightings[i];

@@ -100,8 +100,11 @@ Findings all_findings(const JobResult& result) {
 
 /// Why nothing may be turned now; nothing where turning, or leaving alone, is right.
 std::optional<std::string> reason_to_hold(const JobResult& result, const SightingResult& sighting) {
+    const auto findings = sighting.all_findings();
+    const auto doubt = first_with_code(findings, {"methods-disagree", "blunder"});
     if (const auto stop = first_of(all_findings(result), Level::stop)) {
-        return stop->text;
+        // A screw's travel is not to blame while a reading may be.
+        return stop->code == "beyond-travel" && doubt ? doubt->text : stop->text;
     }
     if (verdicts(sighting) == nullptr) {
         return "side-to-side aim and up-down aim were not both measured. Measure again.";
@@ -110,7 +113,9 @@ std::optional<std::string> reason_to_hold(const JobResult& result, const Sightin
         const auto& culprit = sighting.agreement->culprit;
         return "photos and tape disagree. " + (culprit.empty() ? "Measure both again." : culprit);
     }
-    const auto findings = sighting.all_findings();
+    if (const auto open = first_with_code(findings, {"methods-disagree"})) {
+        return open->text;
+    }
     const auto loose = first_with_code(findings, {"cannot-decide"});
     const auto& both = *verdicts(sighting);
     if (loose && both.yaw.call != Call::out_of_tolerance &&

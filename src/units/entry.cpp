@@ -72,6 +72,9 @@ Entry Entry::load(const std::filesystem::path& file, std::string_view schema) {
         entry.fail("holds no keys",
                    fmt::format("a file of this kind begins with 'schema: {}'", schema));
     }
+    if (!entry.has("schema")) {
+        entry.fail("has no 'schema'", fmt::format("begin the file with 'schema: {}'", schema));
+    }
     const std::string found = entry.at("schema").text();
     if (found != schema) {
         entry.at("schema").fail(fmt::format("is '{}'", found),
@@ -183,7 +186,13 @@ std::string Entry::word(const std::vector<std::string_view>& allowed) const {
     return value;
 }
 
-bool Entry::yes_no() const { return word({"yes", "no"}) == "yes"; }
+bool Entry::yes_no() const {
+    const std::string value = text();
+    if (value != "yes" && value != "no") {
+        fail(fmt::format("is '{}'", value), "write one of: yes, no");
+    }
+    return value == "yes";
+}
 
 double Entry::number(double low, double high) const {
     const std::string value = text();

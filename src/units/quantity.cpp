@@ -156,6 +156,13 @@ double unit_factor(std::string_view word, Dimension dimension, std::string_view 
 /// Reads all of `text` as one signed quantity without limits.
 double parse_plain(std::string_view text, Dimension dimension) {
     const std::string_view whole = trimmed(text);
+    if (std::any_of(whole.begin(), whole.end(),
+                    [](char c) { return static_cast<unsigned char>(c) >= 0x80; })) {
+        refuse(
+            fmt::format("'{}' holds a special sign (such as a degree sign, a curly quote, a long "
+                        "minus or a fixed space); {}",
+                        whole, unit_advice(dimension)));
+    }
     std::string_view rest = whole;
     const double sign = take_sign(rest);
     double sum = 0;
