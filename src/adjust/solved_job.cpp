@@ -77,8 +77,7 @@ std::string length_or_angle(double value, const std::string& unit) {
     return unit == "mm" ? fmt::format("{:.1f} mm", value) : fmt::format("{:.2f} deg", value);
 }
 
-Finding blunder_finding(const ReadingCheck& suspect, const std::vector<std::string>& alike,
-                        bool set_aside) {
+Finding blunder_finding(const ReadingCheck& suspect, const std::vector<std::string>& alike) {
     const auto& shown = suspect.shown;
     std::string text = fmt::format(
         "Take the reading '{}' again: {} does not fit the rest, by about {} (test value {:.1f}, "
@@ -91,7 +90,7 @@ Finding blunder_finding(const ReadingCheck& suspect, const std::vector<std::stri
         text += fmt::format("The photos cannot tell it from: {}; check these too. ",
                             fmt::join(alike, ", "));
     }
-    text += set_aside ? "It was left out of the answer." : "";
+    text += "It was left out of the answer.";
     return {Level::warning, "blunder", text};
 }
 
@@ -113,7 +112,7 @@ std::optional<Solved> solve_and_test(const MeasuredJob& job, const Standing& sta
             break;
         }
         solved.blunders.push_back(
-            blunder_finding(*worst, confused_with(solved.solution, solved.checks, *worst), true));
+            blunder_finding(*worst, confused_with(solved.solution, solved.checks, *worst)));
         solved.blunder_setups.push_back(worst->setup);
         options.set_aside.insert(worst->key());
         found_w[worst->key()] = worst->shown.w;

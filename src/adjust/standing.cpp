@@ -199,7 +199,6 @@ Standing read_standing(const MeasuredJob& job) {
              "check that the board's TOP was up. Check it by eye."});
     }
     const auto by_labels = turn_by_labels(seen);
-    standing.image_turn_known = by_labels.has_value() || job.cradle.phone_up.has_value();
     standing.image_turn_deg = nearest_quarter_deg(by_labels.value_or(seen.front().image_turn_deg));
     if (job.cradle.phone_up) {
         const double phone_up_deg = static_cast<double>(*job.cradle.phone_up);

@@ -431,9 +431,4 @@ JobResult measure_job(const std::filesystem::path& sheet_file, const Progress& p
     return result;
 }
 
-std::filesystem::path result_path(const std::filesystem::path& sheet_file) {
-    std::filesystem::path path = sheet_file;
-    return path.replace_extension(".result.json");
-}
-
 }  // namespace squaresight

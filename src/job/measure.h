@@ -16,7 +16,4 @@ using Progress = std::function<void(const std::string& what, double share)>;
 /// tape-and-level.
 JobResult measure_job(const std::filesystem::path& sheet_file, const Progress& progress = {});
 
-/// Where results go: beside the job sheet, named after it.
-std::filesystem::path result_path(const std::filesystem::path& sheet_file);
-
 }  // namespace squaresight

@@ -57,7 +57,6 @@ Dictionary marker_dictionary(const std::string& name, const std::string& where) 
         const auto source = cv::aruco::getPredefinedDictionary(code);
         Dictionary dictionary;
         dictionary.size = source->markerSize;
-        dictionary.correctable_bits = source->maxCorrectionBits;
         for (int id = 0; id < source->bytesList.rows; ++id) {
             const cv::Mat bits = cv::aruco::Dictionary::getBitsFromByteList(
                 source->bytesList.rowRange(id, id + 1), source->markerSize);

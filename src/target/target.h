@@ -57,7 +57,6 @@ struct Target {
 /// the black border of one cell.
 struct Dictionary {
     int size = 0;  ///< cells a side
-    int correctable_bits = 0;
     std::vector<std::vector<unsigned char>> bits;
 };
 
