@@ -9,6 +9,16 @@
 #include "units/error.h"
 
 namespace squaresight {
+
+std::filesystem::path existing_path(const Entry& entry) {
+    std::error_code ignored;
+    if (!std::filesystem::exists(entry.path(), ignored)) {
+        entry.fail(fmt::format("names '{}', and there is no such file", entry.text()),
+                   "check the path: it starts from the folder of the file that names it");
+    }
+    return entry.path();
+}
+
 namespace {
 
 constexpr double longest_mm = 60000;
@@ -58,16 +68,20 @@ Reading reading_of(const Quantity& quantity, double default_limit) {
 
 Reading absent(double limit) { return {0, standard_from_limit(limit), false}; }
 
-Reading line_reading(const Entry& entry) {
+void read_line(const Entry& entry, SheetSetup& setup) {
+    setup.line_marks.reset();
     if (!entry.is_map()) {
-        return reading_of(entry.quantity(Dimension::angle, -10, 10), line_limit_deg);
+        setup.readings.line_left_deg =
+            reading_of(entry.quantity(Dimension::angle, -10, 10), line_limit_deg);
+        return;
     }
     entry.expect_keys({"base", "plumb"});
     const double base_mm = entry.at("base").length_mm(200, longest_mm);
     const auto plumb = entry.find("plumb");
     const double plumb_mm = plumb ? plumb->length_mm(0, 100) : plumb_limit_mm;
+    setup.line_marks = PlumbMarks{base_mm, plumb_mm};
     const double u_rad = std::sqrt(2.0) * standard_from_limit(plumb_mm) / base_mm;
-    return {0, u_rad * deg_per_rad, true};
+    setup.readings.line_left_deg = {0, u_rad * deg_per_rad, true};
 }
 
 void read_heights(const Entry& entry, Setup& setup) {
@@ -78,8 +92,6 @@ void read_heights(const Entry& entry, Setup& setup) {
                    "measure both above the floor below them, or leave both out");
     }
     if (!target) {
-        setup.mount_height_mm = {0, 0, false};
-        setup.target_height_mm = absent(heights_absent_limit_mm);
         return;
     }
     setup.target_height_mm =
@@ -122,36 +134,6 @@ SheetTape sheet_tape(const Entry& entry) {
     tape.length_mm.standard_uncertainty =
         std::max(tape.length_mm.standard_uncertainty, standard_from_limit(finest_tape_limit_mm));
     return tape;
-}
-
-SheetSetup sheet_setup(const Entry& entry) {
-    std::vector<std::string_view> keys{"line", "distance", "target_height", "mount_height",
-                                       "tapes"};
-    for (const auto& rule : reading_rules()) {
-        keys.push_back(rule.key);
-    }
-    entry.expect_keys(keys);
-    SheetSetup sheet;
-    const auto line = entry.find("line");
-    sheet.readings.line_left_deg = line ? line_reading(*line) : absent(line_absent_limit_deg);
-    if (const auto distance = entry.find("distance")) {
-        sheet.has_distance = true;
-        sheet.readings.distance_mm =
-            reading_of(distance->quantity(Dimension::length, 300, longest_mm), distance_limit_mm);
-    }
-    for (const auto& rule : reading_rules()) {
-        const auto given = entry.find(rule.key);
-        sheet.readings.*rule.into =
-            given ? reading_of(given->quantity(rule.dimension, rule.low, rule.high), rule.limit)
-                  : absent(rule.absent_limit);
-    }
-    read_heights(entry, sheet.readings);
-    if (const auto tapes = entry.find("tapes")) {
-        for (const auto& tape : tapes->list()) {
-            sheet.tapes.push_back(sheet_tape(tape));
-        }
-    }
-    return sheet;
 }
 
 SheetPhoto sheet_photo(const Entry& entry) {
@@ -285,7 +267,8 @@ SheetSighting sheet_sighting(const Entry& entry, bool first) {
     sighting.stage = entry.at("stage").word({"as-found", "adjusted", "as-left"});
     if (const auto setup = entry.find("setup")) {
         if (setup->is_map()) {
-            sighting.setup = sheet_setup(*setup);
+            sighting.setup = unmeasured_setup();
+            read_setup(*setup, *sighting.setup);
         } else {
             setup->word({"same"});
             sighting.same_setup = true;
@@ -363,22 +346,53 @@ std::vector<std::pair<std::string, std::string>> answers(const Entry& entry,
     return found;
 }
 
-/// The path of a file that the sheet names and that must be there.
-std::filesystem::path existing_path(const Entry& entry) {
-    std::error_code ignored;
-    if (!std::filesystem::exists(entry.path(), ignored)) {
-        entry.fail(fmt::format("names '{}', and there is no such file", entry.text()),
-                   "check the path: it starts from the folder of this job sheet");
-    }
-    return entry.path();
-}
-
 std::optional<std::filesystem::path> optional_path(const Entry& root, std::string_view key) {
     const auto entry = root.find(key);
     return entry ? std::optional(existing_path(*entry)) : std::nullopt;
 }
 
 }  // namespace
+
+SheetSetup unmeasured_setup() {
+    SheetSetup setup;
+    setup.readings.line_left_deg = absent(line_absent_limit_deg);
+    for (const auto& rule : reading_rules()) {
+        setup.readings.*rule.into = absent(rule.absent_limit);
+    }
+    setup.readings.mount_height_mm = {0, 0, false};
+    setup.readings.target_height_mm = absent(heights_absent_limit_mm);
+    return setup;
+}
+
+void read_setup(const Entry& entry, SheetSetup& setup) {
+    std::vector<std::string_view> keys{"line", "distance", "target_height", "mount_height",
+                                       "tapes"};
+    for (const auto& rule : reading_rules()) {
+        keys.push_back(rule.key);
+    }
+    entry.expect_keys(keys);
+    if (const auto line = entry.find("line")) {
+        read_line(*line, setup);
+    }
+    if (const auto distance = entry.find("distance")) {
+        setup.has_distance = true;
+        setup.readings.distance_mm =
+            reading_of(distance->quantity(Dimension::length, 300, longest_mm), distance_limit_mm);
+    }
+    for (const auto& rule : reading_rules()) {
+        if (const auto given = entry.find(rule.key)) {
+            setup.readings.*rule.into =
+                reading_of(given->quantity(rule.dimension, rule.low, rule.high), rule.limit);
+        }
+    }
+    read_heights(entry, setup.readings);
+    if (const auto tapes = entry.find("tapes")) {
+        setup.tapes.clear();
+        for (const auto& tape : tapes->list()) {
+            setup.tapes.push_back(sheet_tape(tape));
+        }
+    }
+}
 
 JobSheet load_job_sheet(const std::filesystem::path& file) {
     const Entry root = Entry::load(file, "squaresight/job/1");

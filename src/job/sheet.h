@@ -8,6 +8,7 @@
 
 #include "adjust/measurement.h"
 #include "tape/tape.h"
+#include "units/entry.h"
 
 namespace squaresight {
 
@@ -31,11 +32,18 @@ struct SheetTape {
     Reading length_mm;
 };
 
+/// The plumb marks that the rails' line was drawn through.
+struct PlumbMarks {
+    double base_mm = 0;         ///< between them
+    double plumb_limit_mm = 0;  ///< limit of error of each
+};
+
 /// A setup as the sheet gives it: readings with their standard uncertainties, defaults filled in.
 /// Tapes stay apart until the target is known.
 struct SheetSetup {
     Setup readings;
     bool has_distance = false;
+    std::optional<PlumbMarks> line_marks;  ///< absent where the line is given as an angle
     std::vector<SheetTape> tapes;
 };
 
@@ -68,5 +76,15 @@ struct JobSheet {
 };
 
 JobSheet load_job_sheet(const std::filesystem::path& file);
+
+/// The path of a file that must be there; an InputError where it is not.
+std::filesystem::path existing_path(const Entry& entry);
+
+/// A setup of which nothing was measured: every reading about zero with its wide limits.
+SheetSetup unmeasured_setup();
+
+/// Puts the entries of a `setup:` map into `setup`, each with its usual limits where the map gives
+/// none. What the map does not name stays as it is. InputError as in units/entry.h.
+void read_setup(const Entry& entry, SheetSetup& setup);
 
 }  // namespace squaresight

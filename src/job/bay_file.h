@@ -1,0 +1,46 @@
+#pragma once
+#include <filesystem>
+#include <optional>
+#include <string>
+
+#include "job/sheet.h"
+#include "units/quantity.h"
+
+namespace squaresight {
+
+/// The unit of the shop's tapes, for what is written and printed.
+enum class LengthUnit { mm, in };
+
+/// How a bay uses tape-and-level beside the photos. Limits are limits of error (rectangular).
+struct BayTape {
+    double left_point_mm = 0;  ///< from the sensor's centreline, positive
+    double right_point_mm = 0;
+    int passes = 2;
+    int face_readings = 2;
+    double beam_at_mm = 7 * mm_per_inch;  ///< tape length to the beam of a mount that is square
+    double pass_limit_mm = mm_per_inch / 32;
+    double face_limit_deg = 0.1;
+    double bumper_square_limit_mm = 3;
+    double beam_level_limit_deg = 1;
+    double laser_angle_limit_deg = 0.2;
+};
+
+/// A place where mounts are measured (schema squaresight/bay/1): what stands there, how well each
+/// reading is taken there and how many photos are made. Paths are resolved.
+struct Bay {
+    std::filesystem::path file;
+    std::string name;
+    std::filesystem::path mount_file, camera_file, target_file;
+    std::optional<std::filesystem::path> cradle_file;
+    LengthUnit unit = LengthUnit::mm;
+    SheetSetup setup;  ///< usual values with their standard uncertainties; has a distance
+    int upright_photos = 2;
+    int inverted_photos = 2;
+    std::optional<BayTape> tape_and_level;  ///< absent: photos only
+};
+
+/// Reads and checks a bay file; InputError as in units/entry.h (a file that is not there, a setup
+/// without distance, ...).
+Bay load_bay(const std::filesystem::path& file);
+
+}  // namespace squaresight
