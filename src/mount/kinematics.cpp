@@ -9,12 +9,6 @@
 namespace squaresight {
 namespace {
 
-Eigen::Vector2d slopes_of(double yaw_left_deg, double pitch_up_deg) {
-    const double yaw = yaw_left_deg * rad_per_deg;
-    const double pitch = pitch_up_deg * rad_per_deg;
-    return {-std::tan(yaw), -std::tan(pitch) / std::cos(yaw)};
-}
-
 /// Turns (clockwise, profile order) for a change of the two slopes.
 Eigen::Matrix2d turns_from_slopes(const Mount& mount) {
     Eigen::Matrix2d turns;
@@ -30,12 +24,22 @@ Eigen::Matrix2d turns_from_slopes(const Mount& mount) {
 
 }  // namespace
 
+Eigen::Vector2d face_slopes(double yaw_left_deg, double pitch_up_deg) {
+    const double yaw = yaw_left_deg * rad_per_deg;
+    const double pitch = pitch_up_deg * rad_per_deg;
+    return {-std::tan(yaw), -std::tan(pitch) / std::cos(yaw)};
+}
+
+Eigen::Vector2d turn_sizes(const Mount& mount) {
+    return turns_from_slopes(mount).inverse().colwise().norm();
+}
+
 std::vector<double> exact_turns_clockwise(const Mount& mount, double from_yaw_left_deg,
                                           double from_pitch_up_deg, double to_yaw_left_deg,
                                           double to_pitch_up_deg) {
     const Eigen::Vector2d turns =
-        turns_from_slopes(mount) * (slopes_of(to_yaw_left_deg, to_pitch_up_deg) -
-                                    slopes_of(from_yaw_left_deg, from_pitch_up_deg));
+        turns_from_slopes(mount) * (face_slopes(to_yaw_left_deg, to_pitch_up_deg) -
+                                    face_slopes(from_yaw_left_deg, from_pitch_up_deg));
     return {turns[0], turns[1]};
 }
 
@@ -43,7 +47,7 @@ Eigen::Vector2d attitude_after(const Mount& mount, double yaw_left_deg, double p
                                const std::vector<double>& turns_clockwise) {
     const Eigen::Vector2d turns(turns_clockwise.at(0), turns_clockwise.at(1));
     const Eigen::Vector2d slopes =
-        slopes_of(yaw_left_deg, pitch_up_deg) + turns_from_slopes(mount).inverse() * turns;
+        face_slopes(yaw_left_deg, pitch_up_deg) + turns_from_slopes(mount).inverse() * turns;
     const double yaw = -std::atan(slopes[0]);
     const double pitch = -std::atan(slopes[1] * std::cos(yaw));
     return {yaw * deg_per_rad, pitch * deg_per_rad};

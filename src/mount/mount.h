@@ -84,6 +84,13 @@ CorrectionPlan plan_correction(const Mount& mount, const Estimate& yaw_left_deg,
                                const Estimate& pitch_up_deg, double correlation,
                                const std::vector<double>& turned_clockwise);
 
+/// The face as the plane x = x0 + p * left + q * up of V: p = -tan(yaw), q = -tan(pitch) /
+/// cos(yaw).
+Eigen::Vector2d face_slopes(double yaw_left_deg, double pitch_up_deg);
+
+/// How far one turn of each screw tips the face: the length of the change of both slopes.
+Eigen::Vector2d turn_sizes(const Mount& mount);
+
 /// Exact turns (clockwise positive, profile order) from one attitude of the face to another.
 std::vector<double> exact_turns_clockwise(const Mount& mount, double from_yaw_left_deg,
                                           double from_pitch_up_deg, double to_yaw_left_deg,
