@@ -147,6 +147,18 @@ TEST(Inches, AreShownToTheSixteenth) {
     EXPECT_EQ(inches_text(25.4 * 31.99), "32 in");
 }
 
+TEST(Inches, AreShownInFeetFromAFootOn) {
+    EXPECT_EQ(feet_inches_text(5000), "16 ft 4 7/8 in");  // 196.85 in = 16 ft 4.85 in
+    EXPECT_EQ(feet_inches_text(7.3125 * 25.4), "7 5/16 in");
+    EXPECT_EQ(feet_inches_text(12 * 25.4), "1 ft");
+    EXPECT_EQ(feet_inches_text(25.4 * 11.99), "1 ft");
+    EXPECT_EQ(feet_inches_text(-20 * 25.4), "-1 ft 8 in");
+    for (double mm = 1; mm < 20000; mm += 7.3) {
+        EXPECT_NEAR(parse_quantity(feet_inches_text(mm), Dimension::length).value, mm,
+                    25.4 / 32 + 1e-9);
+    }
+}
+
 TEST(Inches, ReadBackWithinHalfASixteenth) {
     for (double mm = -3000; mm < 3000; mm += 1.37) {
         EXPECT_NEAR(length(inches_text(mm)), mm, 25.4 / 32 + 1e-9);

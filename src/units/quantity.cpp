@@ -259,6 +259,16 @@ std::string inches_text(double length_mm) {
     return mixed_fraction(std::lround(length_mm / mm_per_inch * 16), 16) + " in";
 }
 
+std::string feet_inches_text(double length_mm) {
+    const long sixteenths = std::lround(length_mm / mm_per_inch * 16);
+    const long feet = sixteenths / (12 * 16);
+    if (feet == 0) {
+        return inches_text(length_mm);
+    }
+    const std::string rest = mixed_fraction(std::labs(sixteenths % (12 * 16)), 16);
+    return fmt::format("{} ft{}", feet, rest == "0" ? "" : " " + rest + " in");
+}
+
 std::string eighths_text(int eighths) { return mixed_fraction(eighths, 8); }
 
 int edit_distance(std::string_view a, std::string_view b) {

@@ -42,6 +42,9 @@ double standard_from_limit(double limit);
 /// A length as a shop's tape shows it, to the nearest sixteenth: "7 5/16 in", "-1/2 in", "0 in".
 std::string inches_text(double length_mm);
 
+/// The same in feet and inches from a foot on: "16 ft 4 7/8 in", "7 5/16 in".
+std::string feet_inches_text(double length_mm);
+
 /// A number of eighths as a mixed fraction: 13 -> "1 5/8", 4 -> "1/2", 0 -> "0".
 std::string eighths_text(int eighths);
 
