@@ -16,32 +16,6 @@ namespace {
 /// A face that moved by this many standard uncertainties while it was locked is told.
 constexpr double locking_limit = 3.29;
 
-Eigen::Vector2d sheet_place(const TapeEnd& end, const Target& target) {
-    const Eigen::Vector2d half(target.sheet_width_mm / 2, target.sheet_height_mm / 2);
-    Eigen::Vector2d place = target.centre_mm;  // from the sheet's top left corner
-    if (end.place_mm) {
-        place = *end.place_mm;
-    } else if (end.name == "left edge") {
-        place = {0, half.y()};
-    } else if (end.name == "right edge") {
-        place = {2 * half.x(), half.y()};
-    } else if (end.name == "top edge") {
-        place = {half.x(), 0};
-    } else if (end.name == "bottom edge") {
-        place = {half.x(), 2 * half.y()};
-    }
-    return place - target.centre_mm;
-}
-
-Setup measured_setup(const SheetSetup& sheet, const Target& target) {
-    Setup setup = sheet.readings;
-    for (const auto& tape : sheet.tapes) {
-        setup.tapes.push_back(
-            {tape.from, sheet_place(tape.to, target), tape.to.name, tape.length_mm});
-    }
-    return setup;
-}
-
 std::vector<PhotoSight> photo_sights(const SheetSighting& sheet,
                                      const std::vector<PhotoResult>& photos) {
     std::vector<PhotoSight> sights;
@@ -334,7 +308,7 @@ void plan_corrections(JobResult& result) {
             const auto before = aim_of(result.sightings[i - 1]);
             if (aim && before && sighting.vision && sighting.vision->stage.yaw_change_left_deg) {
                 const auto& stage = sighting.vision->stage;
-                const Response response =
+                const auto response =
                     check_response(result.mount, turned, before->yaw_left_deg, before->pitch_up_deg,
                                    *stage.yaw_change_left_deg, *stage.pitch_change_up_deg);
                 sighting.findings.insert(sighting.findings.end(), response.findings.begin(),

@@ -351,6 +351,23 @@ std::optional<std::filesystem::path> optional_path(const Entry& root, std::strin
     return entry ? std::optional(existing_path(*entry)) : std::nullopt;
 }
 
+Eigen::Vector2d sheet_place(const TapeEnd& end, const Target& target) {
+    const Eigen::Vector2d half(target.sheet_width_mm / 2, target.sheet_height_mm / 2);
+    Eigen::Vector2d place = target.centre_mm;  // from the sheet's top left corner
+    if (end.place_mm) {
+        place = *end.place_mm;
+    } else if (end.name == "left edge") {
+        place = {0, half.y()};
+    } else if (end.name == "right edge") {
+        place = {2 * half.x(), half.y()};
+    } else if (end.name == "top edge") {
+        place = {half.x(), 0};
+    } else if (end.name == "bottom edge") {
+        place = {half.x(), 2 * half.y()};
+    }
+    return place - target.centre_mm;
+}
+
 }  // namespace
 
 SheetSetup unmeasured_setup() {
@@ -392,6 +409,15 @@ void read_setup(const Entry& entry, SheetSetup& setup) {
             setup.tapes.push_back(sheet_tape(tape));
         }
     }
+}
+
+Setup measured_setup(const SheetSetup& sheet, const Target& target) {
+    Setup setup = sheet.readings;
+    for (const auto& tape : sheet.tapes) {
+        setup.tapes.push_back(
+            {tape.from, sheet_place(tape.to, target), tape.to.name, tape.length_mm});
+    }
+    return setup;
 }
 
 JobSheet load_job_sheet(const std::filesystem::path& file) {

@@ -87,4 +87,7 @@ SheetSetup unmeasured_setup();
 /// none. What the map does not name stays as it is. InputError as in units/entry.h.
 void read_setup(const Entry& entry, SheetSetup& setup);
 
+/// The setup's readings with its tapes, whose ends on the sheet are known by the target.
+Setup measured_setup(const SheetSetup& sheet, const Target& target);
+
 }  // namespace squaresight
