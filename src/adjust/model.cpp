@@ -3,6 +3,8 @@
 #include <Eigen/Eigenvalues>
 #include <map>
 
+#include "adjust/priors.h"
+
 namespace squaresight {
 
 const std::array<SetupReadingName, 11> setup_reading_names{{
@@ -39,15 +41,6 @@ namespace {
 
 /// A reading that was set aside keeps its place with an uncertainty this much larger.
 constexpr double set_aside_factor = 1000;
-
-/// Standard priors of what no file tells (design figures; the two lens positions are limits).
-constexpr double cradle_offset_prior_deg = 2;
-constexpr double lens_ahead_prior_mm = 15;
-constexpr double lens_ahead_limit_mm = 20;
-constexpr double lens_side_limit_mm = 80;
-constexpr double print_scale_checked = 0.0005;
-constexpr double print_scale_unchecked = 0.01;
-constexpr double face_ahead_limit_mm = 5;
 
 class ModelBuilder {
   public:

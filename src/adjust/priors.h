@@ -1,0 +1,15 @@
+#pragma once
+
+/// What the adjustment supposes where no file tells: standard uncertainties, and limits where the
+/// name says so (design figures).
+namespace squaresight {
+
+inline constexpr double cradle_offset_prior_deg = 2;
+inline constexpr double lens_ahead_prior_mm = 15;
+inline constexpr double lens_ahead_limit_mm = 20;
+inline constexpr double lens_side_limit_mm = 80;
+inline constexpr double print_scale_checked = 0.0005;
+inline constexpr double print_scale_unchecked = 0.01;
+inline constexpr double face_ahead_limit_mm = 5;
+
+}  // namespace squaresight
