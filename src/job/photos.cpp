@@ -7,6 +7,7 @@
 #include <cstdio>
 #include <map>
 
+#include "job/corners_file.h"
 #include "units/error.h"
 
 namespace squaresight {
@@ -125,24 +126,37 @@ void check_sight(const PhotoResult& photo, Findings& findings) {
     }
 }
 
+/// A photo that is held against its camera file; `find` looks for the board where the sizes fit.
+PhotoResult checked(PhotoResult photo, const Camera& camera, const std::function<Sight()>& find,
+                    Findings& findings) {
+    check_original(photo, findings);
+    check_identity(photo, camera, findings);
+    check_size(photo, camera, findings);
+    if (photo.width_px == camera.width_px && photo.height_px == camera.height_px) {
+        photo.sight = find();
+        check_sight(photo, findings);
+    }
+    return photo;
+}
+
 PhotoResult look_at(const SheetPhoto& sheet, const Camera& camera, const Target& target,
                     Findings& findings) {
-    PhotoResult result;
-    result.file = sheet.file;
-    result.path = sheet.path;
-    const Photo photo = load_photo(sheet.path);
-    result.facts = photo.facts;
-    result.digest = photo.digest;
-    result.width_px = photo.grey.cols;
-    result.height_px = photo.grey.rows;
-    check_original(result, findings);
-    check_identity(result, camera, findings);
-    check_size(result, camera, findings);
-    if (result.width_px == camera.width_px && result.height_px == camera.height_px) {
-        result.sight = find_target(photo.grey, target, camera.lens);
-        check_sight(result, findings);
+    if (is_corners_file(sheet.path)) {
+        const ReducedPhoto photo = load_corners(sheet.path, target.pattern);
+        return checked(
+            {sheet.file,
+             sheet.path,
+             photo.facts,
+             photo.digest,
+             photo.width_px,
+             photo.height_px,
+             {}},
+            camera, [&] { return sight_of_corners(photo.corners, target.pattern); }, findings);
     }
-    return result;
+    const Photo photo = load_photo(sheet.path);
+    return checked(
+        {sheet.file, sheet.path, photo.facts, photo.digest, photo.grey.cols, photo.grey.rows, {}},
+        camera, [&] { return find_target(photo.grey, target, camera.lens); }, findings);
 }
 
 }  // namespace

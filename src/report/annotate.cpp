@@ -8,6 +8,7 @@
 #include <opencv2/imgcodecs.hpp>
 #include <opencv2/imgproc.hpp>
 
+#include "job/corners_file.h"
 #include "report/report.h"
 #include "report/summary.h"
 #include "units/error.h"
@@ -19,6 +20,7 @@ namespace {
 
 const cv::Scalar black(0, 0, 0);
 const cv::Scalar white(255, 255, 255);
+const cv::Scalar page_grey(96, 96, 96);
 
 /// Colours that stay apart for every kind of colour vision; rows of corners take them in turn.
 cv::Scalar row_colour(int row) {
@@ -153,14 +155,26 @@ struct Part {
     cv::Point2d corner{0, 0};
 };
 
+/// The photo at `1/scale_denominator` of its size; a blank page where only its corners are left.
+/// Empty if it cannot be read.
+cv::Mat picture_of(const PhotoResult& photo, int scale_denominator) {
+    if (is_corners_file(photo.path)) {
+        return {std::max(1, photo.height_px / scale_denominator),
+                std::max(1, photo.width_px / scale_denominator), CV_8UC3, page_grey};
+    }
+    try {
+        return load_colour(photo.path, scale_denominator);
+    } catch (const InputError&) {
+        return {};
+    }
+}
+
 /// The region at most `longest_px` a side; no picture if the photo cannot be read, which has its
 /// finding already.
 Part cut_out(const PhotoResult& photo, int longest_px) {
     const auto region = region_of(photo);
-    cv::Mat all;
-    try {
-        all = load_colour(photo.path, scale_denominator(region, std::min(longest_px, 640)));
-    } catch (const InputError&) {
+    const auto all = picture_of(photo, scale_denominator(region, std::min(longest_px, 640)));
+    if (all.empty()) {
         return {};
     }
     const double decoded = photo.width_px > 0 ? static_cast<double>(all.cols) / photo.width_px : 1;

@@ -34,12 +34,13 @@ double smallest_square_px(const FittedCorners& corners, const BoardView& view,
 }
 
 /// Standard deviation of the corners' places across the line they lie along, in squares.
-double spread_squares(const FittedCorners& corners, const Pattern& pattern) {
+double spread_squares(const std::vector<Corner>& corners, const Pattern& pattern) {
     Eigen::Vector2d mean(0, 0);
     Eigen::Matrix2d square = Eigen::Matrix2d::Zero();
     const double share = 1.0 / static_cast<double>(corners.size());
-    for (const auto& [index, corner] : corners) {
-        const Eigen::Vector2d place = corner_in_target_mm(pattern, index) / pattern.square_mm;
+    for (const auto& corner : corners) {
+        const Eigen::Vector2d place =
+            corner_in_target_mm(pattern, corner.index) / pattern.square_mm;
         mean += share * place;
         square += share * place * place.transpose();
     }
@@ -47,7 +48,7 @@ double spread_squares(const FittedCorners& corners, const Pattern& pattern) {
     return std::sqrt(std::max(0.0, solver.eigenvalues()(0)));
 }
 
-bool too_few(const FittedCorners& corners, const Pattern& pattern) {
+bool too_few(const std::vector<Corner>& corners, const Pattern& pattern) {
     const auto all = static_cast<std::size_t>(pattern.corner_count());
     return corners.size() < std::min(fewest_corners, all) ||
            spread_squares(corners, pattern) < least_spread_squares;
@@ -58,14 +59,23 @@ void set_problem(Sight& sight, SightProblem problem, const std::string& advice) 
     sight.advice = advice;
 }
 
+/// Whether the corners are enough; tells the problem where they are not.
+bool judge_number(Sight& sight, const Pattern& pattern) {
+    if (!too_few(sight.corners, pattern)) {
+        set_problem(sight, SightProblem::none, "");
+        return true;
+    }
+    set_problem(sight, SightProblem::few_corners,
+                fmt::format("only {} of {} corners of the board can be seen, or they lie along one "
+                            "line; clear what hides the board and take the photo with all of it in "
+                            "the picture",
+                            sight.corners.size(), pattern.corner_count()));
+    return false;
+}
+
 void add_problem(Sight& sight, const FittedCorners& corners, const Pattern& pattern) {
-    if (too_few(corners, pattern)) {
-        return set_problem(
-            sight, SightProblem::few_corners,
-            fmt::format("only {} of {} corners of the board can be seen, or they lie along one "
-                        "line; clear what hides the board and take the photo with all of it in "
-                        "the picture",
-                        corners.size(), pattern.corner_count()));
+    if (!judge_number(sight, pattern)) {
+        return;
     }
     const double white = median_of(corners, [](const auto& c) { return c.white; });
     const double contrast = median_of(corners, [](const auto& c) { return c.white - c.black; });
@@ -79,8 +89,6 @@ void add_problem(Sight& sight, const FittedCorners& corners, const Pattern& patt
         set_problem(sight, SightProblem::dark,
                     "the board's black and white hardly differ; put more light on the board, "
                     "without glare, and take the photo again");
-    } else {
-        set_problem(sight, SightProblem::none, "");
     }
 }
 
@@ -115,6 +123,16 @@ Sight judged(const FittedCorners& corners, const BoardView& view, int markers_re
     sight.markers_read = markers_read;
     sight.pixels_per_square = smallest_square_px(corners, view, pattern);
     add_problem(sight, corners, pattern);
+    return sight;
+}
+
+Sight sight_of_corners(std::vector<Corner> corners, const Pattern& pattern) {
+    Sight sight;
+    if (corners.empty()) {
+        return not_found(cv::Mat(), false);
+    }
+    sight.corners = std::move(corners);
+    judge_number(sight, pattern);
     return sight;
 }
 

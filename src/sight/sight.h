@@ -33,4 +33,8 @@ struct Sight {
 /// Never returns a corner whose identity is in doubt; an absent target is a result, not an error.
 Sight find_target(const cv::Mat& grey, const Target& target, const Lens& lens);
 
+/// What corners that were found earlier are worth: judged by their number and spread alone.
+/// `corners` are sorted by index.
+Sight sight_of_corners(std::vector<Corner> corners, const Pattern& pattern);
+
 }  // namespace squaresight

@@ -52,7 +52,11 @@ Entry::Entry(std::shared_ptr<const Source> source, const YAML::Node& node, std::
       line_(line) {}
 
 Entry Entry::load(const std::filesystem::path& file, std::string_view schema) {
-    const std::string bytes = read_file(file, largest_file_bytes);
+    return parse(read_file(file, largest_file_bytes), file, schema);
+}
+
+Entry Entry::parse(const std::string& bytes, const std::filesystem::path& file,
+                   std::string_view schema) {
     refuse_binary(file, bytes);
     std::vector<YAML::Node> documents;
     try {

@@ -22,6 +22,9 @@ class Entry {
     /// Reads a whole file and checks its first duty, `schema: <schema>`.
     /// Refuses a missing, empty, binary, oversized (1 MiB) or unparsable file, and a folder.
     static Entry load(const std::filesystem::path& file, std::string_view schema);
+    /// The same of text at hand; `file` is what messages call it and paths are relative to.
+    static Entry parse(const std::string& text, const std::filesystem::path& file,
+                       std::string_view schema);
 
     /// Checks that this is a map which holds only `known` keys, each once. Returns *this.
     const Entry& expect_keys(const std::vector<std::string_view>& known) const;
