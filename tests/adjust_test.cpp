@@ -3,6 +3,7 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include <Eigen/Cholesky>
 #include <algorithm>
 #include <cmath>
 #include <opencv2/calib3d.hpp>
@@ -249,42 +250,78 @@ TEST(PoseChain, AgreesWithOpenCvsSolvePnP) {
     }
 }
 
-/// Central differences of a cost against its own Jacobian, relative to the largest entry.
+/// Residuals at `z`, and with `columns` the Jacobian, one column for each of the cost's unknowns.
 template <class Cost>
-void expect_true_jacobian(const Cost& cost, const Eigen::VectorXd& z) {
-    const int rows = cost.num_residuals();
-    const auto evaluate = [&](const Eigen::VectorXd& at, std::vector<Eigen::VectorXd>* columns) {
-        std::vector<const double*> parameters;
-        std::vector<double*> jacobians;
-        for (std::size_t k = 0; k < cost.unknowns().size(); ++k) {
-            parameters.push_back(&at[cost.unknowns()[k]]);
-            if (columns != nullptr) {
-                columns->push_back(Eigen::VectorXd::Zero(rows));
-            }
-        }
+Eigen::VectorXd evaluate(const Cost& cost, const Eigen::VectorXd& z,
+                         Eigen::MatrixXd* columns = nullptr) {
+    std::vector<const double*> parameters;
+    std::vector<double*> jacobians;
+    if (columns != nullptr) {
+        columns->setZero(cost.num_residuals(), static_cast<Eigen::Index>(cost.unknowns().size()));
+    }
+    for (std::size_t k = 0; k < cost.unknowns().size(); ++k) {
+        parameters.push_back(&z[cost.unknowns()[k]]);
         if (columns != nullptr) {
-            for (auto& column : *columns) {
-                jacobians.push_back(column.data());
-            }
+            jacobians.push_back(columns->col(static_cast<Eigen::Index>(k)).data());
         }
-        Eigen::VectorXd residuals(rows);
-        EXPECT_TRUE(cost.Evaluate(parameters.data(), residuals.data(),
-                                  columns != nullptr ? jacobians.data() : nullptr));
-        return residuals;
-    };
-    std::vector<Eigen::VectorXd> columns;
-    evaluate(z, &columns);
-    for (std::size_t k = 0; k < columns.size(); ++k) {
-        constexpr double step = 1e-4;  // of an unknown that counts in standard uncertainties
+    }
+    Eigen::VectorXd residuals(cost.num_residuals());
+    EXPECT_TRUE(cost.Evaluate(parameters.data(), residuals.data(),
+                              columns != nullptr ? jacobians.data() : nullptr));
+    return residuals;
+}
+
+/// Central differences of `values(z)` by the cost's unknowns. Values near 1e3 lose about
+/// 1e-16 * 1e3 / 1e-4 = 1e-9, plus the step squared.
+template <class Cost, class Values>
+Eigen::MatrixXd differences(const Cost& cost, const Eigen::VectorXd& z, const Values& values) {
+    constexpr double step = 1e-4;  // of an unknown that counts in standard uncertainties
+    Eigen::MatrixXd columns(values(z).size(), static_cast<Eigen::Index>(cost.unknowns().size()));
+    for (std::size_t k = 0; k < cost.unknowns().size(); ++k) {
         Eigen::VectorXd up = z, down = z;
         up[cost.unknowns()[k]] += step;
         down[cost.unknowns()[k]] -= step;
-        const Eigen::VectorXd numeric =
-            (evaluate(up, nullptr) - evaluate(down, nullptr)) / (2 * step);
-        // Central differences of values near 1e3 lose about 1e-16 * 1e3 / 1e-4 = 1e-9, plus step^2.
-        EXPECT_LT((numeric - columns[k]).norm(), 1e-6 * (1 + columns[k].norm()))
-            << "unknown " << cost.unknowns()[k];
+        columns.col(static_cast<Eigen::Index>(k)) = (values(up) - values(down)) / (2 * step);
     }
+    return columns;
+}
+
+/// A photo's corners are condensed: what must be right is the sum of squares, its gradient and the
+/// normal matrix of all corners.
+void expect_condensed_corners(const Model& model, const PhotoTerm& photo,
+                              const Eigen::VectorXd& z) {
+    const PhotoCost cost(model, photo, false);
+    const auto whitened = [&](const Eigen::VectorXd& at) {
+        const auto residuals = corner_residuals_px(model, photo, at);
+        Eigen::VectorXd rows(2 * static_cast<Eigen::Index>(residuals.size()));
+        for (std::size_t c = 0; c < residuals.size(); ++c) {
+            const Eigen::Matrix2d lower = photo.corners[c].covariance_px2.llt().matrixL();
+            rows.segment<2>(2 * static_cast<Eigen::Index>(c)) =
+                -lower.inverse() * residuals[c] / photo.noise_factor;
+        }
+        return rows;
+    };
+    Eigen::MatrixXd few;
+    const Eigen::VectorXd residuals = evaluate(cost, z, &few);
+    const Eigen::VectorXd all = whitened(z);
+    const Eigen::MatrixXd many = differences(cost, z, whitened);
+    EXPECT_NEAR(residuals.norm(), all.norm(), 1e-9 * all.norm());
+    EXPECT_NEAR(evaluate(cost, z).norm(), all.norm(), 1e-9 * all.norm());
+    const Eigen::MatrixXd normal = many.transpose() * many;
+    EXPECT_LT((few.transpose() * few - normal).norm(), 1e-6 * normal.norm());
+    EXPECT_LT((few.transpose() * residuals - many.transpose() * all).norm(),
+              1e-6 * many.norm() * all.norm());
+}
+
+/// With the robust loss: the gradient of half the sum of squares.
+void expect_true_gradient(const PhotoCost& cost, const Eigen::VectorXd& z) {
+    Eigen::MatrixXd columns;
+    const Eigen::VectorXd residuals = evaluate(cost, z, &columns);
+    const Eigen::MatrixXd numeric = differences(cost, z, [&](const Eigen::VectorXd& at) {
+        return Eigen::VectorXd::Constant(1, evaluate(cost, at).squaredNorm() / 2).eval();
+    });
+    const Eigen::VectorXd gradient = columns.transpose() * residuals;
+    EXPECT_LT((gradient - numeric.transpose()).norm(), 1e-6 * (1 + gradient.norm()));
 }
 
 TEST(Costs, JacobiansEqualNumericOnes) {
@@ -307,11 +344,16 @@ TEST(Costs, JacobiansEqualNumericOnes) {
         z[k] = normal(random);
     }
     for (const auto& photo : model.photos) {
-        expect_true_jacobian(PhotoCost(model, photo, false), z);
-        expect_true_jacobian(PhotoCost(model, photo, true), z);
+        expect_condensed_corners(model, photo, z);
+        expect_true_gradient(PhotoCost(model, photo, true), z);
     }
     for (const auto& tape : model.tapes) {
-        expect_true_jacobian(TapeCost(model, tape), z);
+        const TapeCost cost(model, tape);
+        Eigen::MatrixXd columns;
+        evaluate(cost, z, &columns);
+        const Eigen::MatrixXd numeric =
+            differences(cost, z, [&](const Eigen::VectorXd& at) { return evaluate(cost, at); });
+        EXPECT_LT((numeric - columns).norm(), 1e-6 * (1 + columns.norm()));
     }
 }
 

@@ -33,22 +33,21 @@ MeasuredJob only(const MeasuredJob& job, std::size_t sighting) {
 
 Adjustment solve_together(const MeasuredJob& job, const Standing& standing) {
     Adjustment adjustment;
-    ModelOptions options;
-    options.stored_cradle = false;
+    ModelOptions without_stored;
+    without_stored.stored_cradle = false;
     std::optional<Solved> solved;
-    if (has_stored_offset(job.cradle)) {
-        bool moved = false;
-        if (has_reversal(standing)) {
-            solved = solve_and_test(job, standing, options);
-            if (const auto finding = solved ? check_cradle(job, *solved) : std::nullopt) {
-                adjustment.findings.push_back(*finding);
-                moved = true;
-            }
-        }
-        options.stored_cradle = !moved;
+    bool moved = false;
+    if (has_reversal(standing) || !has_stored_offset(job.cradle)) {
+        solved = solve_and_test(job, standing, without_stored);
     }
-    if (!solved || options.stored_cradle) {
-        solved = solve_and_test(job, standing, options);
+    if (solved && has_stored_offset(job.cradle)) {
+        if (const auto finding = check_cradle(job, *solved)) {
+            adjustment.findings.push_back(*finding);
+            moved = true;
+        }
+    }
+    if (has_stored_offset(job.cradle) && !moved) {
+        solved = solve_and_test(job, standing, {}, solved ? &*solved : nullptr);
     }
     if (!solved) {
         adjustment.findings.push_back(
@@ -64,7 +63,7 @@ Adjustment solve_together(const MeasuredJob& job, const Standing& standing) {
     adjustment.chi_square = solved->test.chi_square;
     adjustment.degrees_of_freedom = solved->test.degrees_of_freedom;
     std::vector<int> setups;
-    const Findings distances = check_distances(job, standing, setups);
+    const Findings distances = check_distances(job, standing, *solved, setups);
     add_to_stages(job, distances, setups, adjustment.stages);
     return adjustment;
 }

@@ -4,6 +4,7 @@
 
 #include <Eigen/Cholesky>
 #include <Eigen/LU>
+#include <Eigen/QR>
 
 #include <algorithm>
 
@@ -109,24 +110,81 @@ Pose<PoseJet> pose_with_derivatives(const std::array<double, pose_input_count>& 
     return camera_from_target(jets.data(), image_turn_deg);
 }
 
-/// d (rotation * point + translation) / d inputs, and the value itself.
-Eigen::Matrix<double, 3, pose_input_count> moved(const Pose<PoseJet>& pose,
-                                                 const Eigen::Vector3d& point,
-                                                 Eigen::Vector3d& value) {
-    Eigen::Matrix<double, 3, pose_input_count> by_inputs;
-    for (int row = 0; row < 3; ++row) {
-        PoseJet sum = pose.translation_mm[row];
-        for (int column = 0; column < 3; ++column) {
-            sum += pose.rotation(row, column) * point[column];
-        }
-        value[row] = sum.a;
-        by_inputs.row(row) = sum.v.transpose();
-    }
-    return by_inputs;
+/// Cross product as a matrix: cross_matrix(a) b = a x b.
+Eigen::Matrix3d cross_matrix(const Eigen::Vector3d& a) {
+    Eigen::Matrix3d m;
+    m << 0, -a.z(), a.y(), a.z(), 0, -a.x(), -a.y(), a.x(), 0;
+    return m;
 }
 
-Eigen::Matrix3d rotation_value(const Pose<PoseJet>& pose) {
-    return pose.rotation.unaryExpr([](const PoseJet& jet) { return jet.a; });
+/// A pose with what the corners need of it: small turns (rad, about the camera's axes) and
+/// displacement (mm) by the inputs.
+struct MovingPose {
+    Pose<double> pose;
+    Eigen::Matrix<double, 6, pose_input_count> by_inputs;
+};
+
+MovingPose moving_pose(const std::array<double, pose_input_count>& inputs, double image_turn_deg) {
+    const Pose<PoseJet> jets = pose_with_derivatives(inputs, image_turn_deg);
+    MovingPose moving;
+    moving.pose.rotation = jets.rotation.unaryExpr([](const PoseJet& jet) { return jet.a; });
+    moving.pose.translation_mm =
+        jets.translation_mm.unaryExpr([](const PoseJet& jet) { return jet.a; });
+    for (int input = 0; input < pose_input_count; ++input) {
+        const Eigen::Matrix3d turning = jets.rotation.unaryExpr([&](const PoseJet& jet) {
+            return jet.v[input];
+        }) * moving.pose.rotation.transpose();
+        moving.by_inputs.col(input) << turning(2, 1), turning(0, 2), turning(1, 0),
+            jets.translation_mm[0].v[input], jets.translation_mm[1].v[input],
+            jets.translation_mm[2].v[input];
+    }
+    return moving;
+}
+
+/// Columns of a corner's rows before they are condensed: pose, lens, sheet, and the residual.
+constexpr int lens_column = 6;
+constexpr int sheet_column = lens_column + Lens::parameter_count;
+constexpr int residual_column = sheet_column + sheet_input_count;
+constexpr int condensed_rows = residual_column + 1;
+using CornerRows = Eigen::Matrix<double, Eigen::Dynamic, condensed_rows>;
+
+/// The same sum of squares, gradient and normal matrix in as many rows as there are columns: the
+/// triangle of a QR decomposition. The last row holds what no column can change.
+CornerRows condensed(const CornerRows& rows) {
+    if (rows.rows() <= condensed_rows) {
+        return rows;
+    }
+    const Eigen::HouseholderQR<CornerRows> qr(rows);
+    return qr.matrixQR().topRows<condensed_rows>().triangularView<Eigen::Upper>();
+}
+
+/// Predicted minus seen, px; nothing where a corner would lie behind the camera.
+std::optional<Eigen::Vector2d> corner_misfit_px(
+    const Model& model, const Corner& corner, const Lens& lens, const Pose<double>& pose,
+    const std::array<double, sheet_input_count>& sheet) {
+    const SheetPoint point = sheet_point(corner_in_target_mm(model.pattern, corner.index),
+                                         model.sheet_half_mm, sheet.data());
+    const auto pixel = project(lens, pose.rotation * point.in_target + pose.translation_mm);
+    return pixel ? std::optional<Eigen::Vector2d>(*pixel - corner.pixel) : std::nullopt;
+}
+
+template <class Quantities>
+auto values_of(const Quantities& quantities, const std::vector<std::pair<int, double>>* parts,
+               double const* const* parameters) {
+    std::array<double, std::tuple_size_v<Quantities>> values;
+    for (std::size_t i = 0; i < values.size(); ++i) {
+        values[i] = value_of(quantities[i], parts[i], parameters);
+    }
+    return values;
+}
+
+template <class Quantities>
+auto values_at(const Quantities& quantities, const Eigen::VectorXd& z) {
+    std::array<double, std::tuple_size_v<Quantities>> values;
+    for (std::size_t i = 0; i < values.size(); ++i) {
+        values[i] = quantities[i].at(z);
+    }
+    return values;
 }
 
 }  // namespace
@@ -141,47 +199,33 @@ PhotoCost::PhotoCost(const Model& model, const PhotoTerm& photo, bool robust)
     for (const auto& corner : photo.corners) {
         whitening_.push_back(whitening_of(corner.covariance_px2) / photo.noise_factor);
     }
-    set_num_residuals(static_cast<int>(2 * photo.corners.size()));
+    set_num_residuals(std::min(condensed_rows, static_cast<int>(2 * photo.corners.size())));
     mutable_parameter_block_sizes()->assign(unknowns_.size(), 1);
 }
 
 bool PhotoCost::Evaluate(double const* const* parameters, double* residuals,
                          double** jacobians) const {
-    constexpr int lens_at = pose_input_count;
-    constexpr int sheet_at = lens_at + Lens::parameter_count;
-    constexpr int input_count = sheet_at + sheet_input_count;
-    std::array<double, pose_input_count> pose_inputs;
-    for (int i = 0; i < pose_input_count; ++i) {
-        pose_inputs[i] = value_of(photo_.pose[i], parts_of_[i], parameters);
-    }
-    std::array<double, Lens::parameter_count> lens_inputs;
-    for (int i = 0; i < Lens::parameter_count; ++i) {
-        lens_inputs[i] = value_of(model_.lens[i], parts_of_[lens_at + i], parameters);
-    }
-    std::array<double, sheet_input_count> sheet_inputs;
-    for (int i = 0; i < sheet_input_count; ++i) {
-        sheet_inputs[i] = value_of(model_.sheet[i], parts_of_[sheet_at + i], parameters);
-    }
+    const auto pose_inputs = values_of(photo_.pose, parts_of_, parameters);
+    const auto lens_inputs = values_of(model_.lens, parts_of_ + lens_at, parameters);
+    const auto sheet_inputs = values_of(model_.sheet, parts_of_ + sheet_at, parameters);
     const Lens lens = Lens::from_parameters(lens_inputs);
-    const auto pose = pose_with_derivatives(pose_inputs, photo_.image_turn_deg);
-    const Eigen::Matrix3d rotation = rotation_value(pose);
-
-    if (jacobians != nullptr) {
-        for (std::size_t k = 0; k < unknowns_.size(); ++k) {
-            if (jacobians[k] != nullptr) {
-                std::fill_n(jacobians[k], num_residuals(), 0.0);
-            }
-        }
+    if (jacobians == nullptr) {
+        const auto pose = camera_from_target(pose_inputs.data(), photo_.image_turn_deg);
+        const auto square = sum_of_squares(lens, pose, sheet_inputs);
+        std::fill_n(residuals, num_residuals(), 0.0);
+        residuals[0] = std::sqrt(square.value_or(0));
+        return square.has_value();
     }
+    const MovingPose moving = moving_pose(pose_inputs, photo_.image_turn_deg);
+    CornerRows rows(2 * photo_.corners.size(), condensed_rows);
     for (std::size_t c = 0; c < photo_.corners.size(); ++c) {
         const Corner& corner = photo_.corners[c];
         const SheetPoint point = sheet_point(corner_in_target_mm(model_.pattern, corner.index),
                                              model_.sheet_half_mm, sheet_inputs.data());
-        Eigen::Vector3d in_camera;
-        const auto camera_by_inputs = moved(pose, point.in_target, in_camera);
+        const Eigen::Vector3d arm = moving.pose.rotation * point.in_target;
         Eigen::Matrix<double, 2, 3> by_point;
         LensJacobian by_lens;
-        const auto pixel = project(lens, in_camera, &by_point, &by_lens);
+        const auto pixel = project(lens, arm + moving.pose.translation_mm, &by_point, &by_lens);
         if (!pixel) {
             return false;
         }
@@ -190,24 +234,48 @@ bool PhotoCost::Evaluate(double const* const* parameters, double* residuals,
         if (robust_) {
             scale = shrink(residual) * scale;
         }
-        residuals[2 * c] = residual.x();
-        residuals[2 * c + 1] = residual.y();
-        if (jacobians == nullptr) {
-            continue;
+        auto two = rows.middleRows<2>(2 * static_cast<Eigen::Index>(c));
+        two << -by_point * cross_matrix(arm), by_point, by_lens,
+            by_point * moving.pose.rotation * point.by_sheet, Eigen::Vector2d::Zero();
+        two = (scale * two).eval();
+        two.col(residual_column) = residual;
+    }
+    const CornerRows few = condensed(rows);
+    Eigen::Map<Eigen::VectorXd>(residuals, num_residuals()) = few.col(residual_column);
+    Eigen::Matrix<double, Eigen::Dynamic, input_count> by_inputs(few.rows(), input_count);
+    by_inputs << few.leftCols<lens_column>() * moving.by_inputs,
+        few.middleCols<Lens::parameter_count + sheet_input_count>(lens_column);
+    for (std::size_t k = 0; k < unknowns_.size(); ++k) {
+        if (jacobians[k] != nullptr) {
+            std::fill_n(jacobians[k], num_residuals(), 0.0);
         }
-        Eigen::Matrix<double, 2, input_count> by_inputs;
-        by_inputs << by_point * camera_by_inputs, by_lens, by_point * rotation * point.by_sheet;
-        by_inputs = scale * by_inputs;
-        for (int i = 0; i < input_count; ++i) {
-            for (const auto& [position, coefficient] : parts_of_[i]) {
-                if (jacobians[position] != nullptr) {
-                    jacobians[position][2 * c] += coefficient * by_inputs(0, i);
-                    jacobians[position][2 * c + 1] += coefficient * by_inputs(1, i);
-                }
+    }
+    for (int i = 0; i < input_count; ++i) {
+        for (const auto& [position, coefficient] : parts_of_[i]) {
+            if (jacobians[position] != nullptr) {
+                Eigen::Map<Eigen::VectorXd>(jacobians[position], num_residuals()) +=
+                    coefficient * by_inputs.col(i);
             }
         }
     }
     return true;
+}
+
+std::optional<double> PhotoCost::sum_of_squares(const Lens& lens, const Pose<double>& pose,
+                                                const SheetInputs& sheet) const {
+    double sum = 0;
+    for (std::size_t c = 0; c < photo_.corners.size(); ++c) {
+        const auto misfit = corner_misfit_px(model_, photo_.corners[c], lens, pose, sheet);
+        if (!misfit) {
+            return std::nullopt;
+        }
+        Eigen::Vector2d residual = whitening_[c] * *misfit;
+        if (robust_) {
+            shrink(residual);
+        }
+        sum += residual.squaredNorm();
+    }
+    return sum;
 }
 
 TapeCost::TapeCost(const Model& model, const TapeTerm& tape) : model_(model), tape_(tape) {
@@ -263,25 +331,18 @@ bool TapeCost::Evaluate(double const* const* parameters, double* residuals,
 
 std::vector<Eigen::Vector2d> corner_residuals_px(const Model& model, const PhotoTerm& photo,
                                                  const Eigen::VectorXd& z) {
-    PhotoTerm plain = photo;
-    plain.noise_factor = 1;
-    for (auto& corner : plain.corners) {
-        corner.covariance_px2 = Eigen::Matrix2d::Identity();
+    const Lens lens = Lens::from_parameters(values_at(model.lens, z));
+    const auto sheet = values_at(model.sheet, z);
+    const auto pose = camera_from_target(values_at(photo.pose, z).data(), photo.image_turn_deg);
+    std::vector<Eigen::Vector2d> residuals;
+    for (const auto& corner : photo.corners) {
+        const auto misfit = corner_misfit_px(model, corner, lens, pose, sheet);
+        if (!misfit) {
+            return {};
+        }
+        residuals.push_back(-*misfit);
     }
-    const PhotoCost cost(model, plain, false);
-    std::vector<const double*> parameters;
-    for (const int unknown : cost.unknowns()) {
-        parameters.push_back(&z[unknown]);
-    }
-    std::vector<double> residuals(2 * plain.corners.size());
-    if (!cost.Evaluate(parameters.data(), residuals.data(), nullptr)) {
-        return {};
-    }
-    std::vector<Eigen::Vector2d> pairs;
-    for (std::size_t c = 0; c < plain.corners.size(); ++c) {
-        pairs.emplace_back(-residuals[2 * c], -residuals[2 * c + 1]);
-    }
-    return pairs;
+    return residuals;
 }
 
 }  // namespace squaresight

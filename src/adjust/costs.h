@@ -1,13 +1,19 @@
 #pragma once
 #include <ceres/cost_function.h>
 
+#include <array>
+#include <optional>
+#include <vector>
+
 #include "adjust/model.h"
 
 /// Whitened residuals with their Jacobians, by the unknowns that they depend on. Internal.
 namespace squaresight {
 
-/// All corners of one photo: two rows a corner, in standard deviations (stated covariance times the
-/// photo's noise factor). The points of the board are nominal ones, scaled, bowed and twisted.
+/// All corners of one photo, in standard deviations (stated covariance times the photo's noise
+/// factor), condensed: what hundreds of corners say about pose, lens and sheet has the same sum of
+/// squares, gradient and normal matrix in 21 rows. Without Jacobians only the sum of squares is
+/// right. The points of the board are nominal ones, scaled, bowed and twisted.
 /// With `robust` each corner's residual is shrunk so that its square is the pseudo-Huber loss.
 /// Evaluation fails, and the solver steps back, when a corner would lie behind the camera.
 class PhotoCost : public ceres::CostFunction {
@@ -18,12 +24,17 @@ class PhotoCost : public ceres::CostFunction {
     const std::vector<int>& unknowns() const { return unknowns_; }
 
   private:
+    using SheetInputs = std::array<double, sheet_input_count>;
+    std::optional<double> sum_of_squares(const Lens& lens, const Pose<double>& pose,
+                                         const SheetInputs& sheet) const;
     const Model& model_;
     const PhotoTerm& photo_;
     bool robust_;
+    static constexpr int lens_at = pose_input_count;
+    static constexpr int sheet_at = lens_at + Lens::parameter_count;
+    static constexpr int input_count = sheet_at + sheet_input_count;
     std::vector<int> unknowns_;
-    std::vector<std::pair<int, double>>
-        parts_of_[pose_input_count + Lens::parameter_count + sheet_input_count];
+    std::vector<std::pair<int, double>> parts_of_[input_count];
     std::vector<Eigen::Matrix2d> whitening_;
 };
 

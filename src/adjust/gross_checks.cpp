@@ -44,13 +44,14 @@ bool has_reversal(const Standing& standing) {
     return standing.widest_roll_apart_deg >= least_roll_apart_deg;
 }
 
-Findings check_distances(const MeasuredJob& job, const Standing& standing,
+Findings check_distances(const MeasuredJob& job, const Standing& standing, const Solved& solved,
                          std::vector<int>& setups) {
     Findings findings;
-    ModelOptions options;
+    ModelOptions options = solved.options;
     options.vision_distance = true;
     Model model = build_model(job, standing.stands, standing.image_turn_deg, options);
-    const Solution solution = solve(model, start_at_readings(model));
+    take_corners(model, solved.model);
+    const Solution solution = solve_with_known_noise(model, start_at_readings(model));
     if (!solution.solved) {
         return findings;
     }

@@ -13,7 +13,7 @@ bool has_reversal(const Standing& standing);
 
 /// Distance of each setup by vision alone, the print taken at its stated scale, against the tape.
 /// `setups` receives the setup of each finding.
-Findings check_distances(const MeasuredJob& job, const Standing& standing,
+Findings check_distances(const MeasuredJob& job, const Standing& standing, const Solved& solved,
                          std::vector<int>& setups);
 
 /// Compares the cradle as this job sees it with what is stored. A finding where it was knocked.

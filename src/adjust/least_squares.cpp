@@ -7,6 +7,8 @@
 namespace squaresight {
 namespace {
 
+constexpr Eigen::Index few_unknowns = 30;
+
 /// Evaluates one term at the solution's z into rows of the dense system.
 bool add_rows(const Term& term, int first_row, Solution& solution) {
     const int rows = term.cost->num_residuals();
@@ -51,9 +53,12 @@ Eigen::VectorXd minimise(const std::vector<Term>& terms, const Eigen::VectorXd& 
         problem.AddResidualBlock(term.cost.get(), nullptr, blocks);
     }
     ceres::Solver::Options options;
-    options.linear_solver_type = ceres::DENSE_QR;
+    // QR keeps the most digits; a job's many unknowns share little, and the sparse solver sees it.
+    options.linear_solver_type =
+        z.size() <= few_unknowns ? ceres::DENSE_QR : ceres::SPARSE_NORMAL_CHOLESKY;
+    options.initial_trust_region_radius = 1e8;  // nearly Gauss-Newton: starts are near
     options.max_num_iterations = 200;
-    options.function_tolerance = 1e-14;
+    options.function_tolerance = 1e-12;
     options.gradient_tolerance = 1e-12;
     options.parameter_tolerance = 1e-12;
     options.logging_type = ceres::SILENT;

@@ -57,11 +57,11 @@ double stated_rms_px(const PhotoTerm& photo) {
 /// Median of a chi-square variable with two degrees of freedom: 2 ln 2.
 constexpr double chi_square_2_median = 1.386294;
 
-/// Drops corners that do not fit the rest of their photo.
-void drop_outliers(const Model& model, PhotoTerm& photo, const Eigen::VectorXd& z) {
+/// Drops corners that do not fit the rest of their photo; whether there were any.
+bool drop_outliers(const Model& model, PhotoTerm& photo, const Eigen::VectorXd& z) {
     const auto squares = corner_squares(model, photo, z);
     if (squares.empty()) {
-        return;
+        return false;
     }
     const double scale2 = std::max(median(squares) / chi_square_2_median,
                                    std::pow(noise_floor_px / stated_rms_px(photo), 2));
@@ -71,9 +71,11 @@ void drop_outliers(const Model& model, PhotoTerm& photo, const Eigen::VectorXd& 
             kept.push_back(photo.corners[c]);
         }
     }
-    if (kept.size() >= fewest_corners) {
-        photo.corners = std::move(kept);
+    if (kept.size() == squares.size() || kept.size() < fewest_corners) {
+        return false;
     }
+    photo.corners = std::move(kept);
+    return true;
 }
 
 /// Noise of the photo's corners from its own residuals, as a factor on what the finder stated.
@@ -140,16 +142,31 @@ Solution solve(Model& model, const Eigen::VectorXd& start) {
         return {};
     }
     z = minimise(terms_of(model, true), z, converged);
+    bool dropped = false;
     for (auto& photo : model.photos) {
-        drop_outliers(model, photo, z);
+        dropped = drop_outliers(model, photo, z) || dropped;
     }
-    for (int round = 0; round < 2; ++round) {
-        for (auto& photo : model.photos) {
-            photo.noise_factor = estimated_noise_factor(model, photo, z);
-        }
+    if (dropped) {
         z = minimise(terms_of(model, false), z, converged);
     }
-    return converged ? linearise(terms_of(model, false), z) : Solution{};
+    for (auto& photo : model.photos) {
+        photo.noise_factor = estimated_noise_factor(model, photo, z);
+    }
+    return solve_with_known_noise(model, z);
+}
+
+Solution solve_with_known_noise(const Model& model, const Eigen::VectorXd& start) {
+    bool converged = false;
+    const auto terms = terms_of(model, false);
+    const Eigen::VectorXd z = minimise(terms, start, converged);
+    return converged ? linearise(terms, z) : Solution{};
+}
+
+void take_corners(Model& model, const Model& solved) {
+    for (std::size_t i = 0; i < model.photos.size(); ++i) {
+        model.photos[i].corners = solved.photos[i].corners;
+        model.photos[i].noise_factor = solved.photos[i].noise_factor;
+    }
 }
 
 }  // namespace squaresight

@@ -18,6 +18,14 @@ int row_of_tape(const Model& model, int tape);
 /// noise, and solves again without loss. Changes the model's corners and noise factors.
 Solution solve(Model& model, const Eigen::VectorXd& start);
 
+/// Solves with corners and noise factors as they are: all converged at the start already, or found
+/// by `solve` in a model of the same photos.
+Solution solve_with_known_noise(const Model& model, const Eigen::VectorXd& start);
+
+/// Gives a model the corners in use and the noise that were found in another one of the same
+/// photos.
+void take_corners(Model& model, const Model& solved);
+
 /// The readings themselves as a start: every z zero.
 Eigen::VectorXd start_at_readings(const Model& model);
 

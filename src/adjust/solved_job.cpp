@@ -44,8 +44,14 @@ std::optional<Eigen::VectorXd> mirrored_start(const Model& model, const Eigen::V
 
 /// Solves from the readings and from the mirror pose of each setup, and keeps the better. The
 /// other one stays beside it where it fits nearly as well and is not the same solution.
-void solve_both_poses(Solved& solved) {
-    solved.solution = solve(solved.model, start_at_readings(solved.model));
+void solve_both_poses(Solved& solved, const Solved* before) {
+    const Eigen::VectorXd at_readings = start_at_readings(solved.model);
+    if (before != nullptr) {
+        take_corners(solved.model, before->model);
+        solved.solution = solve_with_known_noise(solved.model, at_readings);
+    } else {
+        solved.solution = solve(solved.model, at_readings);
+    }
     solved.other_pose.reset();
     if (!solved.solution.solved) {
         return;
@@ -55,13 +61,8 @@ void solve_both_poses(Solved& solved) {
         if (!start) {
             continue;
         }
-        bool converged = false;
-        const Eigen::VectorXd z = minimise(terms_of(solved.model, false), *start, converged);
-        if (!converged || (z - solved.solution.z).norm() < 1e-2) {
-            continue;
-        }
-        Solution other = linearise(terms_of(solved.model, false), z);
-        if (!other.solved) {
+        Solution other = solve_with_known_noise(solved.model, *start);
+        if (!other.solved || (other.z - solved.solution.z).norm() < 1e-2) {
             continue;
         }
         if (other.chi_square() < solved.solution.chi_square()) {
@@ -97,24 +98,26 @@ Finding blunder_finding(const ReadingCheck& suspect, const std::vector<std::stri
 }  // namespace
 
 std::optional<Solved> solve_and_test(const MeasuredJob& job, const Standing& standing,
-                                     ModelOptions options) {
+                                     const ModelOptions& options, const Solved* before) {
     Solved solved;
+    solved.options = options;
+    auto& set_aside = solved.options.set_aside;
     std::map<std::string, double> found_w;  // of a reading set aside: the test that found it
     for (;;) {
-        solved.model = build_model(job, standing.stands, standing.image_turn_deg, options);
-        solve_both_poses(solved);
+        solved.model = build_model(job, standing.stands, standing.image_turn_deg, solved.options);
+        solve_both_poses(solved, set_aside.empty() ? before : nullptr);
         if (!solved.solution.solved) {
             return std::nullopt;
         }
-        solved.checks = check_readings(solved.model, solved.solution, options.set_aside);
+        solved.checks = check_readings(solved.model, solved.solution, set_aside);
         const ReadingCheck* worst = worst_blunder(solved.checks);
-        if (worst == nullptr || options.set_aside.size() >= most_set_aside) {
+        if (worst == nullptr || set_aside.size() >= most_set_aside) {
             break;
         }
         solved.blunders.push_back(
             blunder_finding(*worst, confused_with(solved.solution, solved.checks, *worst)));
         solved.blunder_setups.push_back(worst->setup);
-        options.set_aside.insert(worst->key());
+        set_aside.insert(worst->key());
         found_w[worst->key()] = worst->shown.w;
     }
     for (auto& check : solved.checks) {
@@ -122,7 +125,6 @@ std::optional<Solved> solve_and_test(const MeasuredJob& job, const Standing& sta
             check.shown.w = found->second;
         }
     }
-    solved.set_aside = options.set_aside;
     solved.test = global_test(solved.checks);
     return solved;
 }

@@ -1,6 +1,5 @@
 #pragma once
 #include <optional>
-#include <set>
 #include <string>
 #include <vector>
 
@@ -14,9 +13,9 @@ namespace squaresight {
 
 /// One solution of a job with all that is read off it.
 struct Solved {
+    ModelOptions options;  ///< with the readings that were set aside
     Model model;
     Solution solution;
-    std::set<std::string> set_aside;
     std::vector<ReadingCheck> checks;
     GlobalTest test;
     Findings blunders;  ///< with `blunder_setups` beside it
@@ -25,8 +24,9 @@ struct Solved {
 };
 
 /// Solves, sets the reading that fits worst aside, and solves again until all fit. Nothing where
-/// the model has no solution.
+/// the model has no solution. `before` is another solution of the same photos, whose corners and
+/// noise are taken over.
 std::optional<Solved> solve_and_test(const MeasuredJob& job, const Standing& standing,
-                                     ModelOptions options);
+                                     const ModelOptions& options, const Solved* before = nullptr);
 
 }  // namespace squaresight
