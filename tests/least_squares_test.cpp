@@ -2,44 +2,13 @@
 
 #include <gtest/gtest.h>
 
-#include <boost/math/distributions/normal.hpp>
 #include <cmath>
 
 #include "adjust/reliability.h"
+#include "support/linear_term.h"
 
 namespace squaresight {
 namespace {
-
-/// One observation that is a linear function of the unknowns.
-class LinearCost : public ceres::CostFunction {
-  public:
-    LinearCost(std::vector<double> coefficients, double observed, double standard_uncertainty)
-        : coefficients_(std::move(coefficients)), observed_(observed), u_(standard_uncertainty) {
-        set_num_residuals(1);
-        mutable_parameter_block_sizes()->assign(coefficients_.size(), 1);
-    }
-    bool Evaluate(double const* const* parameters, double* residuals,
-                  double** jacobians) const override {
-        residuals[0] = -observed_ / u_;
-        for (std::size_t k = 0; k < coefficients_.size(); ++k) {
-            residuals[0] += coefficients_[k] * parameters[k][0] / u_;
-            if (jacobians != nullptr && jacobians[k] != nullptr) {
-                jacobians[k][0] = coefficients_[k] / u_;
-            }
-        }
-        return true;
-    }
-
-  private:
-    std::vector<double> coefficients_;
-    double observed_, u_;
-};
-
-Term linear(std::vector<int> unknowns, std::vector<double> coefficients, double observed,
-            double standard_uncertainty, const std::string& source = "") {
-    return {std::make_shared<LinearCost>(std::move(coefficients), observed, standard_uncertainty),
-            std::move(unknowns), source};
-}
 
 // Ghilani CD, Wolf PR, Adjustment Computations: Spatial Data Analysis, 4th ed. (Wiley 2006),
 // example 12.1: levelling network, heights of B, C, D from A = 437.596 m, weights 1 / sigma^2.
@@ -94,15 +63,6 @@ TEST_F(LevellingNetwork, RedundancyAndTestValuesOfEachReading) {
         sum += r;
     }
     EXPECT_NEAR(sum, 3, 1e-9);
-}
-
-// Baarda W (1968), A testing procedure for use in geodetic networks: 3.29 at alpha = 0.001
-// (two-sided) and 4.13 at a power of 0.80; here from the normal distribution itself.
-TEST(Reliability, BaardasLimitsAreThoseOfTheNormalDistribution) {
-    const boost::math::normal normal;
-    const double k = quantile(normal, 1 - 0.0005);
-    EXPECT_NEAR(test_limit, k, 0.001);
-    EXPECT_NEAR(findable_factor, k + quantile(normal, 0.80), 0.003);
 }
 
 // JCGM 100:2008 (GUM), annex H.1, end-gauge calibration: contributions 25, 5.8, 3.9, 6.7, 2.9, 16.6
