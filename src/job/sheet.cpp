@@ -51,6 +51,7 @@ const std::vector<ReadingRule>& reading_rules() {
     return rules;
 }
 
+constexpr double usual_height_mm = 900;
 constexpr double height_limit_mm = 5;
 constexpr double heights_absent_limit_mm = 500;
 constexpr double distance_limit_mm = 5;
@@ -79,9 +80,7 @@ void read_line(const Entry& entry, SheetSetup& setup) {
     const double base_mm = entry.at("base").length_mm(200, longest_mm);
     const auto plumb = entry.find("plumb");
     const double plumb_mm = plumb ? plumb->length_mm(0, 100) : plumb_limit_mm;
-    setup.line_marks = PlumbMarks{base_mm, plumb_mm};
-    const double u_rad = std::sqrt(2.0) * standard_from_limit(plumb_mm) / base_mm;
-    setup.readings.line_left_deg = {0, u_rad * deg_per_rad, true};
+    plumb_line({base_mm, plumb_mm}, setup);
 }
 
 void read_heights(const Entry& entry, Setup& setup) {
@@ -370,6 +369,12 @@ Eigen::Vector2d sheet_place(const TapeEnd& end, const Target& target) {
 
 }  // namespace
 
+void plumb_line(const PlumbMarks& marks, SheetSetup& setup) {
+    setup.line_marks = marks;
+    const double u_rad = std::sqrt(2.0) * standard_from_limit(marks.plumb_limit_mm) / marks.base_mm;
+    setup.readings.line_left_deg = {0, u_rad * deg_per_rad, true};
+}
+
 SheetSetup unmeasured_setup() {
     SheetSetup setup;
     setup.readings.line_left_deg = absent(line_absent_limit_deg);
@@ -378,6 +383,23 @@ SheetSetup unmeasured_setup() {
     }
     setup.readings.mount_height_mm = {0, 0, false};
     setup.readings.target_height_mm = absent(heights_absent_limit_mm);
+    return setup;
+}
+
+SheetSetup usual_setup(double distance_value_mm, double line_base_mm) {
+    SheetSetup setup;
+    Setup& readings = setup.readings;
+    const auto usual = [](double value, double limit) {
+        return Reading{value, standard_from_limit(limit), true};
+    };
+    for (const auto& rule : reading_rules()) {
+        readings.*rule.into = usual(0, rule.limit);
+    }
+    readings.distance_mm = usual(distance_value_mm, distance_limit_mm);
+    readings.target_height_mm = usual(usual_height_mm, height_limit_mm);
+    readings.mount_height_mm = usual(usual_height_mm, height_limit_mm);
+    setup.has_distance = true;
+    plumb_line({line_base_mm, plumb_limit_mm}, setup);
     return setup;
 }
 

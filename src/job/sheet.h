@@ -83,6 +83,13 @@ std::filesystem::path existing_path(const Entry& entry);
 /// A setup of which nothing was measured: every reading about zero with its wide limits.
 SheetSetup unmeasured_setup();
 
+/// A setup of which all but tapes was measured within the limits of a sheet that gives none: board
+/// square and straight ahead, at the mount's height.
+SheetSetup usual_setup(double distance_value_mm, double line_base_mm);
+
+/// The rails' line drawn through plumb marks, straight along the rails.
+void plumb_line(const PlumbMarks& marks, SheetSetup& setup);
+
 /// Puts the entries of a `setup:` map into `setup`, each with its usual limits where the map gives
 /// none. What the map does not name stays as it is. InputError as in units/entry.h.
 void read_setup(const Entry& entry, SheetSetup& setup);

@@ -7,65 +7,20 @@
 #include <numbers>
 
 #include "job/words.h"
+#include "report/svg.h"
 #include "units/quantity.h"
 
 namespace squaresight {
 
 namespace {
 
-constexpr const char* ink = "#111";
-constexpr const char* faint = "#666";
-
-struct TextStyle {
-    int size = 14;
-    const char* anchor = "start";
-    bool bold = false;
-    const char* colour = ink;
-};
-
-/// Words with a white edge, so that they can be read across lines and bands.
-std::string text_at(double x, double y, const std::string& words, TextStyle style = {}) {
-    return fmt::format(
-        R"(<text x="{:.1f}" y="{:.1f}" font-size="{}" text-anchor="{}"{} fill="{}" )"
-        R"(stroke="#fff" stroke-width="4" stroke-linejoin="round" paint-order="stroke">{}</text>)",
-        x, y, style.size, style.anchor, style.bold ? R"( font-weight="700")" : "", style.colour,
-        escaped(words));
-}
-
-std::string line_at(double x1, double y1, double x2, double y2, double width,
-                    const char* dashes = "") {
-    return fmt::format(
-        R"(<path d="M{:.1f} {:.1f}L{:.1f} {:.1f}" stroke="{}" stroke-width="{}" stroke-dasharray="{}" fill="none"/>)",
-        x1, y1, x2, y2, ink, width, dashes);
-}
-
-std::string svg(int width, int height, const std::string& title, const std::string& body) {
-    return fmt::format(
-        R"(<svg viewBox="0 0 {} {}" role="img" aria-label="{}" xmlns="http://www.w3.org/2000/svg">{}</svg>)",
-        width, height, escaped(title), body);
-}
-
-/// A linear map from degrees to a coordinate of the drawing.
-struct Scale {
-    double low_deg, high_deg;
-    double at_low, at_high;
-
-    double operator()(double deg) const {
-        const double share = (deg - low_deg) / (high_deg - low_deg);
-        return at_low + std::clamp(share, 0.0, 1.0) * (at_high - at_low);
-    }
-};
-
-double tick_step_deg(double span_deg) {
-    const double rough = span_deg / 5;
-    const double power = std::pow(10.0, std::floor(std::log10(rough)));
-    for (const double step : {1.0, 2.0, 5.0}) {
-        if (step * power >= rough) {
-            return step * power;
-        }
-    }
-    return 10 * power;
-}
+using svg::faint;
+using svg::ink;
+using svg::line_at;
+using svg::picture;
+using svg::Scale;
+using svg::text_at;
+using svg::tick_step;
 
 /// Holds the tolerance band and every interval, symmetric about the aim.
 double half_span_deg(const ScaleDrawing& drawing) {
@@ -78,7 +33,7 @@ double half_span_deg(const ScaleDrawing& drawing) {
 }
 
 std::vector<double> ticks_deg(const Scale& scale) {
-    const double step = tick_step_deg(scale.high_deg - scale.low_deg);
+    const double step = tick_step(scale.high_deg - scale.low_deg);
     std::vector<double> ticks;
     for (double k = std::ceil(scale.low_deg / step); k * step <= scale.high_deg; ++k) {
         ticks.push_back(k * step);
@@ -143,8 +98,8 @@ std::string across_svg(const ScaleDrawing& drawing) {
                 text_at(x(tick), bottom + 24, tick_text(tick), {13, "middle"});
     }
     body += text_at(180, bottom + 40, "degrees from straight ahead", {13, "middle", false, faint});
-    return svg(360, static_cast<int>(bottom) + 46, "side-to-side aim, both methods on one scale",
-               body);
+    return picture(360, static_cast<int>(bottom) + 46,
+                   "side-to-side aim, both methods on one scale", body);
 }
 
 /// "0.62 deg down": the drawing itself says that it is the nose.
@@ -182,7 +137,7 @@ std::string upright_svg(const ScaleDrawing& drawing) {
     }
     body += text_at(206, bottom + 38, "degrees from level with the rails",
                     {13, "middle", false, faint});
-    return svg(360, 200, "up-down aim, both methods on one scale", body);
+    return picture(360, 200, "up-down aim, both methods on one scale", body);
 }
 
 struct Bar {
@@ -279,12 +234,12 @@ std::string escaped(const std::string& text) {
 std::string mark_svg(Mark mark) {
     switch (mark) {
         case Mark::ok:
-            return svg(
+            return picture(
                 48, 48, "OK",
                 R"(<circle cx="24" cy="24" r="22" fill="#0b5d2a"/>)"
                 R"(<path d="M12 25l8 9 16-20" fill="none" stroke="#fff" stroke-width="6"/>)");
         case Mark::not_yet:
-            return svg(
+            return picture(
                 48, 48, "not yet",
                 R"(<path d="M24 1L47 24 24 47 1 24z" fill="#8a4300"/>)"
                 R"(<path d="M16 27a9 9 0 1 1 9 8" fill="none" stroke="#fff" stroke-width="4"/>)"
@@ -292,9 +247,9 @@ std::string mark_svg(Mark mark) {
         case Mark::stop:
             break;
     }
-    return svg(48, 48, "stop",
-               R"(<path d="M15 1h18l14 14v18L33 47H15L1 33V15z" fill="#a30000"/>)"
-               R"(<path d="M9 24h30" stroke="#fff" stroke-width="8"/>)");
+    return picture(48, 48, "stop",
+                   R"(<path d="M15 1h18l14 14v18L33 47H15L1 33V15z" fill="#a30000"/>)"
+                   R"(<path d="M9 24h30" stroke="#fff" stroke-width="8"/>)");
 }
 
 std::string scale_svg(const ScaleDrawing& drawing) {
@@ -320,7 +275,7 @@ std::string budget_svg(const std::vector<BudgetLine>& budget, Axis axis, int row
     }
     const char* title = axis == Axis::yaw ? "where the error of side-to-side aim comes from"
                                           : "where the error of up-down aim comes from";
-    return svg(360, static_cast<int>(y) + 2, title, body);
+    return picture(360, static_cast<int>(y) + 2, title, body);
 }
 
 std::string screw_svg(const Correction& correction) {
@@ -336,7 +291,7 @@ std::string screw_svg(const Correction& correction) {
         body += spiral_svg(correction.turns, correction.clockwise ? 1 : -1);
     }
     body += text_at(80, 87, eighths > 0 ? eighths_text(eighths) : "leave", {20, "middle", true});
-    return svg(160, 160, correction.screw + ": " + turns_words(correction), body);
+    return picture(160, 160, correction.screw + ": " + turns_words(correction), body);
 }
 
 std::string mount_svg(const Mount& mount) {
@@ -369,31 +324,31 @@ std::string mount_svg(const Mount& mount) {
     }
     body += text_at(2, 184, "truck\u2019s right", {13}) +
             text_at(218, 184, "truck\u2019s left", {13, "end"});
-    return svg(220, 190, "mount seen from the front", body);
+    return picture(220, 190, "mount seen from the front", body);
 }
 
 std::string board_svg(BoardPose pose) {
     switch (pose) {
         case BoardPose::turned:  // seen from above: truck below, board ahead
-            return svg(120, 80, "board turned, seen from above",
-                       arrow_svg("M20 20L100 20") + line_at(24, 34, 96, 6, 6) +
-                           arrow_svg("M60 74L60 30M54 38L60 30 66 38") +
-                           text_at(66, 72, "truck", {12}));
+            return picture(120, 80, "board turned, seen from above",
+                           arrow_svg("M20 20L100 20") + line_at(24, 34, 96, 6, 6) +
+                               arrow_svg("M60 74L60 30M54 38L60 30 66 38") +
+                               text_at(66, 72, "truck", {12}));
         case BoardPose::leaning:  // seen from the side
-            return svg(120, 80, "board leaning, seen from the side",
-                       line_at(20, 74, 112, 74, 2) + line_at(80, 74, 80, 10, 1.5, "4 3") +
-                           line_at(80, 74, 98, 12, 6) +
-                           arrow_svg("M24 44L66 44M58 38L66 44 58 50") +
-                           text_at(10, 66, "truck", {12}));
+            return picture(120, 80, "board leaning, seen from the side",
+                           line_at(20, 74, 112, 74, 2) + line_at(80, 74, 80, 10, 1.5, "4 3") +
+                               line_at(80, 74, 98, 12, 6) +
+                               arrow_svg("M24 44L66 44M58 38L66 44 58 50") +
+                               text_at(10, 66, "truck", {12}));
         case BoardPose::tilted:
             break;
     }
-    return svg(120, 80, "board tilted, seen from the truck",
-               line_at(8, 74, 112, 74, 2) +
-                   R"(<rect x="30" y="14" width="60" height="44" fill="none" stroke="#666" )"
-                   R"(stroke-dasharray="4 3"/>)"
-                   R"(<path d="M33.8 9.6L93.1 19 86.2 62.4 26.9 53z" fill="none" )"
-                   R"(stroke="#111" stroke-width="4"/>)");
+    return picture(120, 80, "board tilted, seen from the truck",
+                   line_at(8, 74, 112, 74, 2) +
+                       R"(<rect x="30" y="14" width="60" height="44" fill="none" stroke="#666" )"
+                       R"(stroke-dasharray="4 3"/>)"
+                       R"(<path d="M33.8 9.6L93.1 19 86.2 62.4 26.9 53z" fill="none" )"
+                       R"(stroke="#111" stroke-width="4"/>)");
 }
 
 }  // namespace squaresight

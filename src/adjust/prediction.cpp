@@ -1,0 +1,104 @@
+#include "adjust/prediction.h"
+
+#include <array>
+
+#include "adjust/solved_job.h"
+#include "adjust/stage_report.h"
+
+namespace squaresight {
+namespace {
+
+/// Corners of one photo at the start, where every unknown is what was read or expected.
+std::vector<Corner> expected_corners(const Model& model, const PhotoTerm& photo,
+                                     const Camera& camera, double noise_px) {
+    std::array<double, pose_input_count> q{};
+    for (int i = 0; i < pose_input_count; ++i) {
+        q[i] = photo.pose[i].mean;
+    }
+    const Pose<double> pose = camera_from_target(q.data(), photo.image_turn_deg);
+    const Eigen::Matrix2d covariance = noise_px * noise_px * Eigen::Matrix2d::Identity();
+    std::vector<Corner> corners;
+    for (int index = 0; index < model.pattern.corner_count(); ++index) {
+        const Eigen::Vector2d flat = corner_in_target_mm(model.pattern, index);
+        const Eigen::Vector3d on_board(flat.x() * model.sheet[0].mean,
+                                       flat.y() * model.sheet[1].mean, 0);
+        const auto pixel = project(camera.lens, pose.rotation * on_board + pose.translation_mm);
+        if (pixel && pixel->x() >= 0 && pixel->y() >= 0 && pixel->x() <= camera.width_px - 1 &&
+            pixel->y() <= camera.height_px - 1) {
+            corners.push_back({index, *pixel, covariance});
+        }
+    }
+    return corners;
+}
+
+/// The job with placeholders for corners, so that the model takes every photo.
+MeasuredJob with_photos(MeasuredJob job) {
+    for (auto& sighting : job.sightings) {
+        for (auto& photo : sighting.photos) {
+            photo.corners.resize(fewest_corners);
+        }
+    }
+    return job;
+}
+
+std::vector<std::vector<PhotoStand>> stands_by_label(const MeasuredJob& job) {
+    std::vector<std::vector<PhotoStand>> stands;
+    for (const auto& sighting : job.sightings) {
+        stands.emplace_back();
+        for (const auto& photo : sighting.photos) {
+            stands.back().push_back({photo.label == CradleLabel::inverted ? 180.0 : 0.0});
+        }
+    }
+    return stands;
+}
+
+/// Side of a square in the photo, from two neighbouring corners near its start.
+double square_px(const std::vector<Corner>& corners) {
+    for (std::size_t i = 1; i < corners.size(); ++i) {
+        if (corners[i].index == corners[i - 1].index + 1) {
+            return (corners[i].pixel - corners[i - 1].pixel).norm();
+        }
+    }
+    return 0;
+}
+
+Eigen::Matrix<double, 5, 5> cradle_covariance(const Model& model, const Solution& solution) {
+    const Eigen::Index count = solution.z.size();
+    Eigen::MatrixXd gradients(5, count);
+    for (int i = 0; i < 5; ++i) {
+        gradients.row(i) = gradient_of(model.cradle[offset_left_deg + i], count);
+    }
+    return gradients * solution.covariance * gradients.transpose();
+}
+
+}  // namespace
+
+Prediction predict(const MeasuredJob& job, double corner_noise_px) {
+    Prediction prediction;
+    const MeasuredJob whole = with_photos(job);
+    ModelOptions options;
+    options.stored_cradle = has_stored_offset(job.cradle);
+    const double image_turn_deg =
+        job.cradle.phone_up ? static_cast<double>(*job.cradle.phone_up) : 0;
+    Solved solved;
+    solved.model = build_model(whole, stands_by_label(job), image_turn_deg, options);
+    for (auto& photo : solved.model.photos) {
+        photo.corners = expected_corners(solved.model, photo, job.camera, corner_noise_px);
+        if (static_cast<int>(photo.corners.size()) < fewest_corners) {
+            return prediction;
+        }
+    }
+    solved.solution = linearise(terms_of(solved.model, false), start_at_readings(solved.model));
+    if (solved.model.photos.empty() || !solved.solution.solved) {
+        return prediction;
+    }
+    solved.solution.residuals.setZero();
+    solved.checks = check_readings(solved.model, solved.solution, {});
+    prediction.stages = report_stages(job, solved);
+    prediction.pixels_per_square = square_px(solved.model.photos.front().corners);
+    prediction.cradle_covariance = cradle_covariance(solved.model, solved.solution);
+    prediction.solved = true;
+    return prediction;
+}
+
+}  // namespace squaresight
