@@ -46,6 +46,7 @@ struct AdjustedStage {
     /// Change since the stage before; absent in the first.
     std::optional<Estimate> yaw_change_left_deg;
     std::optional<Estimate> pitch_change_up_deg;
+    double change_correlation = 0;  ///< of both changes
     std::vector<AdjustedPhoto> photos;
     std::vector<CheckedReading> readings;
     std::vector<BudgetLine> budget;  ///< largest share of yaw first

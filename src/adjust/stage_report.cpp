@@ -126,9 +126,9 @@ class Reporter {
 
     void add_findings(AdjustedStage& stage, std::size_t index, const Eigen::VectorXd& yaw) const {
         const int setup = job_.sightings[index].setup;
-        for (std::size_t i = 0; i < solved_.blunders.size(); ++i) {
-            if (solved_.blunder_setups[i] == setup) {
-                stage.findings.push_back(solved_.blunders[i]);
+        for (const auto& blunder : solved_.blunders) {
+            if (blunder.concerns(job_, static_cast<int>(index))) {
+                stage.findings.push_back(blunder.finding);
             }
         }
         if (!solved_.test.passed) {
@@ -251,6 +251,13 @@ class Reporter {
         const StageUnknowns b = solved_.model.stages[now];
         stage.yaw_change_left_deg = change(a.yaw, b.yaw);
         stage.pitch_change_up_deg = change(a.pitch, b.pitch);
+        const double inflation = solved_.test.inflation();
+        const double covariance =
+            (unit(b.yaw) - unit(a.yaw))
+                .dot(solved_.solution.covariance * (unit(b.pitch) - unit(a.pitch)));
+        stage.change_correlation = covariance * inflation * inflation /
+                                   (stage.yaw_change_left_deg->standard_uncertainty *
+                                    stage.pitch_change_up_deg->standard_uncertainty);
     }
 
     const MeasuredJob& job_;

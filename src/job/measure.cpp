@@ -8,13 +8,11 @@
 #include "agreement/culprit.h"
 #include "job/photos.h"
 #include "job/tapes.h"
+#include "job/turning.h"
 #include "units/error.h"
 
 namespace squaresight {
 namespace {
-
-/// A face that moved by this many standard uncertainties while it was locked is told.
-constexpr double locking_limit = 3.29;
 
 std::vector<PhotoSight> photo_sights(const SheetSighting& sheet,
                                      const std::vector<PhotoResult>& photos) {
@@ -274,85 +272,6 @@ void drop_checked_readings(JobResult& result) {
     }
 }
 
-/// The angles that corrections start from: vision where it was solved, else tape-and-level.
-struct Aim {
-    Estimate yaw_left_deg, pitch_up_deg;
-    double correlation = 0;
-};
-
-std::optional<Aim> aim_of(const SightingResult& sighting) {
-    if (sighting.vision && sighting.vision->solved) {
-        const auto& stage = sighting.vision->stage;
-        return Aim{stage.yaw_left_deg, stage.pitch_up_deg, stage.correlation};
-    }
-    if (sighting.tape_and_level && sighting.tape_and_level->outcome.has_yaw &&
-        sighting.tape_and_level->outcome.has_pitch) {
-        const auto& tape = sighting.tape_and_level->outcome;
-        return Aim{tape.yaw_left_deg, tape.pitch_up_deg, 0};
-    }
-    return std::nullopt;
-}
-
-void plan_corrections(JobResult& result) {
-    std::vector<double> net(result.mount.screws.size(), 0.0);
-    bool withhold = false;
-    for (std::size_t i = 0; i < result.sightings.size(); ++i) {
-        SightingResult& sighting = result.sightings[i];
-        const auto aim = aim_of(sighting);
-        if (i > 0) {
-            const auto turned =
-                turns_after(result.sheet, result.sheet.sightings[i - 1], result.mount);
-            for (std::size_t s = 0; s < net.size(); ++s) {
-                net[s] += turned[s];
-            }
-            const auto before = aim_of(result.sightings[i - 1]);
-            if (aim && before && sighting.vision && sighting.vision->stage.yaw_change_left_deg) {
-                const auto& stage = sighting.vision->stage;
-                const auto response =
-                    check_response(result.mount, turned, before->yaw_left_deg, before->pitch_up_deg,
-                                   *stage.yaw_change_left_deg, *stage.pitch_change_up_deg);
-                sighting.findings.insert(sighting.findings.end(), response.findings.begin(),
-                                         response.findings.end());
-                withhold = withhold || response.withhold_next;
-            }
-        }
-        if (aim && !withhold) {
-            sighting.corrections = plan_correction(result.mount, aim->yaw_left_deg,
-                                                   aim->pitch_up_deg, aim->correlation, net);
-        }
-    }
-}
-
-void check_locking(JobResult& result) {
-    for (std::size_t i = 0; i < result.sightings.size(); ++i) {
-        const SheetSighting& sheet = result.sheet.sightings[i];
-        SightingResult& sighting = result.sightings[i];
-        if (sheet.stage != "as-left") {
-            continue;
-        }
-        if (!sheet.locked.value_or(false)) {
-            sighting.findings.push_back(
-                {Level::warning, "not-locked",
-                 "The screws were not locked when the as-left measurement was taken. Lock them, "
-                 "measure again, and write 'locked: yes'."});
-        }
-        const bool turned_before = i > 0 && !result.sheet.sightings[i - 1].turned_clockwise.empty();
-        if (turned_before || !sighting.vision || !sighting.vision->stage.yaw_change_left_deg) {
-            continue;
-        }
-        const auto& stage = sighting.vision->stage;
-        const auto moved = [](const Estimate& change) {
-            return std::abs(change.value) > locking_limit * change.standard_uncertainty;
-        };
-        if (moved(*stage.yaw_change_left_deg) || moved(*stage.pitch_change_up_deg)) {
-            sighting.findings.push_back(
-                {Level::warning, "locking-moved",
-                 "The face moved since the stage before although nothing was turned: locking the "
-                 "screws has likely moved it. Only this as-left measurement counts."});
-        }
-    }
-}
-
 AxisVerdicts withheld_both(const AxisVerdicts& verdicts) {
     return {withheld(verdicts.yaw), withheld(verdicts.pitch)};
 }
@@ -399,7 +318,7 @@ JobResult measure_job(const std::filesystem::path& sheet_file, const Progress& p
     }
     carry_disagreements(result);
     drop_checked_readings(result);
-    plan_corrections(result);
+    plan_corrections(result, load_history(history_file(result.sheet.mount_file), result.mount));
     check_locking(result);
     decide_all(result);
     return result;

@@ -155,6 +155,33 @@ Json corrections_json(const std::optional<CorrectionPlan>& plan) {
     return list;
 }
 
+const char* call_text(RoundCall call) {
+    switch (call) {
+        case RoundCall::as_told:
+            return "as told";
+        case RoundCall::not_as_told:
+            return "not as told";
+        case RoundCall::too_few_turns:
+            break;
+    }
+    return "too few turns to tell";
+}
+
+Json pair_json(const Pair& angles_deg) {
+    return {{"yaw_left_deg", estimate_json(angles_deg.at(0))},
+            {"pitch_up_deg", estimate_json(angles_deg.at(1))}};
+}
+
+Json response_json(const std::optional<RoundResult>& response) {
+    if (!response) {
+        return nullptr;
+    }
+    return {{"expected", pair_json(response->check.expected_deg)},
+            {"actual", pair_json(response->check.actual_deg)},
+            {"call", call_text(response->check.call)},
+            {"learned", response->learned}};
+}
+
 Json sighting_json(const SightingResult& sighting) {
     Findings own = sighting.findings;
     if (sighting.corrections) {
@@ -166,6 +193,7 @@ Json sighting_json(const SightingResult& sighting) {
             {"vision", vision_json(sighting.vision)},
             {"tape_and_level", tape_json(sighting.tape_and_level)},
             {"agreement", methods_json(sighting.agreement)},
+            {"response", response_json(sighting.response)},
             {"corrections", corrections_json(sighting.corrections)}};
 }
 

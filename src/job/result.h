@@ -8,6 +8,7 @@
 #include "agreement/agreement.h"
 #include "job/sheet.h"
 #include "mount/mount.h"
+#include "mount/round_check.h"
 #include "photo/photo.h"
 #include "tape/tape.h"
 
@@ -52,6 +53,13 @@ struct MethodsResult {
     std::string culprit;  ///< likely cause in words; empty when they agree or nothing fits
 };
 
+/// The turns before a stage, and what they did.
+struct RoundResult {
+    Round round;
+    RoundCheck check;
+    bool learned = false;  ///< made as told, and nothing else moved the face: learned from
+};
+
 struct SightingResult {
     std::string stage;
     Findings findings;  ///< of the sighting that belong to no method
@@ -59,6 +67,7 @@ struct SightingResult {
     std::optional<VisionResult> vision;
     std::optional<TapeResult> tape_and_level;
     std::optional<MethodsResult> agreement;
+    std::optional<RoundResult> response;  ///< absent where photos did not measure a round of turns
     std::optional<CorrectionPlan> corrections;  ///< absent where the next instruction is withheld
 
     /// Every finding of the sighting, of the methods and of the corrections.
@@ -75,6 +84,7 @@ struct JobResult {
     std::optional<Cradle> cradle;   ///< absent where no cradle file was given
     double chi_square = 0;          ///< of the adjustment's readings
     double degrees_of_freedom = 0;  ///< sum of their redundancies; 0 where nothing was adjusted
+    int rounds_from_history = 0;    ///< of other jobs, that corrections learned from
     Findings findings;              ///< of the whole job
     std::vector<SightingResult> sightings;
 };

@@ -61,8 +61,10 @@ struct Correction {
     std::string screw;
     double turns = 0;  ///< rounded to 1/8, never negative
     bool clockwise = true;
-    double exact_turns = 0;        ///< not rounded, in the same direction, never negative
-    double uncertainty_turns = 0;  ///< standard
+    double exact_turns = 0;  ///< not rounded, in the same direction, never negative
+    double uncertainty_turns =
+        0;                  ///< standard: of the angles, and of what was learned of the mount
+    double play_turns = 0;  ///< in exact_turns: to take up the play where it reverses
     std::optional<double> table_turns_clockwise;  ///< what the service table says, signed
 };
 
@@ -70,6 +72,8 @@ struct CorrectionPlan {
     std::vector<Correction> corrections;  ///< every screw of the mount, in the profile's order
     double remaining_yaw_left_deg = 0;    ///< expected off aim after the rounded turns
     double remaining_pitch_up_deg = 0;
+    double remaining_yaw_uncertainty_deg = 0;  ///< standard: of angles, mount and turning
+    double remaining_pitch_uncertainty_deg = 0;
     Findings findings;  ///< beyond-travel, table-differs, ...
 };
 
@@ -111,20 +115,6 @@ double angle_from_reading_deg(const Mount& mount, Axis axis, double reading_deg)
 /// Interpolated turns (clockwise positive) of the service table for a sensor reading; a reading of
 /// zero is no turn. Nothing outside the table or where there is none for that axis.
 std::optional<double> table_turns_clockwise(const Mount& mount, Axis axis, double reading_deg);
-
-/// What a round of turning did against what it should have done.
-struct Response {
-    Findings findings;           ///< screw-not-responding, screw-reversed
-    bool withhold_next = false;  ///< the profile must be checked before another instruction
-};
-
-/// Compares the measured change between two stages with the turns that were made (profile order;
-/// empty: none), screw by screw: backwards, or next to nothing, beyond what uncertainty explains.
-/// Says nothing of a screw whose turns are too few to tell (under 4 u; turns are made to within
-/// 1/8). Yaw and pitch of the change are taken as uncorrelated.
-Response check_response(const Mount& mount, const std::vector<double>& turns_clockwise,
-                        const Estimate& yaw_before, const Estimate& pitch_before,
-                        const Estimate& yaw_change, const Estimate& pitch_change);
 
 /// To the nearest eighth: "1 1/2 turns clockwise", "5/8 turn counter-clockwise", "no turn".
 std::string turns_words(double turns_clockwise);

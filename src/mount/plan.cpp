@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "mount/mount.h"
+#include "mount/response.h"
 #include "units/quantity.h"
 
 namespace squaresight {
@@ -74,14 +75,27 @@ Findings travel_findings(const Screw& screw, double net_turns_clockwise) {
                          screw.name, turns_words(net_turns_clockwise), screw.travel_turns)}};
 }
 
-Correction correct(const Screw& screw, double exact_clockwise, double uncertainty_turns) {
+/// Where less than half a step is wanted nothing is turned, and no play has to be taken up.
+Correction correct(const Screw& screw, double needed_clockwise, double play_clockwise,
+                   double uncertainty_turns) {
+    const auto steps = [](double turns) { return std::round(std::abs(turns) * eighths_per_turn); };
     Correction correction;
     correction.screw = screw.name;
-    correction.clockwise = exact_clockwise >= 0;
-    correction.exact_turns = std::abs(exact_clockwise);
-    correction.turns = std::round(correction.exact_turns * eighths_per_turn) / eighths_per_turn;
+    correction.clockwise = needed_clockwise >= 0;
+    correction.play_turns = steps(needed_clockwise) > 0 ? std::abs(play_clockwise) : 0;
+    correction.exact_turns = std::abs(needed_clockwise) + correction.play_turns;
+    correction.turns =
+        steps(needed_clockwise) > 0 ? steps(correction.exact_turns) / eighths_per_turn : 0;
     correction.uncertainty_turns = uncertainty_turns;
     return correction;
+}
+
+Eigen::Matrix2d covariance_of(const Estimate& a, const Estimate& b, double correlation) {
+    const double ua = a.standard_uncertainty;
+    const double ub = b.standard_uncertainty;
+    Eigen::Matrix2d covariance;
+    covariance << ua * ua, correlation * ua * ub, correlation * ua * ub, ub * ub;
+    return covariance;
 }
 
 double signed_turns(const Correction& correction) {
@@ -103,44 +117,51 @@ Findings mount_findings(const Mount& mount) {
 CorrectionPlan plan_correction(const Mount& mount, const Estimate& yaw_left_deg,
                                const Estimate& pitch_up_deg, double correlation,
                                const std::vector<double>& turned_clockwise) {
+    return plan_correction(Response::exact(mount), yaw_left_deg, pitch_up_deg, correlation,
+                           turned_clockwise);
+}
+
+CorrectionPlan plan_correction(const Response& response, const Estimate& yaw_left_deg,
+                               const Estimate& pitch_up_deg, double correlation,
+                               const std::vector<double>& turned_clockwise) {
     CorrectionPlan plan;
+    const Mount& mount = response.mount();
     if (!is_face_angle(yaw_left_deg.value) || !is_face_angle(pitch_up_deg.value)) {
         plan.findings.push_back({Level::stop, "cannot-correct",
                                  "the measured angle is none that a mount's face can have, so no "
                                  "turns are given; measure again"});
         return plan;
     }
-    const auto exact = exact_turns_clockwise(mount, yaw_left_deg.value, pitch_up_deg.value,
-                                             mount.aim_yaw_left_deg, mount.aim_pitch_up_deg);
-    Eigen::Matrix2d covariance;
-    const double uy = yaw_left_deg.standard_uncertainty;
-    const double up = pitch_up_deg.standard_uncertainty;
-    covariance << uy * uy, correlation * uy * up, correlation * uy * up, up * up;
-    const Eigen::Matrix2d jacobian = turns_per_deg(mount, yaw_left_deg.value, pitch_up_deg.value);
-    const Eigen::Matrix2d turns_covariance = jacobian * covariance * jacobian.transpose();
+    const Eigen::Vector2d from(yaw_left_deg.value, pitch_up_deg.value);
+    const Eigen::Vector2d aim(mount.aim_yaw_left_deg, mount.aim_pitch_up_deg);
+    const Eigen::Matrix2d covariance = covariance_of(yaw_left_deg, pitch_up_deg, correlation);
+    const NeededTurns needed = response.needed_turns(from, aim);
+    const Eigen::Matrix2d turns_per = needed.per_effective * turns_per_deg(mount, from[0], from[1]);
+    const Eigen::Matrix2d turns_covariance =
+        turns_per * covariance * turns_per.transpose() + needed.turns.covariance;
 
-    std::vector<double> rounded;
+    Eigen::Vector2d rounded;
     for (int i = 0; i < 2; ++i) {
         const Screw& screw = mount.screws[i];
-        Correction correction =
-            correct(screw, exact[i], std::sqrt(std::max(0.0, turns_covariance(i, i))));
+        Correction correction = correct(screw, needed.turns.value[i], needed.play[i],
+                                        std::sqrt(std::max(0.0, turns_covariance(i, i))));
         correction.table_turns_clockwise = table_turns_clockwise(
             mount, screw.turns,
-            reading_from_angle_deg(
-                mount, screw.turns,
-                screw.turns == Axis::yaw ? yaw_left_deg.value : pitch_up_deg.value));
-        rounded.push_back(signed_turns(correction));
+            reading_from_angle_deg(mount, screw.turns, from[screw.turns == Axis::yaw ? 0 : 1]));
+        rounded[i] = signed_turns(correction);
         const double turned = turned_clockwise.empty() ? 0 : turned_clockwise.at(i);
         for (const auto& findings :
-             {travel_findings(screw, turned + rounded.back()), table_findings(mount, i)}) {
+             {travel_findings(screw, turned + rounded[i]), table_findings(mount, i)}) {
             plan.findings.insert(plan.findings.end(), findings.begin(), findings.end());
         }
         plan.corrections.push_back(correction);
     }
-    const Eigen::Vector2d after =
-        attitude_after(mount, yaw_left_deg.value, pitch_up_deg.value, rounded);
-    plan.remaining_yaw_left_deg = after[0] - mount.aim_yaw_left_deg;
-    plan.remaining_pitch_up_deg = after[1] - mount.aim_pitch_up_deg;
+    Pair change = response.expected_change_deg(from, rounded);
+    change.covariance += covariance;
+    plan.remaining_yaw_left_deg = from[0] + change.value[0] - aim[0];
+    plan.remaining_pitch_up_deg = from[1] + change.value[1] - aim[1];
+    plan.remaining_yaw_uncertainty_deg = change.at(0).standard_uncertainty;
+    plan.remaining_pitch_uncertainty_deg = change.at(1).standard_uncertainty;
     return plan;
 }
 

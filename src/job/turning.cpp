@@ -1,0 +1,165 @@
+#include "job/turning.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "job/tapes.h"
+
+namespace squaresight {
+namespace {
+
+/// A face that moved by this many standard uncertainties while it was locked is told.
+constexpr double locking_limit = 3.29;
+
+/// The angles that corrections start from: vision where it was solved, else tape-and-level.
+struct Aim {
+    Estimate yaw_left_deg, pitch_up_deg;
+    double correlation = 0;
+};
+
+bool seen_by_photos(const SightingResult& sighting) {
+    return sighting.vision && sighting.vision->solved;
+}
+
+std::optional<Aim> aim_of(const SightingResult& sighting) {
+    if (seen_by_photos(sighting)) {
+        const auto& stage = sighting.vision->stage;
+        return Aim{stage.yaw_left_deg, stage.pitch_up_deg, stage.correlation};
+    }
+    if (sighting.tape_and_level && sighting.tape_and_level->outcome.has_yaw &&
+        sighting.tape_and_level->outcome.has_pitch) {
+        const auto& tape = sighting.tape_and_level->outcome;
+        return Aim{tape.yaw_left_deg, tape.pitch_up_deg, 0};
+    }
+    return std::nullopt;
+}
+
+bool any_turned(const std::vector<double>& turns) {
+    return std::any_of(turns.begin(), turns.end(), [](double one) { return one != 0; });
+}
+
+/// The round between two stages, where photos measured the change from the one to the other.
+std::optional<Round> round_between(const SightingResult& before, const SightingResult& after,
+                                   const std::vector<double>& turns_clockwise) {
+    if (!seen_by_photos(before) || !seen_by_photos(after) ||
+        !after.vision->stage.yaw_change_left_deg || !any_turned(turns_clockwise)) {
+        return std::nullopt;
+    }
+    const auto& from = before.vision->stage;
+    const auto& to = after.vision->stage;
+    const Estimate yaw = *to.yaw_change_left_deg;
+    const Estimate pitch = *to.pitch_change_up_deg;
+    Round round;
+    round.turns_clockwise = turns_clockwise;
+    round.before_deg = {from.yaw_left_deg.value, from.pitch_up_deg.value};
+    round.change_deg = {yaw.value, pitch.value};
+    const double covariance =
+        to.change_correlation * yaw.standard_uncertainty * pitch.standard_uncertainty;
+    round.covariance_deg2 << std::pow(yaw.standard_uncertainty, 2), covariance, covariance,
+        std::pow(pitch.standard_uncertainty, 2);
+    return round;
+}
+
+/// Whether a round shows the screws alone: no stop, and nothing was locked after it.
+bool shows_screws_alone(const JobResult& result, std::size_t after) {
+    return !has_stop(result.findings) &&
+           !has_stop(result.sightings[after - 1].vision->stage.findings) &&
+           !has_stop(result.sightings[after].vision->stage.findings) &&
+           !result.sheet.sightings[after].locked.value_or(false);
+}
+
+/// Compares and learns; returns whether the next instruction must be withheld.
+bool take_round(JobResult& result, std::size_t after, const std::vector<double>& turned,
+                Response& response) {
+    SightingResult& sighting = result.sightings[after];
+    const auto round = round_between(result.sightings[after - 1], sighting, turned);
+    if (!round) {
+        if (any_turned(turned)) {
+            response.lose_play();
+        }
+        return false;
+    }
+    const RoundCheck check = check_round(response, *round);
+    const bool learned = check.findings.empty() && shows_screws_alone(result, after);
+    if (learned) {
+        response.learn(*round);
+    } else {
+        response.lose_play();
+    }
+    sighting.findings.insert(sighting.findings.end(), check.findings.begin(), check.findings.end());
+    sighting.response = RoundResult{*round, check, learned};
+    return check.withhold_next;
+}
+
+}  // namespace
+
+void plan_corrections(JobResult& result, const MountHistory& history) {
+    Response response =
+        response_from(result.mount, history, result.sheet.job, result.sheet.vehicle);
+    result.rounds_from_history = response.rounds_learned();
+    std::vector<double> net(result.mount.screws.size(), 0.0);
+    bool withhold = false;
+    for (std::size_t i = 0; i < result.sightings.size(); ++i) {
+        if (i > 0) {
+            const auto turned =
+                turns_after(result.sheet, result.sheet.sightings[i - 1], result.mount);
+            std::transform(net.begin(), net.end(), turned.begin(), net.begin(), std::plus<>());
+            withhold = take_round(result, i, turned, response) || withhold;
+        }
+        const auto aim = aim_of(result.sightings[i]);
+        if (aim && !withhold) {
+            result.sightings[i].corrections = plan_correction(
+                response, aim->yaw_left_deg, aim->pitch_up_deg, aim->correlation, net);
+        }
+    }
+}
+
+void check_locking(JobResult& result) {
+    for (std::size_t i = 0; i < result.sightings.size(); ++i) {
+        const SheetSighting& sheet = result.sheet.sightings[i];
+        SightingResult& sighting = result.sightings[i];
+        if (sheet.stage != "as-left") {
+            continue;
+        }
+        if (!sheet.locked.value_or(false)) {
+            sighting.findings.push_back(
+                {Level::warning, "not-locked",
+                 "The screws were not locked when the as-left measurement was taken. Lock them, "
+                 "measure again, and write 'locked: yes'."});
+        }
+        const bool turned_before = i > 0 && !result.sheet.sightings[i - 1].turned_clockwise.empty();
+        if (turned_before || !sighting.vision || !sighting.vision->stage.yaw_change_left_deg) {
+            continue;
+        }
+        const auto& stage = sighting.vision->stage;
+        const auto moved = [](const Estimate& change) {
+            return std::abs(change.value) > locking_limit * change.standard_uncertainty;
+        };
+        if (moved(*stage.yaw_change_left_deg) || moved(*stage.pitch_change_up_deg)) {
+            sighting.findings.push_back(
+                {Level::warning, "locking-moved",
+                 "The face moved since the stage before although nothing was turned: locking the "
+                 "screws has likely moved it. Only this as-left measurement counts."});
+        }
+    }
+}
+
+MountHistory rounds_to_keep(const JobResult& result) {
+    MountHistory rounds;
+    int adjusted = 0;
+    for (const auto& sighting : result.sightings) {
+        adjusted += sighting.stage == "adjusted" ? 1 : 0;
+        if (sighting.response && sighting.response->learned) {
+            const std::string stage = sighting.stage == "adjusted"
+                                          ? fmt::format("adjusted {}", adjusted)
+                                          : sighting.stage;
+            rounds.push_back(
+                {result.sheet.job, stage, result.sheet.vehicle, sighting.response->round});
+        }
+    }
+    return rounds;
+}
+
+}  // namespace squaresight
