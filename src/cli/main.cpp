@@ -12,10 +12,12 @@ int main(int argc, char** argv) {
     app.footer("Each command tells more: squaresight measure --help");
     int exit_code = cli::done;
     cli::add_target(app, exit_code);
+    cli::add_plan(app, exit_code);
     cli::add_measure(app, exit_code);
     cli::add_tape(app, exit_code);
     cli::add_turns(app, exit_code);
     cli::add_compare(app, exit_code);
+    cli::add_simulate(app, exit_code);
     try {
         app.parse(argc, argv);
     } catch (const CLI::ParseError& error) {

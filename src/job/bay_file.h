@@ -8,9 +8,6 @@
 
 namespace squaresight {
 
-/// The unit of the shop's tapes, for what is written and printed.
-enum class LengthUnit { mm, in };
-
 /// How a bay uses tape-and-level beside the photos. Limits are limits of error (rectangular).
 struct BayTape {
     double left_point_mm = 0;  ///< from the sensor's centreline, positive

@@ -259,6 +259,14 @@ std::string inches_text(double length_mm) {
     return mixed_fraction(std::lround(length_mm / mm_per_inch * 16), 16) + " in";
 }
 
+std::string length_text(double length_mm, LengthUnit unit) {
+    const double parts = length_mm / mm_per_inch * 64;
+    if (unit == LengthUnit::in && std::abs(parts - std::round(parts)) < 1e-6) {
+        return mixed_fraction(std::lround(parts), 64) + " in";
+    }
+    return fmt::format("{:.9g} mm", length_mm);
+}
+
 std::string feet_inches_text(double length_mm) {
     const long sixteenths = std::lround(length_mm / mm_per_inch * 16);
     const long feet = sixteenths / (12 * 16);

@@ -45,6 +45,13 @@ std::string inches_text(double length_mm);
 /// The same in feet and inches from a foot on: "16 ft 4 7/8 in", "7 5/16 in".
 std::string feet_inches_text(double length_mm);
 
+/// The unit of a shop's tapes, for what is written and printed.
+enum class LengthUnit { mm, in };
+
+/// A length that reads back as the same length: in inches where the shop uses them and it is a
+/// whole number of sixty-fourths, else in mm. "196 11/16 in", "4998 mm".
+std::string length_text(double length_mm, LengthUnit unit);
+
 /// A number of eighths as a mixed fraction: 13 -> "1 5/8", 4 -> "1/2", 0 -> "0".
 std::string eighths_text(int eighths);
 

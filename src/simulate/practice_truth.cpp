@@ -1,0 +1,167 @@
+#include "simulate/practice_truth.h"
+
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include "units/entry.h"
+
+namespace squaresight {
+namespace {
+
+using Named = std::pair<const char*, double>;
+
+/// "{a: 1, b: 2}", to a millionth.
+std::string map_text(const std::vector<Named>& values) {
+    std::string text;
+    for (const auto& [name, value] : values) {
+        text += fmt::format("{}{}: {:.10g}", text.empty() ? "" : ", ", name, value);
+    }
+    return "{" + text + "}";
+}
+
+std::string setup_text(const PoseValues& q) {
+    return map_text({{"line_left_deg", q[line_left_deg]},
+                     {"distance_mm", q[distance_mm]},
+                     {"target_left_mm", q[target_left_mm]},
+                     {"mount_left_mm", q[mount_left_mm]},
+                     {"target_height_mm", q[target_height_mm]},
+                     {"mount_height_mm", q[mount_height_mm]},
+                     {"floor_rise_deg", q[floor_rise_deg] + q[rail_zero_deg]},
+                     {"target_lean_back_deg", q[target_lean_back_deg] - q[rail_zero_deg]},
+                     {"target_turned_left_deg", q[target_turned_left_deg]},
+                     {"target_roll_clockwise_deg", q[target_roll_clockwise_deg]},
+                     {"rail_zero_deg", q[rail_zero_deg]}});
+}
+
+std::string cradle_text(const PoseValues& q) {
+    return map_text({{"left_deg", q[offset_left_deg]}, {"up_deg", q[offset_up_deg]}});
+}
+
+const char* fault_text(ScrewFault fault) {
+    return fault == ScrewFault::none ? "none" : fault == ScrewFault::dead ? "dead" : "reversed";
+}
+
+std::string mount_text(const PracticeTruth& truth) {
+    std::string text = "mount:\n  screws:\n";
+    for (std::size_t i = 0; i < truth.mount.screws.size(); ++i) {
+        const ScrewErrors& errors = truth.mount_errors.screws[i];
+        text += fmt::format(
+            "    - {{screw: {}, a_turn_mm: {:.10g}, lever: {:.6g}, cross: {:.6g}, backlash_turns: "
+            "{:.6g}, play: {:.6g}, fault: {}}}\n",
+            yaml_text(truth.mount.screws[i].name), truth.mount.screws[i].pitch_mm, errors.lever,
+            errors.cross, errors.backlash_turns, errors.play, fault_text(errors.fault));
+    }
+    return text +
+           fmt::format("  locking: {}\n",
+                       map_text({{"yaw_left_deg", truth.mount_errors.locking_yaw_left_deg},
+                                 {"pitch_up_deg", truth.mount_errors.locking_pitch_up_deg}}));
+}
+
+std::string errors_text(const std::vector<HumanError>& errors) {
+    if (errors.empty()) {
+        return "";
+    }
+    std::string text = "errors:\n";
+    for (const auto& error : errors) {
+        text += fmt::format("  - {}\n", yaml_text(error.text()));
+    }
+    return text;
+}
+
+std::string photo_text(const PracticePhoto& photo) {
+    const PoseValues& q = photo.pose;
+    return fmt::format(
+        "      - {{file: {}, roll_deg: {:.5f}, seating_left_deg: {:.5f}, seating_up_deg: {:.5f}, "
+        "jitter_left_deg: {:.5f}, jitter_up_deg: {:.5f}}}\n",
+        photo.file, q[cradle_roll_deg], q[seating_left_deg], q[seating_up_deg], q[jitter_left_deg],
+        q[jitter_up_deg]);
+}
+
+/// `before` is the setup and cradle text of the stage before: told again only where it changed.
+std::string stage_text(const PracticeStage& stage, std::string& setup_before,
+                       std::string& cradle_before) {
+    const PoseValues& q = stage.pose;
+    std::string text = fmt::format(
+        "  - stage: {}\n    yaw_left_deg: {:.10g}\n    pitch_up_deg: {:.10g}\n    moved_ahead_mm: "
+        "{:.6g}\n    beam_level_deg: {:.6g}\n",
+        stage.stage, q[yaw_left_deg], q[pitch_up_deg], q[face_ahead_mm] + 0.0,
+        stage.beam_level_deg);
+    if (setup_text(q) != setup_before) {
+        setup_before = setup_text(q);
+        text += "    setup: " + setup_before + "\n";
+    }
+    if (cradle_text(q) != cradle_before) {
+        cradle_before = cradle_text(q);
+        text += "    cradle_offset: " + cradle_before + "\n";
+    }
+    if (!stage.photos.empty()) {
+        text += "    photos:\n";
+    }
+    for (const auto& photo : stage.photos) {
+        text += photo_text(photo);
+    }
+    std::vector<std::string> made;
+    for (const auto& [screw, turns] : stage.made_turns) {
+        made.push_back(fmt::format("{}: {:.6g}", yaml_text(screw), turns));
+    }
+    return made.empty()
+               ? text
+               : text + fmt::format("    made_turns_clockwise: {{{}}}\n", fmt::join(made, ", "));
+}
+
+}  // namespace
+
+Eigen::Vector3d point_in_target_mm(const PracticeSheet& sheet, const Target& target,
+                                   const Eigen::Vector2d& nominal_mm) {
+    const double a = nominal_mm.x() / (target.sheet_width_mm / 2);
+    const double b = nominal_mm.y() / (target.sheet_height_mm / 2);
+    return {nominal_mm.x() * sheet.scale_across, nominal_mm.y() * sheet.scale_down,
+            (a * a - 1.0 / 3) * sheet.bow_across_mm + (b * b - 1.0 / 3) * sheet.bow_down_mm +
+                a * b * sheet.twist_mm};
+}
+
+std::string truth_yaml(const PracticeTruth& truth) {
+    const PoseValues& q = truth.pose;
+    const Lens& lens = truth.lens;
+    const PracticeSheet& sheet = truth.sheet;
+    std::string text = fmt::format(
+        "# What is true of this practice job. Lengths in mm, angles in degrees.\n"
+        "schema: squaresight/truth/1\njob: {}\nseed: {}\n",
+        yaml_text(truth.job), truth.seed);
+    std::string cradle_before = cradle_text(q);
+    std::string setup_before;
+    text += "cradle_offset: " + cradle_before + "\n";
+    text += "lens_place: " + map_text({{"ahead_mm", q[lens_ahead_mm]},
+                                       {"left_mm", q[lens_left_mm]},
+                                       {"up_mm", q[lens_up_mm]}});
+    text += "\nlens: " + map_text({{"fx_px", lens.fx},
+                                   {"fy_px", lens.fy},
+                                   {"cx_px", lens.cx},
+                                   {"cy_px", lens.cy},
+                                   {"k1", lens.k1},
+                                   {"k2", lens.k2},
+                                   {"p1", lens.p1},
+                                   {"p2", lens.p2},
+                                   {"k3", lens.k3},
+                                   {"sag_down_deg", q[lens_sag_deg]}});
+    text += "\nsheet: " + map_text({{"scale_across", sheet.scale_across},
+                                    {"scale_down", sheet.scale_down},
+                                    {"bow_across_mm", sheet.bow_across_mm},
+                                    {"bow_down_mm", sheet.bow_down_mm},
+                                    {"twist_mm", sheet.twist_mm}});
+    text += "\n";
+    for (const auto& [name, at] : truth.points_mm) {
+        text += name == truth.points_mm.begin()->first ? "points:\n" : "";
+        text += fmt::format("  - {{name: {}, ahead_mm: {:.6g}, left_mm: {:.6g}, up_mm: {:.6g}}}\n",
+                            yaml_text(name), at.x(), at.y(), at.z());
+    }
+    text += "tape_and_level: " + map_text({{"bumper_square_mm", truth.bumper_square_mm},
+                                           {"laser_angle_deg", truth.laser_angle_deg}});
+    text += "\n" + mount_text(truth) + errors_text(truth.errors) + "stages:\n";
+    for (const auto& stage : truth.stages) {
+        text += stage_text(stage, setup_before, cradle_before);
+    }
+    return text;
+}
+
+}  // namespace squaresight
