@@ -4,6 +4,7 @@
 #include <gtest/gtest.h>
 
 #include <Eigen/Cholesky>
+#include <Eigen/LU>
 #include <algorithm>
 #include <cmath>
 #include <opencv2/calib3d.hpp>

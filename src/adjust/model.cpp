@@ -42,6 +42,12 @@ namespace {
 /// A reading that was set aside keeps its place with an uncertainty this much larger.
 constexpr double set_aside_factor = 1000;
 
+/// How the cradle sits in one placement.
+struct PlacedCradle {
+    std::size_t index = 0;  ///< into Model::placements
+    Dependent roll, seating_left, seating_up;
+};
+
 class ModelBuilder {
   public:
     ModelBuilder(const MeasuredJob& job, const ModelOptions& options)
@@ -206,7 +212,7 @@ class ModelBuilder {
         }
         auto pose = model_.setups[static_cast<std::size_t>(sighting.setup)];
         const bool first_of_setup = first_setup_.insert(sighting.setup).second;
-        std::map<int, std::array<Dependent, 3>> placements;
+        std::map<int, PlacedCradle> placements;
         for (std::size_t i = 0; i < sighting.photos.size(); ++i) {
             const PhotoSight& photo = sighting.photos[i];
             if (photo.corners.size() < fewest_corners) {
@@ -215,11 +221,12 @@ class ModelBuilder {
             if (model_.stages.back().yaw < 0) {
                 pose[yaw_left_deg] = free_deg("yaw", 0);
                 pose[pitch_up_deg] = free_deg("pitch", 0);
-                model_.stages.back() = {pose[yaw_left_deg].parts[0].first,
-                                        pose[pitch_up_deg].parts[0].first};
                 pose[face_ahead_mm] =
                     prior("face moved ahead", 0,
                           first_of_setup ? 0 : standard_from_limit(face_ahead_limit_mm));
+                model_.stages.back() = {pose[yaw_left_deg].parts[0].first,
+                                        pose[pitch_up_deg].parts[0].first, sighting.setup,
+                                        first_of_setup ? -1 : pose[face_ahead_mm].parts[0].first};
             }
             add_photo(index, static_cast<int>(i), photo, stands[i], image_turn_deg, pose,
                       placements);
@@ -228,27 +235,58 @@ class ModelBuilder {
 
     void add_photo(int sighting, int index, const PhotoSight& photo, const PhotoStand& stand,
                    double image_turn_deg, std::array<Dependent, pose_input_count> pose,
-                   std::map<int, std::array<Dependent, 3>>& placements) {
+                   std::map<int, PlacedCradle>& placements) {
         const int own = -1 - index;
         const int placement = photo.placement >= 0 ? photo.placement : own;
         if (!placements.contains(placement)) {
-            placements[placement] = {free_deg("cradle roll", stand.cradle_roll_deg),
-                                     prior("cradle seating", 0, job_.cradle.seating_deg),
-                                     prior("cradle seating", 0, job_.cradle.seating_deg)};
+            placements[placement] = place_cradle({sighting, placement}, stand);
         }
-        const auto& shared = placements[placement];
-        pose[cradle_roll_deg] = shared[0];
-        pose[seating_left_deg] = shared[1];
-        pose[seating_up_deg] = shared[2];
+        const PlacedCradle& placed = placements[placement];
+        model_.placements[placed.index].photos.push_back(index);
+        pose[cradle_roll_deg] = placed.roll;
+        pose[seating_left_deg] = placed.seating_left;
+        pose[seating_up_deg] = placed.seating_up;
         pose[jitter_left_deg] = prior("pointing jitter", 0, job_.camera.pointing_jitter_deg);
         pose[jitter_up_deg] = prior("pointing jitter", 0, job_.camera.pointing_jitter_deg);
         model_.photos.push_back({sighting, index, photo.corners, 1, image_turn_deg, pose});
+    }
+
+    PlacedCradle place_cradle(const PlacementKey& key, const PhotoStand& stand) {
+        const auto loose = options_.loose_placements.find(key);
+        const double seating_deg =
+            loose == options_.loose_placements.end() ? job_.cradle.seating_deg : loose->second;
+        PlacedCradle placed{
+            model_.placements.size(), free_deg("cradle roll", stand.cradle_roll_deg),
+            prior("cradle seating", 0, seating_deg), prior("cradle seating", 0, seating_deg)};
+        model_.placements.push_back({key,
+                                     key.first,
+                                     {},
+                                     placed.seating_left.parts[0].first,
+                                     placed.seating_up.parts[0].first});
+        for (const int before : options_.knocked_before) {
+            if (key.first >= before) {
+                add_knock(before, placed);
+            }
+        }
+        return placed;
+    }
+
+    /// A knock turns the phone in its cradle, as seating does, for all placements after it.
+    void add_knock(int before, PlacedCradle& placed) {
+        auto& knock = knocks_[before];
+        if (knock.empty()) {
+            knock = {prior("cradle knocked", 0, cradle_offset_prior_deg),
+                     prior("cradle knocked", 0, cradle_offset_prior_deg)};
+        }
+        placed.seating_left.parts.push_back(knock[0].parts[0]);
+        placed.seating_up.parts.push_back(knock[1].parts[0]);
     }
 
     const MeasuredJob& job_;
     const ModelOptions& options_;
     Model model_;
     std::set<int> first_setup_;
+    std::map<int, std::vector<Dependent>> knocks_;
 };
 
 }  // namespace

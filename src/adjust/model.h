@@ -1,6 +1,7 @@
 #pragma once
 #include <Eigen/Core>
 #include <array>
+#include <map>
 #include <set>
 #include <string>
 #include <utility>
@@ -62,6 +63,17 @@ struct TapeTerm {
 struct StageUnknowns {
     int yaw = -1;
     int pitch = -1;
+    int setup = -1;
+    int face_ahead = -1;  ///< -1 in the first stage of its setup, where it is zero
+};
+
+/// One time that the cradle was set on the face: its photos and its seating.
+using PlacementKey = std::pair<int, int>;  ///< sighting, and the sheet's placement or own number
+struct Placement {
+    PlacementKey key;
+    int sighting = 0;
+    std::vector<int> photos;  ///< within the sighting
+    int seating_left = -1, seating_up = -1;
 };
 
 /// Where a photo's camera stood, as far as it is known before the solution.
@@ -77,6 +89,7 @@ struct Model {
     std::vector<PhotoTerm> photos;
     std::vector<TapeTerm> tapes;
     std::vector<StageUnknowns> stages;  ///< by sighting; -1 where it has no photo in use
+    std::vector<Placement> placements;
     std::vector<std::array<Dependent, pose_input_count>> setups;
     Eigen::Vector2d sheet_half_mm{1, 1};
     Pattern pattern;
@@ -86,6 +99,9 @@ struct ModelOptions {
     bool stored_cradle = true;        ///< use what is stored of the cradle's offset and lens
     bool vision_distance = false;     ///< leave distance and tapes unread and hold the print scale
     std::set<std::string> set_aside;  ///< readings by `reading_key`
+    /// Placements that were found not to sit: standard uncertainty of their seating, deg.
+    std::map<PlacementKey, double> loose_placements;
+    std::set<int> knocked_before;  ///< sightings before which the cradle was knocked
 };
 
 /// Whether the cradle file tells enough to do without inverted photos: offset, lens position and

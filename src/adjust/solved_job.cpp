@@ -7,6 +7,8 @@
 #include <cmath>
 #include <map>
 
+#include "adjust/placement_checks.h"
+
 namespace squaresight {
 namespace {
 
@@ -95,7 +97,91 @@ Finding blunder_finding(const ReadingCheck& suspect, const std::vector<std::stri
     return {Level::warning, "blunder", text};
 }
 
+std::string photo_names(const MeasuredJob& job, const Placement& placement) {
+    std::vector<std::string> names;
+    for (const int photo : placement.photos) {
+        names.push_back(job.sightings[static_cast<std::size_t>(placement.sighting)]
+                            .photos[static_cast<std::size_t>(photo)]
+                            .file);
+    }
+    return fmt::format("{}", fmt::join(names, ", "));
+}
+
+JobFinding unseated_finding(const MeasuredJob& job, const Model& model, const MishapCheck& found) {
+    const Placement& placement = model.placements[static_cast<std::size_t>(found.placement)];
+    std::string text = fmt::format(
+        "In {} the phone points {:.2f} deg away from how it pointed in the others: the cradle did "
+        "not sit flat on the face, or the phone slipped. Wipe face and cradle, seat it, and take "
+        "the photo again. ",
+        photo_names(job, placement), found.shift.norm());
+    for (const int other : found.alike) {
+        text += fmt::format("It may be {} instead. ",
+                            photo_names(job, model.placements[static_cast<std::size_t>(other)]));
+    }
+    text += "Give-or-take was widened for it.";
+    return {{Level::warning, "cradle-unseated", text}, -1, placement.sighting, true};
+}
+
+JobFinding knocked_finding(const MeasuredJob& job, const MishapCheck& found) {
+    return {{Level::warning, "cradle-moved",
+             fmt::format("The phone points {:.2f} deg differently from the stage '{}' on: the "
+                         "cradle was knocked or the phone slipped in it. The change was "
+                         "taken as unknown; a stage needs upright and inverted photos of its own "
+                         "after it.",
+                         found.shift.norm(),
+                         job.sightings[static_cast<std::size_t>(found.sighting)].stage)},
+            -1,
+            found.sighting,
+            false};
+}
+
+JobFinding setup_moved_finding(const MeasuredJob& job, const MishapCheck& found) {
+    const Sighting& sighting = job.sightings[static_cast<std::size_t>(found.sighting)];
+    return {{Level::stop, "setup-moved",
+             fmt::format("By the photos the face stands about {:.0f} mm {} the board since the "
+                         "stage '{}' than before, more than turning the screws can do: truck or "
+                         "board moved, and 'setup: same' is not true. Measure the setup again and "
+                         "write it at that stage.",
+                         std::abs(found.shift.x()),
+                         found.shift.x() > 0 ? "nearer to" : "farther from", sighting.stage)},
+            sighting.setup,
+            found.sighting,
+            false};
+}
+
+JobFinding mishap_finding(const MeasuredJob& job, const Model& model, const MishapCheck& found) {
+    switch (found.kind) {
+        case Mishap::unseated:
+            return unseated_finding(job, model, found);
+        case Mishap::knocked:
+            return knocked_finding(job, found);
+        case Mishap::setup_moved:
+            break;
+    }
+    return setup_moved_finding(job, found);
+}
+
+/// Gives a mishap a place of its own in the model, so that the next solution is free of it.
+void allow_for(const MishapCheck& found, const Model& model, ModelOptions& options) {
+    if (found.kind == Mishap::knocked) {
+        options.knocked_before.insert(found.sighting);
+        return;
+    }
+    std::vector<int> placements = found.alike;
+    placements.push_back(found.placement);
+    for (const int placement : placements) {
+        options.loose_placements[model.placements[static_cast<std::size_t>(placement)].key] =
+            found.shift.norm();
+    }
+}
+
 }  // namespace
+
+bool JobFinding::concerns(const MeasuredJob& job, int sighting) const {
+    const bool in_time = only_first ? sighting == first_sighting : sighting >= first_sighting;
+    return in_time &&
+           (setup < 0 || job.sightings[static_cast<std::size_t>(sighting)].setup == setup);
+}
 
 std::optional<Solved> solve_and_test(const MeasuredJob& job, const Standing& standing,
                                      const ModelOptions& options, const Solved* before) {
@@ -103,20 +189,37 @@ std::optional<Solved> solve_and_test(const MeasuredJob& job, const Standing& sta
     solved.options = options;
     auto& set_aside = solved.options.set_aside;
     std::map<std::string, double> found_w;  // of a reading set aside: the test that found it
-    for (;;) {
+    bool setup_moved = false;
+    for (int round = 0;; ++round) {
         solved.model = build_model(job, standing.stands, standing.image_turn_deg, solved.options);
-        solve_both_poses(solved, set_aside.empty() ? before : nullptr);
+        solve_both_poses(solved, round == 0 ? before : nullptr);
         if (!solved.solution.solved) {
             return std::nullopt;
         }
         solved.checks = check_readings(solved.model, solved.solution, set_aside);
         const ReadingCheck* worst = worst_blunder(solved.checks);
-        if (worst == nullptr || set_aside.size() >= most_set_aside) {
+        const auto mishap = setup_moved
+                                ? std::nullopt
+                                : worst_mishap(solved.model, solved.solution, solved.options);
+        if (round >= most_set_aside || (worst == nullptr && !mishap)) {
+            break;
+        }
+        if (mishap &&
+            (worst == nullptr || mishap->ratio() > std::pow(worst->shown.w / test_limit, 2))) {
+            solved.blunders.push_back(mishap_finding(job, solved.model, *mishap));
+            if (mishap->kind == Mishap::setup_moved) {
+                setup_moved = true;  // its readings are void: nothing to solve again
+            } else {
+                allow_for(*mishap, solved.model, solved.options);
+            }
+            continue;
+        }
+        if (worst == nullptr) {
             break;
         }
         solved.blunders.push_back(
-            blunder_finding(*worst, confused_with(solved.solution, solved.checks, *worst)));
-        solved.blunder_setups.push_back(worst->setup);
+            {blunder_finding(*worst, confused_with(solved.solution, solved.checks, *worst)),
+             worst->setup, 0, false});
         set_aside.insert(worst->key());
         found_w[worst->key()] = worst->shown.w;
     }

@@ -11,6 +11,15 @@
 /// A job solved as a whole: both mirror poses tried, blunders set aside. Internal to `adjust`.
 namespace squaresight {
 
+/// A finding with the stages that it concerns.
+struct JobFinding {
+    Finding finding;
+    int setup = -1;           ///< only stages of this setup; -1: any
+    int first_sighting = 0;   ///< and not before this one
+    bool only_first = false;  ///< that one alone
+    bool concerns(const MeasuredJob& job, int sighting) const;
+};
+
 /// One solution of a job with all that is read off it.
 struct Solved {
     ModelOptions options;  ///< with the readings that were set aside
@@ -18,12 +27,12 @@ struct Solved {
     Solution solution;
     std::vector<ReadingCheck> checks;
     GlobalTest test;
-    Findings blunders;  ///< with `blunder_setups` beside it
-    std::vector<int> blunder_setups;
+    std::vector<JobFinding> blunders;
     std::optional<Solution> other_pose;  ///< the mirror pose, where it fits nearly alike
 };
 
-/// Solves, sets the reading that fits worst aside, and solves again until all fit. Nothing where
+/// Solves, sets aside what fits worst (a reading, a placement of the cradle, the cradle's offset
+/// after a knock), and solves again until all fit. Nothing where
 /// the model has no solution. `before` is another solution of the same photos, whose corners and
 /// noise are taken over.
 std::optional<Solved> solve_and_test(const MeasuredJob& job, const Standing& standing,
