@@ -8,6 +8,9 @@
 namespace squaresight {
 namespace {
 
+/// In standard uncertainties of a rectangular distribution: sqrt(3) / 2.
+constexpr double half_a_limit = 0.8660254;
+
 /// Corners of one photo at the start, where every unknown is what was read or expected.
 std::vector<Corner> expected_corners(const Model& model, const PhotoTerm& photo,
                                      const Camera& camera, double noise_px) {
@@ -29,6 +32,18 @@ std::vector<Corner> expected_corners(const Model& model, const PhotoTerm& photo,
         }
     }
     return corners;
+}
+
+/// Readings as read, but every board turned by half its limit, the middle of where it may stand:
+/// exactly square-on is the weakest pose there is, and no board stands so.
+Eigen::VectorXd typical(const Model& model) {
+    Eigen::VectorXd z = start_at_readings(model);
+    for (const auto& setup : model.setups) {
+        for (const auto& [unknown, coefficient] : setup[target_turned_left_deg].parts) {
+            z[unknown] = half_a_limit;
+        }
+    }
+    return z;
 }
 
 /// The job with placeholders for corners, so that the model takes every photo.
@@ -88,7 +103,7 @@ Prediction predict(const MeasuredJob& job, double corner_noise_px) {
             return prediction;
         }
     }
-    solved.solution = linearise(terms_of(solved.model, false), start_at_readings(solved.model));
+    solved.solution = linearise(terms_of(solved.model, false), typical(solved.model));
     if (solved.model.photos.empty() || !solved.solution.solved) {
         return prediction;
     }

@@ -84,6 +84,24 @@ const char* sure_words(double probability, Call call) {
     return right >= 0.95 ? "sure" : "not sure";
 }
 
+std::string length_words(double length_mm, LengthUnit unit) {
+    std::string words = feet_inches_text(length_mm);
+    if (unit == LengthUnit::mm) {
+        words = std::abs(length_mm) < 10 ? fmt::format("{:.2g} mm", length_mm)
+                                         : fmt::format("{:.0f} mm", length_mm);
+    }
+    std::string unbroken;
+    for (const char c : words) {
+        unbroken += c == ' ' ? "\u00A0" : std::string(1, c);
+    }
+    return unbroken;
+}
+
+std::string length_both_ways(double length_mm, LengthUnit unit) {
+    const LengthUnit other = unit == LengthUnit::mm ? LengthUnit::in : LengthUnit::mm;
+    return fmt::format("{} ({})", length_words(length_mm, unit), length_words(length_mm, other));
+}
+
 std::string reading_words(const std::string& name) {
     static const std::array<std::pair<const char*, const char*>, 11> words{{
         {"line", "line of the rails"},

@@ -3,6 +3,7 @@
 
 #include "adjust/decision.h"
 #include "mount/mount.h"
+#include "units/quantity.h"
 
 /// Shop words for numbers: one place, so that terminal, report and card say the same. Sides are as
 /// seated in the cab. Sentences hold no signed number; a number that is not finite is "unknown".
@@ -23,6 +24,12 @@ const char* axis_words(Axis axis);              ///< "side-to-side aim", "up-dow
 /// How sure a call is: "very sure" from 99 %, "sure" from 95 %, else "not sure". `probability` is
 /// that of being in tolerance, so for a call out of tolerance its complement counts.
 const char* sure_words(double probability, Call call);
+
+/// A length as the shop's tape shows it, whole millimetres (from 10 mm) or feet, inches and
+/// sixteenths; the parts do not break apart at the end of a line.
+std::string length_words(double length_mm, LengthUnit unit);
+/// The same with the other unit behind it: "5000 mm (16 ft 4 7/8 in)".
+std::string length_both_ways(double length_mm, LengthUnit unit);
 
 /// A reading of the job sheet or an input of the budget as the shop calls it ("board turned");
 /// other names come back with spaces for underscores.

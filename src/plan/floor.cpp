@@ -62,7 +62,7 @@ FloorSizes floor_sizes(const Floor& floor) {
                       distance + string_past_board_mm;
     const double length = sizes.rectangle_length_mm = distance;
     const double width = sizes.rectangle_width_mm =
-        floor.inches ? rectangle_width_inches_mm : rectangle_width_mm;
+        floor.unit == LengthUnit::in ? rectangle_width_inches_mm : rectangle_width_mm;
     sizes.diagonal_mm = std::hypot(length, width);
     // Out of square by a small angle a, the diagonals become sqrt(l^2 + w^2 +- 2 l w sin a).
     sizes.diagonals_eighth_deg =

@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "adjust/measurement.h"
+#include "units/quantity.h"
 
 /// What is laid out on the floor for a bay: where line, board and tapes go, with the lengths that
 /// show that all of it stands right. Lengths in mm; left is the truck's own.
@@ -18,7 +19,7 @@ struct BumperPoint {
 
 struct Floor {
     std::string bay;
-    bool inches = false;  ///< the shop's unit; otherwise mm
+    LengthUnit unit = LengthUnit::mm;  ///< the shop's
     Target target;
     Setup setup;              ///< where things shall stand; the line is straight along the rails
     double line_base_mm = 0;  ///< between the plumb marks; 0 where the line is not plumbed

@@ -7,6 +7,7 @@
 #include <string>
 #include <vector>
 
+#include "job/words.h"
 #include "units/quantity.h"
 
 namespace squaresight {
@@ -28,31 +29,13 @@ constexpr double rail_width_mm = 80;
 constexpr double bumper_deep_mm = 180;
 constexpr double mount_half_mm = 90;
 
-/// With spaces at which no line breaks, so that a size stays together.
-std::string unbroken(const std::string& words) {
-    std::string joined;
-    for (const char c : words) {
-        joined += c == ' ' ? "\u00A0" : std::string(1, c);
-    }
-    return joined;
-}
-
-std::string short_size(double length_mm, bool inches) {
-    return unbroken(inches ? feet_inches_text(length_mm) : fmt::format("{:.0f} mm", length_mm));
-}
-
-/// A length in the shop's unit, the other in brackets.
-std::string size_words(double length_mm, bool inches) {
-    return fmt::format("{} ({})", short_size(length_mm, inches), short_size(length_mm, !inches));
-}
-
 /// "on the string", "120 mm (4 3/4 in) to the truck's left of the string".
-std::string place_words(double left_mm, bool inches) {
+std::string place_words(double left_mm, LengthUnit unit) {
     if (std::abs(left_mm) < 0.5) {
         return "on the string";
     }
-    return fmt::format("{} to the truck's {} of the string", size_words(std::abs(left_mm), inches),
-                       left_mm > 0 ? "LEFT" : "RIGHT");
+    return fmt::format("{} to the truck's {} of the string",
+                       length_both_ways(std::abs(left_mm), unit), left_mm > 0 ? "LEFT" : "RIGHT");
 }
 
 /// One thing to do, with its number in the drawing.
@@ -88,7 +71,10 @@ class Layout {
     }
 
   private:
-    std::string size(double length_mm) const { return size_words(length_mm, floor_.inches); }
+    std::string size(double length_mm) const { return length_both_ways(length_mm, floor_.unit); }
+    LengthUnit other_unit() const {
+        return floor_.unit == LengthUnit::mm ? LengthUnit::in : LengthUnit::mm;
+    }
     double distance() const { return floor_.setup.distance_mm.value; }
     bool heights_known() const { return floor_.setup.target_height_mm.measured; }
     bool plumbed() const { return floor_.line_base_mm > 0; }
@@ -131,7 +117,7 @@ class Layout {
                                              size(sizes_.string_mm)));
         step.sentences.push_back(
             fmt::format("The sensor's face stands {}.",
-                        place_words(floor_.setup.mount_left_mm.value, floor_.inches)));
+                        place_words(floor_.setup.mount_left_mm.value, floor_.unit)));
         numbers_.line = add(step);
     }
 
@@ -162,7 +148,7 @@ class Layout {
                   {fmt::format("{}, {} wide, {} high, TOP up. Its centre {} ahead of the face, {}.",
                                target.name, size(target.sheet_width_mm),
                                size(target.sheet_height_mm), size(distance()),
-                               place_words(floor_.setup.target_left_mm.value, floor_.inches))}};
+                               place_words(floor_.setup.target_left_mm.value, floor_.unit))}};
         if (heights_known()) {
             step.sentences.push_back(
                 fmt::format("Centre {} above the floor, lower edge {}. The sensor's face {}.",
@@ -452,21 +438,21 @@ class Layout {
 
     void draw_dimensions(double left, double right) {
         const double s = string_left();
-        const bool inches = floor_.inches;
+        const LengthUnit unit = floor_.unit;
         const double x = left - 3;
         if (plumbed()) {
             dimension({x, at(rear_mark_ahead(), s).y()},
                       {x, at(-sizes_.front_mark_behind_mm, s).y()},
-                      short_size(floor_.line_base_mm, inches));
+                      length_words(floor_.line_base_mm, unit));
             dimension({right + 3, at(rear_mark_ahead(), s).y()},
                       {right + 3, at(string_end_ahead(), s).y()},
-                      "string " + short_size(sizes_.string_mm, inches));
+                      "string " + length_words(sizes_.string_mm, unit));
         }
-        dimension({x, at(0, s).y()}, {x, at(distance(), s).y()}, short_size(distance(), inches));
+        dimension({x, at(0, s).y()}, {x, at(distance(), s).y()}, length_words(distance(), unit));
         const double half = sizes_.rectangle_width_mm / 2;
         const double y = std::max(at(string_end_ahead(), s).y() + 4, at(distance(), s).y() + 11);
         dimension({at(0, s - half).x(), y}, {at(0, s + half).x(), y},
-                  short_size(sizes_.rectangle_width_mm, inches));
+                  length_words(sizes_.rectangle_width_mm, unit));
         number_places();
     }
 
@@ -588,10 +574,10 @@ class Layout {
         for (std::size_t i = 0; i < 3; ++i) {
             const double length_mm = sizes_.tapes[3 * point + (2 - i)].length_mm;
             const double x = left + first + (static_cast<double>(i) + 0.5) * column;
-            fitted(x, y + 1.2 * size, size, column - 2, short_size(length_mm, floor_.inches), true,
+            fitted(x, y + 1.2 * size, size, column - 2, length_words(length_mm, floor_.unit), true,
                    Align::centre);
             fitted(x, y + 2.35 * size, 0.85 * size, column - 2,
-                   "(" + short_size(length_mm, !floor_.inches) + ")", false, Align::centre);
+                   "(" + length_words(length_mm, other_unit()) + ")", false, Align::centre);
         }
     }
 
@@ -653,8 +639,8 @@ class Layout {
         arrowhead({x, y}, {0, -1}, 1.8);
         const double words = align == Align::right ? x - 2.6 : x + 2.6;
         page_.text(words, ground - 10.4, 3.4, what, align);
-        page_.text(words, ground - 6.2, 3.4, short_size(height_mm, floor_.inches), align, true);
-        page_.text(words, ground - 2.2, 3, "(" + short_size(height_mm, !floor_.inches) + ")",
+        page_.text(words, ground - 6.2, 3.4, length_words(height_mm, floor_.unit), align, true);
+        page_.text(words, ground - 2.2, 3, "(" + length_words(height_mm, other_unit()) + ")",
                    align);
     }
 
@@ -687,8 +673,8 @@ class Layout {
 }  // namespace
 
 void write_floor_layout(const Floor& floor, const std::filesystem::path& file, PageKind kind) {
-    const double width_mm = floor.inches ? 8.5 * mm_per_inch : 210;
-    const double height_mm = floor.inches ? 11 * mm_per_inch : 297;
+    const double width_mm = floor.unit == LengthUnit::in ? 8.5 * mm_per_inch : 210;
+    const double height_mm = floor.unit == LengthUnit::in ? 11 * mm_per_inch : 297;
     Page page(file, width_mm, height_mm, kind, 150);
     page.title("Floor layout of " + floor.bay);
     Layout(page, floor, width_mm, height_mm).draw();

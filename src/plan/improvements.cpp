@@ -1,0 +1,205 @@
+#include "plan/improvements.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <functional>
+
+#include "adjust/model.h"
+#include "job/words.h"
+#include "target/sheets.h"
+
+namespace squaresight {
+namespace {
+
+/// Order of effort: our own, no source.
+constexpr int minutes_once = 1;
+constexpr int minutes_a_job = 2;
+constexpr int an_hour_once = 3;
+constexpr int a_day_or_money = 5;
+
+constexpr double longest_base_mm = 6000;  ///< that a truck's rails leave room for
+constexpr double matters_share = 0.05;    ///< of u squared, for a reading worth taking closer
+
+struct Candidate {
+    std::string what;
+    int effort;
+    std::function<void(PlannedBay&)> apply;
+};
+
+/// How much of the limits both angles' uncertainties take up together.
+double share_of_limits(const PredictedAim& aim, const Mount& mount) {
+    return std::hypot(aim.yaw_deg / mount.tolerance_yaw_deg,
+                      aim.pitch_deg / mount.tolerance_pitch_deg);
+}
+
+class Candidates {
+  public:
+    explicit Candidates(const BayPlan& plan) : plan_(plan), bay_(plan.bay) {
+        add_print();
+        add_photos();
+        add_readings();
+        add_line();
+        add_tapes();
+        add_cradle();
+        add_calibration();
+        add_board();
+    }
+    std::vector<Candidate> list;
+
+  private:
+    std::string size(double length_mm) const { return length_both_ways(length_mm, bay_.unit); }
+
+    void add(std::string what, int effort, std::function<void(PlannedBay&)> apply) {
+        list.push_back({std::move(what), effort, std::move(apply)});
+    }
+
+    void add_print() {
+        if (!bay_.target.print_checked) {
+            add("measure the print's check bars and record them", minutes_once,
+                [](PlannedBay& bay) { bay.target.print_checked = true; });
+        }
+    }
+
+    void add_photos() {
+        add("one more photo upright and one more with the phone turned upside down", minutes_a_job,
+            [](PlannedBay& bay) {
+                ++bay.upright_photos;
+                ++bay.inverted_photos;
+            });
+    }
+
+    bool matters(const std::string& source) const {
+        for (const auto& line : plan_.stage.budget) {
+            if (line.source == source) {
+                return std::pow(line.yaw_deg / plan_.aim.yaw_deg, 2) > matters_share ||
+                       std::pow(line.pitch_deg / plan_.aim.pitch_deg, 2) > matters_share;
+            }
+        }
+        return false;
+    }
+
+    void add_readings() {
+        const SheetSetup usual = usual_setup(0, 1000);
+        for (const auto& entry : setup_reading_names) {
+            const Reading& reading = bay_.setup.readings.*entry.reading;
+            if (entry.input == line_left_deg || !matters(entry.name)) {
+                continue;
+            }
+            const std::string name = reading_words(entry.name);
+            if (!reading.measured) {
+                const double u = (usual.readings.*entry.reading).standard_uncertainty;
+                add(name + ": measure it", minutes_a_job, [&entry, u](PlannedBay& bay) {
+                    (bay.setup.readings.*entry.reading).standard_uncertainty = u;
+                });
+                continue;
+            }
+            if (entry.input == target_turned_left_deg) {
+                add(name + ": measure it to within 1 deg", minutes_a_job, [](PlannedBay& bay) {
+                    auto& u = bay.setup.readings.target_turned_left_deg.standard_uncertainty;
+                    u = std::min(u, standard_from_limit(1));
+                });
+                continue;
+            }
+            const double limit = reading.standard_uncertainty * std::sqrt(3.0) / 2;
+            const std::string limit_text =
+                std::string(entry.unit) == "mm" ? size(limit) : fmt::format("{:.2g} deg", limit);
+            add(fmt::format("{}: read to within {}", name, limit_text), minutes_a_job,
+                [&entry](PlannedBay& bay) {
+                    (bay.setup.readings.*entry.reading).standard_uncertainty /= 2;
+                });
+        }
+    }
+
+    void add_line() {
+        const PlumbMarks marks = bay_.setup.line_marks.value_or(*usual_setup(0, 4000).line_marks);
+        if (!bay_.setup.line_marks) {
+            add(fmt::format("plumb the rails' line through marks {} apart", size(marks.base_mm)),
+                an_hour_once, [marks](PlannedBay& bay) { plumb_line(marks, bay.setup); });
+            return;
+        }
+        const PlumbMarks longer{std::min(1.5 * marks.base_mm, longest_base_mm),
+                                marks.plumb_limit_mm};
+        if (longer.base_mm > 1.1 * marks.base_mm) {
+            add(fmt::format("plumb marks {} apart", size(longer.base_mm)), minutes_a_job,
+                [longer](PlannedBay& bay) { plumb_line(longer, bay.setup); });
+        }
+        const PlumbMarks closer{marks.base_mm, marks.plumb_limit_mm / 2};
+        add(fmt::format("plumb each mark within {}", size(closer.plumb_limit_mm)), minutes_a_job,
+            [closer](PlannedBay& bay) { plumb_line(closer, bay.setup); });
+    }
+
+    void add_tapes() {
+        if (bay_.setup.tapes.empty()) {
+            add("crossed tapes from two points of the bumper to the board's edges", minutes_a_job,
+                [](PlannedBay& bay) { bay.setup.tapes = crossed_tapes(); });
+        }
+    }
+
+    void add_cradle() {
+        if (has_stored_offset(bay_.cradle)) {
+            return;
+        }
+        const auto stored = cradle_stored_there(bay_);
+        if (stored) {
+            add("store the cradle's offset from one full measurement", minutes_once,
+                [cradle = *stored](PlannedBay& bay) { bay.cradle = cradle; });
+        }
+    }
+
+    void add_calibration() {
+        if (!bay_.camera.covariance_given) {
+            add("calibrate the phone, so that its uncertainty is known", an_hour_once,
+                [](PlannedBay& bay) { bay.camera.covariance = usual_bay().camera.covariance; });
+        }
+    }
+
+    /// The next larger sheet of the same family.
+    void add_board() {
+        for (const auto& board : common_sheets(bay_.unit)) {
+            const SheetSize sheet = sheet_size(board, "board");
+            if (sheet.long_mm > 1.1 * bay_.target.sheet_width_mm) {
+                add(fmt::format("a larger board ({})", board), a_day_or_money,
+                    [board](PlannedBay& bay) { bay.target = board_of(board, bay.target); });
+                return;
+            }
+        }
+    }
+
+    const BayPlan& plan_;
+    const PlannedBay& bay_;
+};
+
+}  // namespace
+
+std::vector<Improvement> improvements_of(const BayPlan& plan) {
+    const Mount& mount = plan.bay.mount;
+    const double before = share_of_limits(plan.aim, mount);
+    std::vector<Improvement> all;
+    for (const auto& candidate : Candidates(plan).list) {
+        PlannedBay bay = plan.bay;
+        candidate.apply(bay);
+        const auto aim = predict_in(bay).aim;
+        if (!aim) {
+            continue;
+        }
+        Improvement one{candidate.what, candidate.effort, *aim, false, 0};
+        one.reaches = reaches_limits(*aim, mount);
+        one.gain = 1 - share_of_limits(*aim, mount) / before;
+        all.push_back(one);
+    }
+    const bool reached = plan.reaches();
+    std::stable_sort(all.begin(), all.end(), [&](const Improvement& a, const Improvement& b) {
+        if (!reached && a.reaches != b.reaches) {
+            return a.reaches;
+        }
+        if (!reached && a.reaches && a.effort != b.effort) {
+            return a.effort < b.effort;
+        }
+        return a.gain / a.effort > b.gain / b.effort;
+    });
+    return all;
+}
+
+}  // namespace squaresight
