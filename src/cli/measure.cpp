@@ -1,3 +1,5 @@
+#include <fmt/format.h>
+
 #include <filesystem>
 #include <iostream>
 #include <memory>
@@ -5,6 +7,7 @@
 #include "cli/commands.h"
 #include "cli/progress.h"
 #include "job/measure.h"
+#include "job/turning.h"
 #include "report/report.h"
 #include "units/files.h"
 
@@ -16,12 +19,23 @@ struct MeasureOptions {
     std::filesystem::path out;
     bool json = false;
     bool gate = false;
+    bool learn = false;
 };
 
 /// "job" of "somewhere/job.yaml", in the folder that results go to.
 std::filesystem::path beside(const MeasureOptions& options, const std::string& ending) {
     const auto folder = options.out.empty() ? options.job.parent_path() : options.out;
     return folder / (options.job.stem().string() + ending);
+}
+
+std::string learned_words(const JobResult& result, int rounds) {
+    const std::string file = history_file(result.sheet.mount_file).string();
+    return rounds == 0
+               ? "Learned: no round of this job was made as told, unlocked and measured by "
+                 "photos, so none is kept in " +
+                     file
+               : fmt::format("Learned: {} {} of this job {} kept in {}", rounds,
+                             rounds == 1 ? "round" : "rounds", rounds == 1 ? "is" : "are", file);
 }
 
 int run(const MeasureOptions& options) {
@@ -41,6 +55,10 @@ int run(const MeasureOptions& options) {
                   << "\nResult:  " << result_file.string() << "\nPhotos:  " << photos.string()
                   << '\n';
     }
+    if (options.learn) {
+        const int rounds = keep_rounds(result);
+        (options.json ? std::cerr : std::cout) << learned_words(result, rounds) << '\n';
+    }
     return options.gate && !answer_is_yes(result) ? answer_is_no : done;
 }
 
@@ -57,6 +75,9 @@ void add_measure(CLI::App& app, int& exit_code) {
     command->add_flag("--gate", options->gate,
                       "Exit 1 when the last stage is not in tolerance, something stops the job, or "
                       "the methods disagree");
+    command->add_flag("--learn", options->learn,
+                      "Keep what this job's turns showed of the mount for later jobs, in "
+                      "MOUNT.history.yaml beside its profile");
     command->footer(
         "Writes JOB.result.json, JOB.report.html and JOB.photos/ beside the job sheet.\n"
         "Example: squaresight measure samples/jobs/1042-full/job.yaml");

@@ -182,7 +182,18 @@ Json response_json(const std::optional<RoundResult>& response) {
             {"learned", response->learned}};
 }
 
-Json sighting_json(const SightingResult& sighting) {
+/// Where the face should point once the corrections are made.
+Json after_turns_json(const std::optional<CorrectionPlan>& plan, const Mount& mount) {
+    if (!plan || plan->corrections.empty()) {
+        return nullptr;
+    }
+    return {{"yaw_left_deg", estimate_json({mount.aim_yaw_left_deg + plan->remaining_yaw_left_deg,
+                                            plan->remaining_yaw_uncertainty_deg})},
+            {"pitch_up_deg", estimate_json({mount.aim_pitch_up_deg + plan->remaining_pitch_up_deg,
+                                            plan->remaining_pitch_uncertainty_deg})}};
+}
+
+Json sighting_json(const SightingResult& sighting, const Mount& mount) {
     Findings own = sighting.findings;
     if (sighting.corrections) {
         own.insert(own.end(), sighting.corrections->findings.begin(),
@@ -194,7 +205,8 @@ Json sighting_json(const SightingResult& sighting) {
             {"tape_and_level", tape_json(sighting.tape_and_level)},
             {"agreement", methods_json(sighting.agreement)},
             {"response", response_json(sighting.response)},
-            {"corrections", corrections_json(sighting.corrections)}};
+            {"corrections", corrections_json(sighting.corrections)},
+            {"after_turns", after_turns_json(sighting.corrections, mount)}};
 }
 
 }  // namespace
@@ -240,7 +252,7 @@ std::string result_json(const JobResult& result) {
     json["findings"] = findings_json(result.findings);
     json["sightings"] = Json::array();
     for (const auto& sighting : result.sightings) {
-        json["sightings"].push_back(sighting_json(sighting));
+        json["sightings"].push_back(sighting_json(sighting, result.mount));
     }
     // Texts come from files: bytes that are no UTF-8 are replaced, not thrown at the user.
     return json.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";

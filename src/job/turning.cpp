@@ -4,8 +4,10 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
 
 #include "job/tapes.h"
+#include "units/files.h"
 
 namespace squaresight {
 namespace {
@@ -70,16 +72,17 @@ bool shows_screws_alone(const JobResult& result, std::size_t after) {
            !result.sheet.sightings[after].locked.value_or(false);
 }
 
-/// Compares and learns; returns whether the next instruction must be withheld.
-bool take_round(JobResult& result, std::size_t after, const std::vector<double>& turned,
-                Response& response) {
+/// Compares a round with what it should have done, and learns from it. `turned` becomes what the
+/// face shows where the turns were not made as told.
+void take_round(JobResult& result, std::size_t after, Response& response,
+                std::vector<double>& turned) {
     SightingResult& sighting = result.sightings[after];
     const auto round = round_between(result.sightings[after - 1], sighting, turned);
     if (!round) {
         if (any_turned(turned)) {
             response.lose_play();
         }
-        return false;
+        return;
     }
     const RoundCheck check = check_round(response, *round);
     const bool learned = check.findings.empty() && shows_screws_alone(result, after);
@@ -88,9 +91,29 @@ bool take_round(JobResult& result, std::size_t after, const std::vector<double>&
     } else {
         response.lose_play();
     }
+    if (check.call == RoundCall::not_as_told) {
+        const Eigen::Vector2d seen = seen_turns(result.mount, *round).value;
+        turned = {seen[0], seen[1]};
+    }
     sighting.findings.insert(sighting.findings.end(), check.findings.begin(), check.findings.end());
     sighting.response = RoundResult{*round, check, learned};
-    return check.withhold_next;
+}
+
+/// The rounds of the job that were learned from.
+MountHistory clean_rounds(const JobResult& result) {
+    MountHistory rounds;
+    int adjusted = 0;
+    for (const auto& sighting : result.sightings) {
+        adjusted += sighting.stage == "adjusted" ? 1 : 0;
+        if (sighting.response && sighting.response->learned) {
+            const std::string stage = sighting.stage == "adjusted"
+                                          ? fmt::format("adjusted {}", adjusted)
+                                          : sighting.stage;
+            rounds.push_back(
+                {result.sheet.job, stage, result.sheet.vehicle, sighting.response->round});
+        }
+    }
+    return rounds;
 }
 
 }  // namespace
@@ -103,10 +126,11 @@ void plan_corrections(JobResult& result, const MountHistory& history) {
     bool withhold = false;
     for (std::size_t i = 0; i < result.sightings.size(); ++i) {
         if (i > 0) {
-            const auto turned =
-                turns_after(result.sheet, result.sheet.sightings[i - 1], result.mount);
+            auto turned = turns_after(result.sheet, result.sheet.sightings[i - 1], result.mount);
+            take_round(result, i, response, turned);
             std::transform(net.begin(), net.end(), turned.begin(), net.begin(), std::plus<>());
-            withhold = take_round(result, i, turned, response) || withhold;
+            const auto& made = result.sightings[i].response;
+            withhold = withhold || (made && made->check.withhold_next);
         }
         const auto aim = aim_of(result.sightings[i]);
         if (aim && !withhold) {
@@ -146,20 +170,16 @@ void check_locking(JobResult& result) {
     }
 }
 
-MountHistory rounds_to_keep(const JobResult& result) {
-    MountHistory rounds;
-    int adjusted = 0;
-    for (const auto& sighting : result.sightings) {
-        adjusted += sighting.stage == "adjusted" ? 1 : 0;
-        if (sighting.response && sighting.response->learned) {
-            const std::string stage = sighting.stage == "adjusted"
-                                          ? fmt::format("adjusted {}", adjusted)
-                                          : sighting.stage;
-            rounds.push_back(
-                {result.sheet.job, stage, result.sheet.vehicle, sighting.response->round});
-        }
+int keep_rounds(const JobResult& result) {
+    const auto file = history_file(result.sheet.mount_file);
+    const MountHistory rounds = clean_rounds(result);
+    const MountHistory before = load_history(file, result.mount);
+    const std::string bytes =
+        history_yaml(result.mount, with_job(before, result.sheet.job, rounds));
+    if (bytes != history_yaml(result.mount, before)) {
+        write_file(file, bytes);
     }
-    return rounds;
+    return static_cast<int>(rounds.size());
 }
 
 }  // namespace squaresight

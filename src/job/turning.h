@@ -12,7 +12,9 @@ void plan_corrections(JobResult& result, const MountHistory& history);
 /// As-left: whether the screws were locked, and whether that moved the face.
 void check_locking(JobResult& result);
 
-/// The rounds of the job that may be learned from.
-MountHistory rounds_to_keep(const JobResult& result);
+/// Keeps the rounds of the job that were learned from in the file beside its mount's profile, in
+/// the place of those kept of it before. Returns how many they are; the file is left alone where
+/// nothing changes. InputError where it cannot be read or written.
+int keep_rounds(const JobResult& result);
 
 }  // namespace squaresight

@@ -68,7 +68,7 @@ std::string round_yaml(const Mount& mount, const HistoryRound& one) {
                               yaml_number(c(0, 1)), yaml_number(c(1, 0)), yaml_number(c(1, 1)));
 }
 
-/// Rounds that stand one after the other and belong together.
+/// Rounds that belong together, each group in the order of the history.
 template <class Same>
 std::vector<MountHistory> groups(const MountHistory& history, Same same) {
     std::vector<MountHistory> all;
@@ -121,8 +121,10 @@ MountHistory load_history(const std::filesystem::path& file, const Mount& mount)
             "move this file away: another mount's rounds say nothing of this one");
     }
     MountHistory history;
-    for (const auto& entry : root.at("rounds").list()) {
-        history.push_back(round_of(entry, mount));
+    if (const auto rounds = root.find("rounds")) {
+        for (const auto& entry : rounds->list()) {
+            history.push_back(round_of(entry, mount));
+        }
     }
     return history;
 }
@@ -137,8 +139,8 @@ MountHistory with_job(MountHistory history, const std::string& job, const MountH
 }
 
 std::string history_yaml(const Mount& mount, const MountHistory& history) {
-    std::string text = fmt::format("schema: squaresight/mount-history/1\nmount: {}\nrounds:\n",
-                                   yaml_text(mount.name));
+    std::string text = fmt::format("schema: squaresight/mount-history/1\nmount: {}\n{}",
+                                   yaml_text(mount.name), history.empty() ? "" : "rounds:\n");
     for (const auto& one : history) {
         text += round_yaml(mount, one);
     }

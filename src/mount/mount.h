@@ -63,9 +63,9 @@ struct Correction {
     bool clockwise = true;
     double exact_turns = 0;  ///< not rounded, in the same direction, never negative
     double uncertainty_turns =
-        0;                  ///< standard: of the angles, and of what was learned of the mount
-    double play_turns = 0;  ///< in exact_turns: to take up the play where it reverses
+        0;  ///< standard: of the angles, and of what was learned of the mount
     std::optional<double> table_turns_clockwise;  ///< what the service table says, signed
+    double play_turns = 0;  ///< in exact_turns: to take up the play where the screw reverses
 };
 
 struct CorrectionPlan {

@@ -23,6 +23,7 @@ using kainjow::mustache::data;
 constexpr std::size_t printed_findings = 3;
 constexpr std::size_t printed_again = 3;
 constexpr std::size_t printed_stages = 4;
+constexpr std::size_t printed_responses = 1;
 constexpr std::size_t printed_reviews = 2;
 constexpr std::size_t printed_photos = 4;
 constexpr std::size_t printed_readings = 8;
@@ -267,6 +268,14 @@ void set_stages(data& page, const JobResult& result) {
         stages.push_back(row);
     }
     page.set("stages", stages);
+    data responses(data::type::list);
+    const auto sentences = response_sentences(result);
+    for (std::size_t i = 0; i < sentences.size(); ++i) {
+        auto row = record({{"words", sentences[i]}});
+        row.set("extra", i + printed_responses < sentences.size());
+        responses.push_back(row);
+    }
+    page.set("responses", responses);
 }
 
 data finding_row(const PlacedFinding& placed, bool extra) {

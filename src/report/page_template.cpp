@@ -169,6 +169,7 @@ th, td { text-align: left; vertical-align: top; padding: 0.2rem 0.7rem 0.2rem 0;
 {{#stages}}<tr{{#extra}} class="screen-only"{{/extra}}><td class="stage">{{name}}</td><td data-label="Side to side (give or take): ">{{side}}</td><td data-label="Up-down (give or take): ">{{nose}}</td><td data-label="Change: ">{{change}}</td><td data-label="Then turned: ">{{turned}}</td></tr>
 {{/stages}}
 </table>
+<ul>{{#responses}}<li{{#extra}} class="screen-only"{{/extra}}>{{words}}</li>{{/responses}}</ul>
 </section>
 
 <section class="evidence">

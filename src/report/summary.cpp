@@ -5,10 +5,12 @@
 #include <algorithm>
 #include <array>
 #include <cctype>
+#include <cmath>
 #include <utility>
 
 #include "job/words.h"
 #include "report/report.h"
+#include "units/quantity.h"
 
 namespace squaresight {
 
@@ -122,11 +124,15 @@ std::optional<std::string> reason_to_hold(const JobResult& result, const Sightin
         both.pitch.call != Call::out_of_tolerance) {
         return loose->text;
     }
-    if (!answer_is_yes(result) && !sighting.corrections) {
-        const auto screw = first_with_code(findings, {"screw-reversed", "screw-not-responding"});
+    if (answer_is_yes(result)) {
+        return std::nullopt;
+    }
+    if (!sighting.corrections) {
+        const auto screw = first_with_code(all_findings(result), {"screw-reversed"});
         return screw ? screw->text : "check the mount profile; no turns could be worked out.";
     }
-    return std::nullopt;
+    const auto dead = first_with_code(findings, {"screw-not-responding"});
+    return dead ? std::optional(dead->text) : std::nullopt;
 }
 
 std::vector<Correction> by_size(const CorrectionPlan& plan) {
@@ -156,6 +162,39 @@ FirstLine turn_line(const SightingResult& sighting) {
     return {Mark::not_yet, "DO THIS",
             (locked ? "Loosen the locking and turn " : "Turn ") + joined(parts, ", then ") +
                 ". Then measure again."};
+}
+
+/// "1.06 deg to the right (give or take 0.07 deg) and 0.71 deg up (give or take 0.07 deg)".
+std::string move_words(const Pair& change_deg) {
+    const auto words = [&](int index, const char* plus, const char* minus) {
+        const Estimate one = change_deg.at(index);
+        return fmt::format("{} {} ({})", angle_words(one.value), one.value < 0 ? minus : plus,
+                           give_or_take(one.expanded_95()));
+    };
+    return words(0, "to the left", "to the right") + " and " + words(1, "up", "down");
+}
+
+/// Where a screw is to go the other way than last time, its turns hold the play of the thread.
+std::vector<std::string> play_sentences(const CorrectionPlan& plan) {
+    std::vector<std::string> sentences;
+    for (const auto& one : plan.corrections) {
+        const int eighths = static_cast<int>(std::lround(8 * one.play_turns));
+        if (one.turns > 0 && eighths > 0) {
+            sentences.push_back(fmt::format(
+                "The {} screw goes the other way than last time: {} of its turns takes up the play "
+                "in the thread. Finish in the direction told.",
+                one.screw, eighths_text(eighths)));
+        }
+    }
+    return sentences;
+}
+
+/// What is said of the last round before more is turned.
+std::vector<std::string> doubts_about_last_turns(const SightingResult& sighting) {
+    const auto doubt = first_with_code(sighting.findings,
+                                       {"screws-swapped", "turns-not-made", "turns-unexplained"});
+    return doubt ? std::vector<std::string>{"First: " + doubt->text + "."}
+                 : std::vector<std::string>{};
 }
 
 std::string open_sentence(const std::vector<std::string>& open) {
@@ -412,13 +451,41 @@ std::vector<std::string> turning_advice(const JobResult& result, const SightingR
     }
     const auto& plan = *sighting.corrections;
     const auto& mount = result.mount;
-    return {"Clockwise is as seen facing the screw's head.",
-            "If you pass the mark: go back past it by 1/4 turn and come up to it again in the same "
-            "direction, so that the play in the thread is always taken up the same way.",
-            "After these turns it should point " +
-                aim_words(mount.aim_yaw_left_deg + plan.remaining_yaw_left_deg,
-                          mount.aim_pitch_up_deg + plan.remaining_pitch_up_deg) +
-                "."};
+    auto advice = doubts_about_last_turns(sighting);
+    advice.push_back("Clockwise is as seen facing the screw's head.");
+    for (const auto& sentence : play_sentences(plan)) {
+        advice.push_back(sentence);
+    }
+    advice.push_back(
+        "If you pass the mark: go back past it by 1/4 turn and come up to it again in the same "
+        "direction, so that the play in the thread is always taken up the same way.");
+    advice.push_back("After these turns it should point " +
+                     aim_words(mount.aim_yaw_left_deg + plan.remaining_yaw_left_deg,
+                               mount.aim_pitch_up_deg + plan.remaining_pitch_up_deg) +
+                     fmt::format(" (side to side {}, up-down {}).",
+                                 give_or_take(2 * plan.remaining_yaw_uncertainty_deg),
+                                 give_or_take(2 * plan.remaining_pitch_uncertainty_deg)));
+    return advice;
+}
+
+std::vector<std::string> response_sentences(const JobResult& result) {
+    std::vector<std::string> sentences;
+    for (std::size_t i = 0; i < result.sightings.size(); ++i) {
+        const auto& response = result.sightings[i].response;
+        if (!response) {
+            continue;
+        }
+        std::string sentence = fmt::format(
+            "{}: the turns should have moved it {}; they moved it {}.", stage_words(result, i),
+            move_words(response->check.expected_deg), move_words(response->check.actual_deg));
+        if (response->check.call == RoundCall::not_as_told) {
+            sentence += " That is not what they should do: nothing was learned from it.";
+        } else if (response->learned) {
+            sentence += " The next turns are worked out from what this shows of the mount.";
+        }
+        sentences.push_back(sentence);
+    }
+    return sentences;
 }
 
 std::string photo_words(const SightingResult& sighting, const PhotoResult& photo) {
@@ -451,6 +518,11 @@ std::vector<std::string> source_sentences(const JobResult& result) {
         (result.mount.source.empty()
              ? "no source given. Its limits are UNPROVEN: check them with the vehicle maker."
              : "from " + result.mount.source + ".")};
+    if (result.rounds_from_history > 0) {
+        sentences.push_back(fmt::format(
+            "Turns: worked out from what {} {} of other jobs showed of this mount.",
+            result.rounds_from_history, result.rounds_from_history == 1 ? "round" : "rounds"));
+    }
     if (result.camera) {
         sentences.push_back("Phone check: " + dated(result.camera->name, result.camera->date) +
                             (result.camera->covariance_given ? "." : ", typed in."));

@@ -68,6 +68,9 @@ std::vector<std::string> service_limit_sentences(const SightingResult& sighting)
 /// What to do on passing the mark, and where the face should point after the turns.
 std::vector<std::string> turning_advice(const JobResult& result, const SightingResult& sighting);
 
+/// What the turns of each round should have done and what they did, a sentence or two a round.
+std::vector<std::string> response_sentences(const JobResult& result);
+
 /// Whether the screws of a stage are to be turned: not under a stop or when nothing is to be done.
 bool turns_wanted(const JobResult& result);
 

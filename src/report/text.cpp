@@ -123,6 +123,7 @@ std::string report_text(const JobResult& result) {
         out += section("Photos beside tape and level", bullets(methods));
     }
     return out + section("Before this", earlier_stages(result)) +
+           section("What the turns did", bullets(response_sentences(result))) +
            section("Where the numbers come from", bullets(source_sentences(result))) +
            section("Cautions",
                    bullets(cautions_at_the_truck()) + bullets(cautions_of_the_answer())) +
