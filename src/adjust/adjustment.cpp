@@ -31,24 +31,34 @@ MeasuredJob only(const MeasuredJob& job, std::size_t sighting) {
     return part;
 }
 
-Adjustment solve_together(const MeasuredJob& job, const Standing& standing) {
-    Adjustment adjustment;
+/// The job's own solution, or the one with what is stored of the cradle where that may be used; a
+/// cradle that was knocked since is told in `findings`.
+std::optional<Solved> solve_with_cradle(const MeasuredJob& job, const Standing& standing,
+                                        Findings& findings) {
     ModelOptions without_stored;
     without_stored.stored_cradle = false;
-    std::optional<Solved> solved;
-    bool moved = false;
-    if (has_reversal(standing) || !has_stored_offset(job.cradle)) {
-        solved = solve_and_test(job, standing, without_stored);
+    if (!has_stored_offset(job.cradle)) {
+        return solve_and_test(job, standing, without_stored);
     }
-    if (solved && has_stored_offset(job.cradle)) {
-        if (const auto finding = check_cradle(job, *solved)) {
-            adjustment.findings.push_back(*finding);
-            moved = true;
-        }
+    if (!has_reversal(standing)) {
+        return solve_and_test(job, standing, {});
     }
-    if (has_stored_offset(job.cradle) && !moved) {
-        solved = solve_and_test(job, standing, {}, solved ? &*solved : nullptr);
+    ModelOptions as_stored = without_stored;
+    as_stored.principal_point_held = true;
+    const auto own = solve_and_test(job, standing, as_stored);
+    if (!own) {
+        return std::nullopt;
     }
+    if (const auto finding = check_cradle(job, *own)) {
+        findings.push_back(*finding);
+        return solve_and_test(job, standing, without_stored, &*own);
+    }
+    return solve_and_test(job, standing, {}, &*own);
+}
+
+Adjustment solve_together(const MeasuredJob& job, const Standing& standing) {
+    Adjustment adjustment;
+    const auto solved = solve_with_cradle(job, standing, adjustment.findings);
     if (!solved) {
         adjustment.findings.push_back(
             {Level::stop, "not-solved",
@@ -114,6 +124,11 @@ Adjustment adjust(const MeasuredJob& job) {
     Adjustment adjustment = solve_together(job, standing);
     if (adjustment.solved && shares_a_setup(job) && fails_global_test(adjustment)) {
         adjustment = solve_apart(job, adjustment);
+    }
+    for (std::size_t i = 0; i < adjustment.stages.size(); ++i) {
+        if (const auto finding = check_as_left(job, standing, i)) {
+            adjustment.stages[i].findings.push_back(*finding);
+        }
     }
     for (const auto& findings : {standing.findings, reversal_findings(job, standing)}) {
         adjustment.findings.insert(adjustment.findings.end(), findings.begin(), findings.end());

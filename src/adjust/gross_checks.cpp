@@ -40,8 +40,26 @@ Pointing pointing_of(const Solved& solved, double target_at_mm) {
 
 }  // namespace
 
+bool has_reversal(const Standing& standing, std::size_t sighting) {
+    return standing.roll_apart_deg[sighting] >= least_roll_apart_deg;
+}
+
 bool has_reversal(const Standing& standing) {
-    return standing.widest_roll_apart_deg >= least_roll_apart_deg;
+    return std::any_of(standing.roll_apart_deg.begin(), standing.roll_apart_deg.end(),
+                       [](double apart_deg) { return apart_deg >= least_roll_apart_deg; });
+}
+
+std::optional<Finding> check_as_left(const MeasuredJob& job, const Standing& standing,
+                                     std::size_t sighting) {
+    if (job.sightings[sighting].stage != "as-left" || !has_reversal(standing) ||
+        has_reversal(standing, sighting)) {
+        return std::nullopt;
+    }
+    return Finding{
+        Level::warning, "as-left-upright-only",
+        "As left was photographed one way up only, so it leans on how the phone pointed in its "
+        "cradle at an earlier stage; a knock since then could stay unseen. Take photos with the "
+        "phone upright and upside down once more before the result is signed."};
 }
 
 Findings check_distances(const MeasuredJob& job, const Standing& standing, const Solved& solved,

@@ -8,7 +8,11 @@
 /// Checks of a job that a small uncertainty must not hide. Internal to `adjust`.
 namespace squaresight {
 
-/// Whether photos lie far enough apart in roll for the cradle's offset to leave the answer.
+/// Whether a stage's photos lie far enough apart in roll for the cradle's offset to leave the
+/// answer.
+bool has_reversal(const Standing& standing, std::size_t sighting);
+
+/// Whether any stage's do: the offset found there carries over to the others.
 bool has_reversal(const Standing& standing);
 
 /// Distance of each setup by vision alone, the print taken at its stated scale, against the tape.
@@ -17,7 +21,12 @@ Findings check_distances(const MeasuredJob& job, const Standing& standing, const
                          std::vector<int>& setups);
 
 /// Compares the cradle as this job sees it with what is stored. A finding where it was knocked.
+/// Both must hold the same error of the principal point: `without_stored` with it held.
 std::optional<Finding> check_cradle(const MeasuredJob& job, const Solved& without_stored);
+
+/// An as-left stage that leans on the offset of an earlier stage; nothing for any other stage.
+std::optional<Finding> check_as_left(const MeasuredJob& job, const Standing& standing,
+                                     std::size_t sighting);
 
 /// What it means that no photo was taken upside down, where none was.
 Findings reversal_findings(const MeasuredJob& job, const Standing& standing);

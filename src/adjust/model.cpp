@@ -39,9 +39,6 @@ std::string reading_key(int setup, const std::string& name) {
 
 namespace {
 
-/// A reading that was set aside keeps its place with an uncertainty this much larger.
-constexpr double set_aside_factor = 1000;
-
 /// How the cradle sits in one placement.
 struct PlacedCradle {
     std::size_t index = 0;  ///< into Model::placements
@@ -124,7 +121,7 @@ class ModelBuilder {
     void add_lens() {
         const auto mean = job_.camera.lens.parameters();
         Eigen::Matrix<double, 9, 9> covariance = job_.camera.covariance;
-        if (uses_stored_cradle()) {
+        if (uses_stored_cradle() || options_.principal_point_held) {
             // The stored offset was found with this principal point and holds its error already.
             covariance.middleRows<2>(2).setZero();
             covariance.middleCols<2>(2).setZero();

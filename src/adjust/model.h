@@ -95,8 +95,14 @@ struct Model {
     Pattern pattern;
 };
 
+/// A reading that was set aside keeps its place with an uncertainty this much larger.
+inline constexpr double set_aside_factor = 1000;
+
 struct ModelOptions {
-    bool stored_cradle = true;        ///< use what is stored of the cradle's offset and lens
+    bool stored_cradle = true;  ///< use what is stored of the cradle's offset and lens
+    /// Hold the principal point as the camera file has it: the cradle's offset then holds its
+    /// error, as what is stored of a cradle does.
+    bool principal_point_held = false;
     bool vision_distance = false;     ///< leave distance and tapes unread and hold the print scale
     std::set<std::string> set_aside;  ///< readings by `reading_key`
     /// Placements that were found not to sit: standard uncertainty of their seating, deg.

@@ -53,6 +53,16 @@ std::optional<double> exif_turn_deg(const std::optional<int>& orientation) {
 
 double apart_deg(double a_deg, double b_deg) { return std::abs(wrapped_deg(a_deg - b_deg)); }
 
+double widest_apart_deg(const std::vector<double>& angles) {
+    double widest = 0;
+    for (const double one : angles) {
+        for (const double other : angles) {
+            widest = std::max(widest, apart_deg(one, other));
+        }
+    }
+    return widest;
+}
+
 /// Mean of angles that lie close together.
 double mean_deg(const std::vector<double>& angles) {
     double sum = 0;
@@ -185,6 +195,7 @@ Standing read_standing(const MeasuredJob& job) {
         for (const auto& sighting : job.sightings) {
             standing.stands.emplace_back(sighting.photos.size());
         }
+        standing.roll_apart_deg.resize(job.sightings.size());
         return standing;
     }
     check_labels(seen, standing.findings);
@@ -209,18 +220,16 @@ Standing read_standing(const MeasuredJob& job) {
     }
     for (const auto& sighting : job.sightings) {
         auto& stands = standing.stands.emplace_back();
+        std::vector<double> turns;
         for (const auto& photo : sighting.photos) {
             const bool usable = photo.corners.size() >= fewest_corners;
             const double turn = usable ? board_turn_deg(photo.corners, job.target.pattern) : 0;
             stands.push_back({wrapped_deg(turn - standing.image_turn_deg)});
+            if (usable) {
+                turns.push_back(turn);
+            }
         }
-    }
-    for (const auto& one : seen) {
-        for (const auto& other : seen) {
-            standing.widest_roll_apart_deg =
-                std::max(standing.widest_roll_apart_deg,
-                         apart_deg(one.image_turn_deg, other.image_turn_deg));
-        }
+        standing.roll_apart_deg.push_back(widest_apart_deg(turns));
     }
     return standing;
 }
