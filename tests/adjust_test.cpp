@@ -404,24 +404,47 @@ TEST(Blunders, AReadingThatNothingChecksIsNamed) {
     EXPECT_THAT(text_of(stage.findings, "unchecked-reading"), ::testing::HasSubstr("target_left"));
 }
 
-TEST(Blunders, CrossedTapesFromFarApartPointsCheckTheReading) {
+/// A job whose offsets are checked by crossed tapes from points far apart.
+MeasuredJob crossed_tapes_job(double target_left) {
     auto random = seeded();
     JobSetup setup = table_setup(5000);
+    setup.target_left_mm.value = target_left;
     const auto add = [&](const char* name, double left, const char* to, double right) {
         TapeReading tape;
         tape.from = {name, {-60, left, 600}, standard_from_limit(2)};
         tape.to_name = to;
         tape.to_in_target_mm = {right, 0};
-        const Eigen::Vector3d end(5000, -right, 900);
+        const Eigen::Vector3d end(5000, target_left - right, 900);
         tape.length_mm = {(end - tape.from.position_in_vehicle_mm).norm(), standard_from_limit(3)};
         setup.tapes.push_back(tape);
     };
     add("left hook", 1100, "right edge", 420.5);
     add("right hook", -1100, "left edge", -420.5);
-    MeasuredJob job = one_stage(setup, stated_truth(setup), {0, 180}, 0.2, random);
+    return one_stage(setup, stated_truth(setup), {0, 180}, 0.2, random);
+}
+
+TEST(Blunders, CrossedTapesFromFarApartPointsCheckTheReading) {
+    MeasuredJob job = crossed_tapes_job(0);
     job.setups[0].target_left_mm.value = 45;
-    const AdjustedStage stage = first_stage(job);
-    EXPECT_TRUE(has_code(stage.findings, "blunder"));
+    EXPECT_TRUE(has_code(first_stage(job).findings, "blunder"));
+}
+
+TEST(Blunders, ASlipUnderWhichTheReadingWouldFitIsAsked) {
+    const auto asked = [](const MeasuredJob& job) {
+        return text_of(first_stage(job).findings, "blunder");
+    };
+    MeasuredJob swapped_side = crossed_tapes_job(60);
+    swapped_side.setups[0].target_left_mm.value = -60;
+    EXPECT_THAT(asked(swapped_side), ::testing::HasSubstr("were left and right swapped?"));
+    MeasuredJob inches = crossed_tapes_job(254);
+    inches.setups[0].target_left_mm.value = 10;
+    EXPECT_THAT(asked(inches), ::testing::HasSubstr("were inches written down as mm?"));
+    MeasuredJob inch = crossed_tapes_job(0);
+    inch.setups[0].tapes[0].length_mm.value -= 50.8;
+    EXPECT_THAT(asked(inch), ::testing::HasSubstr("Two inches more would fit"));
+    MeasuredJob neither = crossed_tapes_job(0);
+    neither.setups[0].tapes[0].length_mm.value -= 37;
+    EXPECT_THAT(asked(neither), ::testing::Not(::testing::HasSubstr("would fit")));
 }
 
 TEST(GrossChecks, SwappedLabelsChangeNothing) {

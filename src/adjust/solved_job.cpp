@@ -8,6 +8,7 @@
 #include <map>
 
 #include "adjust/placement_checks.h"
+#include "adjust/slips.h"
 
 namespace squaresight {
 namespace {
@@ -119,7 +120,7 @@ JobFinding unseated_finding(const MeasuredJob& job, const Model& model, const Mi
                             photo_names(job, model.placements[static_cast<std::size_t>(other)]));
     }
     text += "Give-or-take was widened for it.";
-    return {{Level::warning, "cradle-unseated", text}, -1, placement.sighting, true};
+    return {{Level::warning, "cradle-unseated", text}, -1, placement.sighting, true, ""};
 }
 
 JobFinding knocked_finding(const MeasuredJob& job, const MishapCheck& found) {
@@ -132,7 +133,8 @@ JobFinding knocked_finding(const MeasuredJob& job, const MishapCheck& found) {
                          job.sightings[static_cast<std::size_t>(found.sighting)].stage)},
             -1,
             found.sighting,
-            false};
+            false,
+            ""};
 }
 
 JobFinding setup_moved_finding(const MeasuredJob& job, const MishapCheck& found) {
@@ -146,7 +148,8 @@ JobFinding setup_moved_finding(const MeasuredJob& job, const MishapCheck& found)
                          found.shift.x() > 0 ? "nearer to" : "farther from", sighting.stage)},
             sighting.setup,
             found.sighting,
-            false};
+            false,
+            ""};
 }
 
 JobFinding mishap_finding(const MeasuredJob& job, const Model& model, const MishapCheck& found) {
@@ -159,6 +162,18 @@ JobFinding mishap_finding(const MeasuredJob& job, const Model& model, const Mish
             break;
     }
     return setup_moved_finding(job, found);
+}
+
+/// Adds to each reading that was set aside the slip under which it would fit, as a question.
+void ask_for_slips(Solved& solved) {
+    for (auto& blunder : solved.blunders) {
+        for (const auto& check : solved.checks) {
+            if (check.key() == blunder.reading) {
+                const std::string question = likely_slip(check, solved.checks);
+                blunder.finding.text += question.empty() ? "" : " " + question;
+            }
+        }
+    }
 }
 
 /// Gives a mishap a place of its own in the model, so that the next solution is free of it.
@@ -219,10 +234,11 @@ std::optional<Solved> solve_and_test(const MeasuredJob& job, const Standing& sta
         }
         solved.blunders.push_back(
             {blunder_finding(*worst, confused_with(solved.solution, solved.checks, *worst)),
-             worst->setup, 0, false});
+             worst->setup, 0, false, worst->key()});
         set_aside.insert(worst->key());
         found_w[worst->key()] = worst->shown.w;
     }
+    ask_for_slips(solved);
     for (auto& check : solved.checks) {
         if (const auto found = found_w.find(check.key()); found != found_w.end()) {
             check.shown.w = found->second;

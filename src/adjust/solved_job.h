@@ -17,6 +17,7 @@ struct JobFinding {
     int setup = -1;           ///< only stages of this setup; -1: any
     int first_sighting = 0;   ///< and not before this one
     bool only_first = false;  ///< that one alone
+    std::string reading;      ///< key of the reading that was set aside, if it is one
     bool concerns(const MeasuredJob& job, int sighting) const;
 };
 

@@ -1,0 +1,142 @@
+#include <unistd.h>
+
+#include <chrono>
+#include <cstdlib>
+#include <iostream>
+
+#include "study/coverage.h"
+#include "study/human_errors.h"
+
+/// The full studies, as tables for docs/proof.md:
+///   job_study coverage [JOBS]       stated uncertainty against true errors
+///   job_study errors [JOBS] [KIND]  human errors, JOBS for each size
+namespace squaresight::study {
+namespace {
+
+constexpr std::uint64_t seed = 2026;
+
+std::filesystem::path work_folder() {
+    return std::filesystem::temp_directory_path() /
+           ("squaresight-study-" + std::to_string(::getpid()));
+}
+
+PracticeOptions options_for(PracticeRun run) {
+    PracticeOptions options;
+    options.seed = seed;
+    options.run = run;
+    return options;
+}
+
+void print_coverage(int count) {
+    const auto begin = std::chrono::steady_clock::now();
+    const auto jobs = study_jobs(main_bay(), options_for(PracticeRun::full), count, work_folder());
+    const std::chrono::duration<double> took = std::chrono::steady_clock::now() - begin;
+    CoverageStudy study;
+    for (const auto& job : jobs) {
+        study.add(job);
+    }
+    const Coverage coverage = study.finished();
+    fmt::print("Seed {}, {} jobs, {:.0f} s on {} cores\n\n", seed, coverage.jobs, took.count(),
+               std::thread::hardware_concurrency());
+    fmt::print("| quantity | values | rms(error / u) | within 2 u |\n| --- | --- | --- | --- |\n");
+    for (const auto& [name, ratios] : coverage.of) {
+        fmt::print("| {} | {} | {:.3f} +/- {:.3f} | {:.1f} % |\n", name, ratios.error_over_u.size(),
+                   ratios.rms(), ratios.rms_uncertainty(), 100 * ratios.covered());
+    }
+    fmt::print("\nfalse 'in tolerance': {} of {}\n", coverage.falsely_in_tolerance,
+               coverage.in_tolerance);
+    fmt::print("E_n: rms(d / u(d)) {:.3f} +/- {:.3f}, beyond 1 in {} of {}\n",
+               coverage.agreement.rms(), coverage.agreement.rms_uncertainty(), coverage.beyond_one,
+               coverage.agreements);
+    fmt::print(
+        "correlation of errors, obtained (stated): stages yaw {:.3f} ({:.3f}), stages pitch {:.3f} "
+        "({:.3f}), yaw with pitch {:.3f} ({:.3f})\n",
+        coverage.stage_correlation[0], coverage.stated_stage_correlation[0],
+        coverage.stage_correlation[1], coverage.stated_stage_correlation[1],
+        coverage.yaw_pitch_correlation, coverage.stated_yaw_pitch_correlation);
+    fmt::print("truly in tolerance after at most two rounds: {} of {}\n",
+               coverage.in_tolerance_after_two_rounds, coverage.runs);
+    fmt::print("\n| finding (warning or stop) | jobs |\n| --- | --- |\n");
+    for (const auto& [code, count_of] : coverage.jobs_with) {
+        fmt::print("| {} | {} |\n", code, count_of);
+    }
+}
+
+std::string most_said(const ErrorOutcome& outcome) {
+    std::string text;
+    for (const auto& [code, count_of] : outcome.said) {
+        if (10 * count_of >= outcome.jobs) {
+            text += (text.empty() ? "" : ", ") + fmt::format("{} {}", code, count_of);
+        }
+    }
+    return text.empty() ? "-" : text;
+}
+
+/// Nothing where this bay or run cannot have the error.
+void print_error(const PracticeBay& bay, const std::vector<HumanError>& sizes,
+                 const std::map<PracticeRun, std::vector<StudyJob>>& twins) {
+    const bool between = sizes.front().kind().between_stages;
+    const PracticeRun run = between ? PracticeRun::full : PracticeRun::as_found;
+    for (const auto& error : sizes) {
+        try {
+            const ErrorOutcome outcome =
+                try_error(bay, options_for(run), error, twins.at(run), work_folder());
+            fmt::print("| {} | {} | {} | {} | {} | {} | {:.2f} | {:.2f} | {} | {} |\n",
+                       error.kind().name, error.place, error.size, outcome.found, outcome.named,
+                       outcome.harmless, outcome.worst_yaw_deg, outcome.worst_pitch_deg,
+                       outcome.silent() == 0
+                           ? std::string("-")
+                           : fmt::format("{} of {}", outcome.told_unchecked, outcome.silent()),
+                       most_said(outcome));
+            std::cout.flush();
+        } catch (const InputError& refused) {
+            fmt::print("| {} | {} | {} | not possible here: {} |\n", error.kind().name, error.place,
+                       error.size, refused.what());
+        }
+    }
+}
+
+void print_errors(int count, const std::string& only) {
+    const PracticeBay bay = main_bay();
+    std::map<PracticeRun, std::vector<StudyJob>> twins;
+    for (const PracticeRun run : {PracticeRun::as_found, PracticeRun::full}) {
+        twins[run] = study_jobs(bay, options_for(run), count, work_folder());
+    }
+    fmt::print("Seed {}, {} jobs for each line\n\n", seed, count);
+    fmt::print(
+        "| error | at | size | found | rightly named | harmless | worst yaw, deg | worst pitch, "
+        "deg "
+        "| unchecked-reading | says |\n|{}\n",
+        " --- |"
+        " --- |"
+        " --- |"
+        " --- |"
+        " --- |"
+        " --- |"
+        " --- |"
+        " --- |"
+        " --- |"
+        " --- |");
+    for (const auto& sizes : all_errors()) {
+        if (only.empty() || sizes.front().kind().name == only) {
+            print_error(bay, sizes, twins);
+        }
+    }
+}
+
+}  // namespace
+}  // namespace squaresight::study
+
+int main(int argc, char** argv) {
+    const std::string what = argc > 1 ? argv[1] : "";
+    const int count = argc > 2 ? std::atoi(argv[2]) : 0;
+    if (what == "coverage") {
+        squaresight::study::print_coverage(count > 0 ? count : 1000);
+    } else if (what == "errors") {
+        squaresight::study::print_errors(count > 0 ? count : 40, argc > 3 ? argv[3] : "");
+    } else {
+        std::cerr << "usage: job_study coverage [JOBS] | job_study errors [JOBS] [KIND]\n";
+        return 2;
+    }
+    return 0;
+}
