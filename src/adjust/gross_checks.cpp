@@ -11,33 +11,6 @@ namespace {
 constexpr double least_roll_apart_deg = 60;
 constexpr double distance_limit_share = 0.015;
 
-/// The pointing of the cradle at the target's distance, offset and lens position together: degrees
-/// left and up, with covariance.
-struct Pointing {
-    Eigen::Vector2d deg;
-    Eigen::Matrix2d covariance;
-};
-
-Pointing pointing_of(const Eigen::Matrix<double, 5, 1>& offset_and_lens,
-                     const Eigen::Matrix<double, 5, 5>& covariance, double target_at_mm) {
-    const double deg_per_mm = deg_per_rad / target_at_mm;
-    Eigen::Matrix<double, 2, 5> map;
-    map << 1, 0, 0, deg_per_mm, 0, 0, 1, 0, 0, deg_per_mm;
-    return {map * offset_and_lens, map * covariance * map.transpose()};
-}
-
-Pointing pointing_of(const Solved& solved, double target_at_mm) {
-    Eigen::Matrix<double, 5, 1> values;
-    Eigen::MatrixXd gradients(solved.solution.z.size(), 5);
-    for (int i = 0; i < 5; ++i) {
-        const Dependent& part = solved.model.cradle[offset_left_deg + i];
-        values[i] = part.at(solved.solution.z);
-        gradients.col(i) = gradient_of(part, solved.solution.z.size());
-    }
-    return pointing_of(values, gradients.transpose() * solved.solution.covariance * gradients,
-                       target_at_mm);
-}
-
 }  // namespace
 
 bool has_reversal(const Standing& standing, std::size_t sighting) {
@@ -107,11 +80,13 @@ Findings check_distances(const MeasuredJob& job, const Standing& standing, const
 }
 
 std::optional<Finding> check_cradle(const MeasuredJob& job, const Solved& without_stored) {
-    Eigen::Matrix<double, 5, 1> stored;
-    stored << *job.cradle.offset_deg, *job.cradle.lens_mm;
+    CradleEstimate stored;
+    stored.values << *job.cradle.offset_deg, *job.cradle.lens_mm;
+    stored.covariance = *job.cradle.covariance;
     const double at_mm = job.setups.front().distance_mm.value;
-    const Pointing before = pointing_of(stored, *job.cradle.covariance, at_mm);
-    const Pointing now = pointing_of(without_stored, at_mm);
+    const Pointing before = pointing_of(stored, at_mm);
+    const Pointing now =
+        pointing_of(cradle_estimate(without_stored.model, without_stored.solution), at_mm);
     const Eigen::Vector2d change = now.deg - before.deg;
     const Eigen::Matrix2d covariance = now.covariance + before.covariance;
     for (int axis = 0; axis < 2; ++axis) {

@@ -1,5 +1,6 @@
 #include "adjust/prediction.h"
 
+#include <algorithm>
 #include <array>
 
 #include "adjust/solved_job.h"
@@ -67,6 +68,14 @@ std::vector<std::vector<PhotoStand>> stands_by_label(const MeasuredJob& job) {
     return stands;
 }
 
+int corners_of_the_smallest(const Model& model) {
+    std::size_t fewest = model.photos.front().corners.size();
+    for (const auto& photo : model.photos) {
+        fewest = std::min(fewest, photo.corners.size());
+    }
+    return static_cast<int>(fewest);
+}
+
 /// Side of a square in the photo, from two neighbouring corners near its start.
 double square_px(const std::vector<Corner>& corners) {
     for (std::size_t i = 1; i < corners.size(); ++i) {
@@ -75,15 +84,6 @@ double square_px(const std::vector<Corner>& corners) {
         }
     }
     return 0;
-}
-
-Eigen::Matrix<double, 5, 5> cradle_covariance(const Model& model, const Solution& solution) {
-    const Eigen::Index count = solution.z.size();
-    Eigen::MatrixXd gradients(5, count);
-    for (int i = 0; i < 5; ++i) {
-        gradients.row(i) = gradient_of(model.cradle[offset_left_deg + i], count);
-    }
-    return gradients * solution.covariance * gradients.transpose();
 }
 
 }  // namespace
@@ -110,8 +110,9 @@ Prediction predict(const MeasuredJob& job, double corner_noise_px) {
     solved.solution.residuals.setZero();
     solved.checks = check_readings(solved.model, solved.solution, {});
     prediction.stages = report_stages(job, solved);
+    prediction.fewest_corners = corners_of_the_smallest(solved.model);
     prediction.pixels_per_square = square_px(solved.model.photos.front().corners);
-    prediction.cradle_covariance = cradle_covariance(solved.model, solved.solution);
+    prediction.cradle_covariance = cradle_estimate(solved.model, solved.solution).covariance;
     prediction.solved = true;
     return prediction;
 }

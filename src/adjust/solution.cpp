@@ -104,6 +104,25 @@ Eigen::VectorXd gradient_of(const Dependent& quantity, Eigen::Index unknowns) {
     return gradient;
 }
 
+CradleEstimate cradle_estimate(const Model& model, const Solution& solution) {
+    CradleEstimate cradle;
+    Eigen::MatrixXd gradients(solution.z.size(), 5);
+    for (int i = 0; i < 5; ++i) {
+        const Dependent& part = model.cradle[offset_left_deg + i];
+        cradle.values[i] = part.at(solution.z);
+        gradients.col(i) = gradient_of(part, solution.z.size());
+    }
+    cradle.covariance = gradients.transpose() * solution.covariance * gradients;
+    return cradle;
+}
+
+Pointing pointing_of(const CradleEstimate& cradle, double target_at_mm) {
+    const double deg_per_mm = deg_per_rad / target_at_mm;
+    Eigen::Matrix<double, 2, 5> map;
+    map << 1, 0, 0, deg_per_mm, 0, 0, 1, 0, 0, deg_per_mm;
+    return {map * cradle.values, map * cradle.covariance * map.transpose()};
+}
+
 std::vector<Term> terms_of(const Model& model, bool robust) {
     std::vector<Term> terms;
     for (std::size_t k = 0; k < model.unknowns.size(); ++k) {

@@ -32,4 +32,19 @@ Eigen::VectorXd start_at_readings(const Model& model);
 /// Gradient of one quantity by z.
 Eigen::VectorXd gradient_of(const Dependent& quantity, Eigen::Index unknowns);
 
+/// Offset and lens position of a cradle, in the order of Cradle::covariance.
+struct CradleEstimate {
+    Eigen::Matrix<double, 5, 1> values;
+    Eigen::Matrix<double, 5, 5> covariance;
+};
+CradleEstimate cradle_estimate(const Model& model, const Solution& solution);
+
+/// Where a cradle points the phone, at the board's distance: offset and lens position together,
+/// which only distances that differ tell apart. Degrees left and up.
+struct Pointing {
+    Eigen::Vector2d deg;
+    Eigen::Matrix2d covariance;
+};
+Pointing pointing_of(const CradleEstimate& cradle, double target_at_mm);
+
 }  // namespace squaresight

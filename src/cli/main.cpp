@@ -13,6 +13,7 @@ int main(int argc, char** argv) {
     int exit_code = cli::done;
     cli::add_target(app, exit_code);
     cli::add_plan(app, exit_code);
+    cli::add_cradle(app, exit_code);
     cli::add_measure(app, exit_code);
     cli::add_tape(app, exit_code);
     cli::add_turns(app, exit_code);

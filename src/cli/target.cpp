@@ -1,12 +1,11 @@
-#include <fmt/chrono.h>
 #include <fmt/format.h>
 
-#include <ctime>
 #include <iostream>
 #include <nlohmann/json.hpp>
 #include <optional>
 
 #include "cli/commands.h"
+#include "cli/today.h"
 #include "target/drawing.h"
 #include "target/layout.h"
 #include "target/sheets.h"
@@ -70,8 +69,6 @@ nlohmann::ordered_json json_of(const Target& target) {
     json["check_bars"] = {{"across_mm", bars.x()}, {"down_mm", bars.y()}};
     return json;
 }
-
-std::string today() { return fmt::format("{:%Y-%m-%d}", fmt::localtime(std::time(nullptr))); }
 
 std::string slug(std::string text) {
     for (char& c : text) {

@@ -24,24 +24,6 @@ std::vector<PhotoSight> photo_sights(const SheetSighting& sheet,
     return sights;
 }
 
-MeasuredJob measured_job(const JobResult& result) {
-    MeasuredJob job;
-    job.camera = *result.camera;
-    job.target = *result.target;
-    job.cradle = result.cradle.value_or(Cradle{});
-    job.tolerance_yaw_deg = result.mount.tolerance_yaw_deg;
-    job.tolerance_pitch_deg = result.mount.tolerance_pitch_deg;
-    for (std::size_t i = 0; i < result.sightings.size(); ++i) {
-        const SheetSighting& sheet = result.sheet.sightings[i];
-        if (sheet.setup && sheet.setup->has_distance) {  // without a distance it has no photos
-            job.setups.push_back(measured_setup(*sheet.setup, *result.target));
-        }
-        job.sightings.push_back({sheet.stage, static_cast<int>(job.setups.size()) - 1,
-                                 photo_sights(sheet, result.sightings[i].photos)});
-    }
-    return job;
-}
-
 void read_named_files(JobResult& result) {
     const JobSheet& sheet = result.sheet;
     result.mount = load_mount(sheet.mount_file);
@@ -299,6 +281,24 @@ void decide_all(JobResult& result) {
 }
 
 }  // namespace
+
+MeasuredJob measured_job(const JobResult& result) {
+    MeasuredJob job;
+    job.camera = *result.camera;
+    job.target = *result.target;
+    job.cradle = result.cradle.value_or(Cradle{});
+    job.tolerance_yaw_deg = result.mount.tolerance_yaw_deg;
+    job.tolerance_pitch_deg = result.mount.tolerance_pitch_deg;
+    for (std::size_t i = 0; i < result.sightings.size(); ++i) {
+        const SheetSighting& sheet = result.sheet.sightings[i];
+        if (sheet.setup && sheet.setup->has_distance) {  // without a distance it has no photos
+            job.setups.push_back(measured_setup(*sheet.setup, *result.target));
+        }
+        job.sightings.push_back({sheet.stage, static_cast<int>(job.setups.size()) - 1,
+                                 photo_sights(sheet, result.sightings[i].photos)});
+    }
+    return job;
+}
 
 JobResult measure_job(const std::filesystem::path& sheet_file, const Progress& progress) {
     JobResult result;

@@ -16,4 +16,8 @@ using Progress = std::function<void(const std::string& what, double share)>;
 /// tape-and-level.
 JobResult measure_job(const std::filesystem::path& sheet_file, const Progress& progress = {});
 
+/// What the photos of a measured job say, ready for an adjustment. The job must name camera and
+/// target.
+MeasuredJob measured_job(const JobResult& result);
+
 }  // namespace squaresight
