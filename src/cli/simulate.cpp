@@ -13,6 +13,8 @@
 #include "cli/commands.h"
 #include "cli/progress.h"
 #include "job/sheet.h"
+#include "render/povray.h"
+#include "render/render.h"
 #include "simulate/practice_job.h"
 #include "simulate/quiz.h"
 #include "units/error.h"
@@ -31,7 +33,7 @@ struct SimulateOptions {
     std::string stages;
     std::vector<std::string> setup, errors, answers;
     double noise_px = 0.05;
-    bool json = false, list_errors = false, quiz = false;
+    bool json = false, list_errors = false, quiz = false, render = false;
 };
 
 std::string error_list() {
@@ -106,6 +108,7 @@ PracticeOptions practice_options(const SimulateOptions& options) {
     practice.run = as_found ? PracticeRun::as_found : PracticeRun::full;
     practice.corner_noise_px = options.noise_px;
     practice.hide_truth = options.quiz;
+    practice.pictures = options.render;
     for (const auto& error : options.errors) {
         practice.errors.push_back(parse_human_error(error));
     }
@@ -151,8 +154,22 @@ void tell_made(const SimulateOptions& options, const std::vector<PracticeJob>& j
                sheet);
 }
 
+void render(const PracticeJob& job, bool keep_scene) {
+    const fs::path scene_file = job.sheet.parent_path() / "scene.yaml";
+    const Scene scene = load_scene(scene_file);
+    render_photos(scene, scatter_of(scene), {}, [](const fs::path& file, double share) {
+        show_progress("rendered " + file.filename().string(), share);
+    });
+    if (!keep_scene) {
+        fs::remove(scene_file);
+    }
+}
+
 int make_jobs(const SimulateOptions& options) {
     NewFolder folder(options.out);
+    if (options.render) {
+        require_povray();
+    }
     const PracticeOptions practice = practice_options(options);
     const PracticeBay bay = bay_of(options);
     std::vector<PracticeJob> jobs;
@@ -162,6 +179,9 @@ int make_jobs(const SimulateOptions& options) {
         const fs::path at =
             options.jobs == 1 ? options.out : options.out / fmt::format("{:04}", number);
         jobs.push_back(make_practice_job(bay, practice, static_cast<std::uint64_t>(number), at));
+        if (options.render) {
+            render(jobs.back(), !options.quiz);
+        }
     }
     end_progress();
     folder.keep();
@@ -313,6 +333,8 @@ void add_simulate(CLI::App& app, int& exit_code) {
         ->add_option("--answer", options->answers,
                      "yaw_left=ANGLE, pitch_up=ANGLE or SCREW=TURNS; repeat for more")
         ->needs(quiz);
+    command->add_flag("--render", options->render,
+                      "Render photos with POV-Ray in place of corners (a minute each)");
     command->add_flag("--json", options->json, "Print the list of jobs, or the score, as JSON");
     command->footer(
         "Writes job.yaml, truth.yaml, photos/ (corners in place of pictures) and the files that "

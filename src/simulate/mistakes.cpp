@@ -178,7 +178,8 @@ void check_size(const HumanError& error) {
 
 }  // namespace
 
-void check_errors(const std::vector<HumanError>& errors, const Bay& bay, bool full_run) {
+void check_errors(const std::vector<HumanError>& errors, const Bay& bay, bool full_run,
+                  bool pictures) {
     for (const auto& error : errors) {
         check_place(error, bay);
         check_size(error);
@@ -190,6 +191,10 @@ void check_errors(const std::vector<HumanError>& errors, const Bay& bay, bool fu
         }
         if (is_from_the_start(error.mistake) && !error.stage.empty() && later) {
             refuse(error, "is there from the start", "leave the stage out");
+        }
+        const bool knocked_later = error.mistake == Mistake::cradle_knocked && later;
+        if (pictures && (error.mistake == Mistake::wrong_photo || knocked_later)) {
+            refuse(error, "is not made with rendered photos", "leave --render out");
         }
         if (error.mistake == Mistake::wrong_photo && error.stage == "as-found") {
             refuse(error, "needs an earlier measurement", "leave the stage out");

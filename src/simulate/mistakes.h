@@ -8,7 +8,8 @@
 namespace squaresight {
 
 /// Refuses errors that this kind of job cannot have: InputError that says why.
-void check_errors(const std::vector<HumanError>& errors, const Bay& bay, bool full_run);
+void check_errors(const std::vector<HumanError>& errors, const Bay& bay, bool full_run,
+                  bool pictures);
 
 /// Whether an error is made at this stage of a job: the stage that it names, or the usual one.
 /// Errors of turning are made after the stage.

@@ -14,6 +14,7 @@
 #include "simulate/mistakes.h"
 #include "simulate/practice_photo.h"
 #include "simulate/practice_readings.h"
+#include "simulate/practice_scene.h"
 #include "simulate/quiz.h"
 #include "units/error.h"
 
@@ -21,8 +22,6 @@ namespace squaresight {
 namespace {
 
 constexpr double roll_scatter_deg = 1;  ///< how closely a cradle is set upright; assumption
-constexpr int seconds_between_photos = 20;
-constexpr int seconds_between_stages = 15 * 60;
 
 /// Study folders are made by the thousand and can be made again: no syncing.
 void write_plain(const std::filesystem::path& file, const std::string& bytes) {
@@ -185,6 +184,9 @@ class JobMaker {
             measure_stage("as-left", true);
             sheet_.sightings.back().locked = true;
         }
+        if (options_.pictures) {
+            make_way_for_pictures();
+        }
         write_sheet();
         write_truth();
         return {sheet_.file, std::move(truth_)};
@@ -205,6 +207,19 @@ class JobMaker {
 
     void write_sheet() const {
         write_plain(sheet_.file, job_sheet_yaml(sheet_, practice_.bay.unit));
+    }
+
+    /// Names photos in place of the corners, which have served to tell what to turn.
+    void make_way_for_pictures() {
+        for (std::size_t i = 0; i < truth_.stages.size(); ++i) {
+            for (std::size_t k = 0; k < truth_.stages[i].photos.size(); ++k) {
+                std::string& file = truth_.stages[i].photos[k].file;
+                std::filesystem::remove(folder_ / file);
+                file.replace(file.rfind(".corners.yaml"), std::string::npos, ".jpg");
+                sheet_.sightings[i].photos[k].file = file;
+            }
+        }
+        write_plain(folder_ / "scene.yaml", scene_yaml(practice_scene(truth_, practice_, folder_)));
     }
 
     void write_truth() const {
@@ -413,7 +428,7 @@ class JobMaker {
 
 PracticeJob make_practice_job(const PracticeBay& practice, const PracticeOptions& options,
                               std::uint64_t number, const std::filesystem::path& folder) {
-    check_errors(options.errors, practice.bay, options.run == PracticeRun::full);
+    check_errors(options.errors, practice.bay, options.run == PracticeRun::full, options.pictures);
     return JobMaker(practice, options, number, folder).make();
 }
 

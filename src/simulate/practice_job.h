@@ -20,7 +20,10 @@ struct PracticeOptions {
     double found_within_deg = 2;    ///< as found, both angles are off the aim by up to this
     double locking_deg = 0.02;      ///< standard uncertainty of what locking does to each angle
     int most_rounds = 4;            ///< of turning, before as-left is taken all the same
-    bool hide_truth = false;        ///< truth.hidden (quiz.h) in place of truth.yaml
+    /// scene.yaml to render photos from (render/render.h), in place of corners. What is turned
+    /// comes from the corners all the same.
+    bool pictures = false;
+    bool hide_truth = false;  ///< truth.hidden (quiz.h) in place of truth.yaml
     std::vector<HumanError> errors;
 };
 

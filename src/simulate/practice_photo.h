@@ -4,6 +4,9 @@
 
 namespace squaresight {
 
+inline constexpr int seconds_between_photos = 20;
+inline constexpr int seconds_between_stages = 15 * 60;
+
 /// The corners that the phone sees, each coordinate with Gaussian noise of this standard deviation;
 /// corners outside the picture are left out. Coordinates are whole 0.0001 px.
 std::vector<Corner> practice_corners(const PracticeTruth& truth, const PoseValues& pose,

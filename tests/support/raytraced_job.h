@@ -11,7 +11,7 @@
 #include "support/command.h"
 #include "support/scratch.h"
 
-/// Jobs whose photos are ray-traced from a scene in vehicle coordinates (samples/scenes), which
+/// Jobs whose photos are ray-traced from a scene in vehicle coordinates (src/render/scenes), which
 /// shares no projection code with the program. One stage, 3 MP.
 namespace squaresight::test {
 

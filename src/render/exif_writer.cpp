@@ -1,4 +1,4 @@
-#include "exif_writer.h"
+#include "render/exif_writer.h"
 
 #include <libexif/exif-data.h>
 
@@ -7,7 +7,7 @@
 #include <cstring>
 #include <memory>
 
-namespace squaresight::samples {
+namespace squaresight {
 namespace {
 
 constexpr ExifByteOrder byte_order = EXIF_BYTE_ORDER_INTEL;
@@ -23,6 +23,9 @@ class ExifBlock {
     ExifBlock& operator=(const ExifBlock&) = delete;
 
     void text(ExifIfd ifd, ExifTag tag, const std::string& value) {
+        if (value.empty()) {
+            return;
+        }
         std::memcpy(entry(ifd, tag, EXIF_FORMAT_ASCII, value.size() + 1, 1), value.c_str(),
                     value.size() + 1);
     }
@@ -75,9 +78,13 @@ std::string with_exif(const std::string& jpeg, const Picture& picture,
     block.text(EXIF_IFD_0, EXIF_TAG_DATE_TIME, metadata.taken_at);
     block.text(EXIF_IFD_EXIF, EXIF_TAG_DATE_TIME_ORIGINAL, metadata.taken_at);
     block.text(EXIF_IFD_EXIF, EXIF_TAG_LENS_MODEL, picture.lens);
-    block.ratio(EXIF_IFD_EXIF, EXIF_TAG_FOCAL_LENGTH,
-                static_cast<unsigned>(std::lround(picture.focal_length_mm * 100)), 100);
-    block.ratio(EXIF_IFD_EXIF, EXIF_TAG_DIGITAL_ZOOM_RATIO, 1, 1);
+    const auto hundredths = [](double value) {
+        return static_cast<unsigned>(std::lround(value * 100));
+    };
+    if (picture.focal_length_mm > 0) {
+        block.ratio(EXIF_IFD_EXIF, EXIF_TAG_FOCAL_LENGTH, hundredths(picture.focal_length_mm), 100);
+    }
+    block.ratio(EXIF_IFD_EXIF, EXIF_TAG_DIGITAL_ZOOM_RATIO, hundredths(picture.digital_zoom), 100);
     block.whole(EXIF_IFD_EXIF, EXIF_TAG_PIXEL_X_DIMENSION,
                 static_cast<unsigned short>(picture.width_px));
     block.whole(EXIF_IFD_EXIF, EXIF_TAG_PIXEL_Y_DIMENSION,
@@ -89,4 +96,4 @@ std::string with_exif(const std::string& jpeg, const Picture& picture,
     return jpeg.substr(0, 2) + marker + exif + jpeg.substr(2);
 }
 
-}  // namespace squaresight::samples
+}  // namespace squaresight

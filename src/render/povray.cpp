@@ -1,4 +1,4 @@
-#include "povray.h"
+#include "render/povray.h"
 
 #include <fmt/format.h>
 #include <unistd.h>
@@ -8,10 +8,11 @@
 #include <opencv2/imgcodecs.hpp>
 #include <vector>
 
+#include "render/scenes/scenes.h"
 #include "units/error.h"
 #include "units/files.h"
 
-namespace squaresight::samples {
+namespace squaresight {
 namespace {
 
 namespace fs = std::filesystem;
@@ -76,6 +77,13 @@ fs::path new_folder() {
 
 }  // namespace
 
+void require_povray() {
+    if (std::system("command -v povray >/dev/null 2>&1") != 0) {
+        throw InputError("povray", "is not installed",
+                         "install the package povray, or make jobs without pictures");
+    }
+}
+
 PovRay::PovRay(const Scene& scene, const cv::Mat& sheet, double sheet_width_mm,
                double sheet_height_mm, PovRayOptions options)
     : scene_(scene),
@@ -83,8 +91,8 @@ PovRay::PovRay(const Scene& scene, const cv::Mat& sheet, double sheet_width_mm,
       sheet_width_mm_(sheet_width_mm),
       sheet_height_mm_(sheet_height_mm),
       options_(options) {
-    for (const char* part : {"camera_and_board.inc", "bay.inc"}) {
-        fs::copy_file(fs::path(SQUARESIGHT_SCENES_DIR) / part, folder_ / part);
+    for (const auto& part : scene_files) {
+        write_file(folder_ / part.name, part.text);
     }
     cv::imwrite((folder_ / "sheet.png").string(), sheet);
 }
@@ -117,7 +125,7 @@ Pinhole PovRay::render(const TrueStage& stage, const TruePhoto& photo, const Pho
         const std::string log = read_file(folder_ / "povray.log", 1 << 20);
         throw InputError("povray",
                          "failed:\n" + log.substr(log.size() > 1500 ? log.size() - 1500 : 0),
-                         "install the package povray, or correct samples/scenes");
+                         "see that the disk is not full, and that povray runs on its own");
     }
     Pinhole pinhole{{}, window};
     const cv::Mat read = cv::imread((folder_ / "photo.ppm").string(), cv::IMREAD_UNCHANGED);
@@ -125,4 +133,4 @@ Pinhole PovRay::render(const TrueStage& stage, const TruePhoto& photo, const Pho
     return pinhole;
 }
 
-}  // namespace squaresight::samples
+}  // namespace squaresight

@@ -1,9 +1,9 @@
 #pragma once
 #include <string>
 
-#include "scene.h"
+#include "render/scene.h"
 
-namespace squaresight::samples {
+namespace squaresight {
 
 /// Metadata of one photo.
 struct PhotoMetadata {
@@ -15,4 +15,4 @@ struct PhotoMetadata {
 std::string with_exif(const std::string& jpeg, const Picture& picture,
                       const PhotoMetadata& metadata);
 
-}  // namespace squaresight::samples
+}  // namespace squaresight

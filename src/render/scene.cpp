@@ -1,8 +1,10 @@
-#include "scene.h"
+#include "render/scene.h"
+
+#include <fmt/format.h>
 
 #include "units/entry.h"
 
-namespace squaresight::samples {
+namespace squaresight {
 namespace {
 
 /// Reads the numbers of one map: every key of `fields` may be given, no other key may.
@@ -32,16 +34,21 @@ Picture read_picture(const Entry& entry) {
                 {{"blur_px", &picture.blur_px, 0, 20},
                  {"noise_levels", &picture.noise_levels, 0, 50},
                  {"light", &picture.light, 0.01, 10},
-                 {"focal_length_mm", &picture.focal_length_mm, 0, 100}},
+                 {"focal_length_mm", &picture.focal_length_mm, 0, 1000},
+                 {"digital_zoom", &picture.digital_zoom, 0.01, 1000}},
                 {"width_px", "height_px", "jpeg_quality", "make", "model", "lens"});
     picture.width_px = entry.at("width_px").whole(64, 20000);
     picture.height_px = entry.at("height_px").whole(64, 20000);
     if (const auto quality = entry.find("jpeg_quality")) {
         picture.jpeg_quality = quality->whole(10, 100);
     }
-    picture.make = entry.at("make").text();
-    picture.model = entry.at("model").text();
-    picture.lens = entry.at("lens").text();
+    const auto text = [&](std::string_view key) {
+        const auto given = entry.find(key);
+        return given ? given->text() : "";
+    };
+    picture.make = text("make");
+    picture.model = text("model");
+    picture.lens = text("lens");
     return picture;
 }
 
@@ -110,7 +117,17 @@ TrueSetup read_setup(const Entry& entry) {
 
 TruePhoto read_photo(const Entry& entry) {
     TruePhoto photo;
-    read_fields(entry, {{"roll_deg", &photo.roll_deg, -360, 360}}, {"file", "placement"});
+    PhotoScatter scatter;
+    read_fields(entry,
+                {{"roll_deg", &photo.roll_deg, -720, 720},
+                 {"seating_left_deg", &scatter.seating_left_deg, -10, 10},
+                 {"seating_up_deg", &scatter.seating_up_deg, -10, 10},
+                 {"jitter_left_deg", &scatter.jitter_left_deg, -10, 10},
+                 {"jitter_up_deg", &scatter.jitter_up_deg, -10, 10}},
+                {"file", "placement"});
+    if (entry.has("seating_left_deg") || entry.has("jitter_left_deg")) {
+        photo.scatter = scatter;
+    }
     photo.file = entry.at("file").text();
     if (const auto placement = entry.find("placement")) {
         photo.placement = placement->whole(0, 1000);
@@ -164,4 +181,117 @@ Scene load_scene(const std::filesystem::path& file) {
     return scene;
 }
 
-}  // namespace squaresight::samples
+namespace {
+
+using Numbers = std::vector<std::pair<const char*, double>>;
+
+/// "{a: 1, b: 2}"; `first` stands before the numbers.
+std::string map_text(const Numbers& numbers, const std::string& first = "") {
+    std::string text = first;
+    for (const auto& [key, value] : numbers) {
+        text += fmt::format("{}{}: {:.12g}", text.empty() ? "" : ", ", key, value);
+    }
+    return "{" + text + "}";
+}
+
+std::string picture_text(const Picture& picture) {
+    std::string words = fmt::format("width_px: {}, height_px: {}, jpeg_quality: {}",
+                                    picture.width_px, picture.height_px, picture.jpeg_quality);
+    const std::pair<const char*, const std::string*> names[] = {
+        {"make", &picture.make}, {"model", &picture.model}, {"lens", &picture.lens}};
+    for (const auto& [key, name] : names) {
+        words += name->empty() ? "" : fmt::format(", {}: {}", key, yaml_text(*name));
+    }
+    return map_text({{"blur_px", picture.blur_px},
+                     {"noise_levels", picture.noise_levels},
+                     {"light", picture.light},
+                     {"focal_length_mm", picture.focal_length_mm},
+                     {"digital_zoom", picture.digital_zoom}},
+                    words);
+}
+
+std::string lens_text(const TrueLens& lens) {
+    return map_text({{"fx_px", lens.fx_px},
+                     {"fy_px", lens.fy_px},
+                     {"cx_px", lens.cx_px},
+                     {"cy_px", lens.cy_px},
+                     {"k1", lens.k1},
+                     {"k2", lens.k2},
+                     {"p1", lens.p1},
+                     {"p2", lens.p2},
+                     {"k3", lens.k3},
+                     {"sag_down_deg", lens.sag_down_deg}});
+}
+
+std::string sheet_text(const TrueSheet& sheet, const std::filesystem::path& folder) {
+    return map_text(
+        {{"scale_across", sheet.scale_across},
+         {"scale_down", sheet.scale_down},
+         {"bow_across_mm", sheet.bow_across_mm},
+         {"bow_down_mm", sheet.bow_down_mm},
+         {"twist_mm", sheet.twist_mm}},
+        "target: " + yaml_text(sheet.target_file.lexically_proximate(folder).generic_string()));
+}
+
+std::string cradle_text(const TrueCradle& cradle) {
+    const char* const up[] = {"native", "clockwise", "half", "counter-clockwise"};
+    return map_text({{"offset_left_deg", cradle.offset_left_deg},
+                     {"offset_up_deg", cradle.offset_up_deg},
+                     {"lens_ahead_mm", cradle.lens_ahead_mm},
+                     {"lens_left_mm", cradle.lens_left_mm},
+                     {"lens_up_mm", cradle.lens_up_mm}},
+                    std::string("phone_up: ") + up[cradle.phone_up_deg / 90 & 3]);
+}
+
+std::string setup_text(const TrueSetup& setup) {
+    return map_text({{"line_left_deg", setup.line_left_deg},
+                     {"distance_mm", setup.distance_mm},
+                     {"target_left_mm", setup.target_left_mm},
+                     {"mount_left_mm", setup.mount_left_mm},
+                     {"target_height_mm", setup.target_height_mm},
+                     {"mount_height_mm", setup.mount_height_mm},
+                     {"floor_rise_deg", setup.floor_rise_deg},
+                     {"target_lean_back_deg", setup.target_lean_back_deg},
+                     {"target_turned_left_deg", setup.target_turned_left_deg},
+                     {"target_roll_clockwise_deg", setup.target_roll_clockwise_deg}});
+}
+
+std::string photo_text(const TruePhoto& photo) {
+    std::string words = "file: " + yaml_text(photo.file);
+    if (photo.placement >= 0) {
+        words += fmt::format(", placement: {}", photo.placement);
+    }
+    Numbers numbers{{"roll_deg", photo.roll_deg}};
+    if (photo.scatter) {
+        numbers.insert(numbers.end(), {{"seating_left_deg", photo.scatter->seating_left_deg},
+                                       {"seating_up_deg", photo.scatter->seating_up_deg},
+                                       {"jitter_left_deg", photo.scatter->jitter_left_deg},
+                                       {"jitter_up_deg", photo.scatter->jitter_up_deg}});
+    }
+    return map_text(numbers, words);
+}
+
+}  // namespace
+
+std::string scene_yaml(const Scene& scene) {
+    std::string text = fmt::format(
+        "# Lengths in mm, angles in degrees.\nschema: squaresight/scene/1\njob: {}\nseed: {}\n"
+        "picture: {}\nlens: {}\nsheet: {}\ncradle: {}\nscatter: {}\nstages:\n",
+        yaml_text(scene.job), scene.seed, picture_text(scene.picture), lens_text(scene.lens),
+        sheet_text(scene.sheet, scene.folder), cradle_text(scene.cradle),
+        map_text({{"seating_deg", scene.scatter.seating_deg},
+                  {"jitter_deg", scene.scatter.jitter_deg}}));
+    for (const auto& stage : scene.stages) {
+        text += fmt::format(
+            "  - stage: {}\n    taken_at: {}\n    yaw_left_deg: {:.12g}\n    pitch_up_deg: "
+            "{:.12g}\n    moved_ahead_mm: {:.12g}\n    setup: {}\n    photos:\n",
+            stage.stage, yaml_text(stage.taken_at), stage.yaw_left_deg, stage.pitch_up_deg,
+            stage.moved_ahead_mm, setup_text(stage.setup));
+        for (const auto& photo : stage.photos) {
+            text += "      - " + photo_text(photo) + "\n";
+        }
+    }
+    return text;
+}
+
+}  // namespace squaresight

@@ -2,16 +2,10 @@
 #include <filesystem>
 #include <string>
 
-#include "exposure.h"
-#include "scene.h"
+#include "render/exposure.h"
+#include "render/scene.h"
 
-namespace squaresight::samples {
-
-/// What scatters: drawn once for a placement of the cradle and once for a photo.
-struct PhotoScatter {
-    double seating_left_deg = 0, seating_up_deg = 0;
-    double jitter_left_deg = 0, jitter_up_deg = 0;
-};
+namespace squaresight {
 
 enum class Detail {
     mask,   ///< nothing but the sheet, white on black
@@ -19,12 +13,15 @@ enum class Detail {
     smooth  ///< edges are averaged over many rays
 };
 
+/// InputError where the program POV-Ray is not installed.
+void require_povray();
+
 struct PovRayOptions {
     int threads = 1;
     bool plain = false;  ///< hard shadows
 };
 
-/// Runs POV-Ray on samples/scenes in a folder of its own, which is removed afterwards.
+/// Runs POV-Ray on the scene (scenes/) in a folder of its own, which is removed afterwards.
 class PovRay {
   public:
     /// `sheet` is the picture of the sheet.
@@ -35,7 +32,7 @@ class PovRay {
     PovRay& operator=(const PovRay&) = delete;
 
     /// The scene as a pinhole at the lens sees it, `focal_px` pixels to the unit of the window.
-    /// InputError if POV-Ray is missing or fails.
+    /// InputError if POV-Ray fails.
     Pinhole render(const TrueStage& stage, const TruePhoto& photo, const PhotoScatter& scatter,
                    const Window& window, double focal_px, Detail detail) const;
 
@@ -47,4 +44,4 @@ class PovRay {
     PovRayOptions options_;
 };
 
-}  // namespace squaresight::samples
+}  // namespace squaresight

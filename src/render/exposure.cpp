@@ -1,11 +1,11 @@
-#include "exposure.h"
+#include "render/exposure.h"
 
 #include <algorithm>
 #include <cmath>
 #include <opencv2/calib3d.hpp>
 #include <opencv2/imgproc.hpp>
 
-namespace squaresight::samples {
+namespace squaresight {
 namespace {
 
 // Each way, where the board is: at least two to a pixel of its picture, or edges would ripple.
@@ -121,4 +121,4 @@ cv::Mat developed(const cv::Mat& light, const Picture& picture, unsigned seed) {
     return levels;
 }
 
-}  // namespace squaresight::samples
+}  // namespace squaresight

@@ -1,6 +1,7 @@
 #pragma once
 #include <array>
 #include <filesystem>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -8,7 +9,7 @@
 
 /// The truth of an invented job (schema squaresight/scene/1, see samples/README.md).
 /// Lengths in mm, angles in degrees; names carry the sign.
-namespace squaresight::samples {
+namespace squaresight {
 
 struct TrueLens {
     double fx_px = 0, fy_px = 0, cx_px = 0, cy_px = 0;
@@ -23,8 +24,9 @@ struct Picture {
     double noise_levels = 1.5;  ///< standard deviation, of 255
     double light = 1;           ///< factor on every lamp of the bay
     int jpeg_quality = 85;
-    std::string make, model, lens;  ///< as the photo's metadata say
-    double focal_length_mm = 0;
+    std::string make, model, lens;  ///< as the photo's metadata say; empty: they are silent
+    double focal_length_mm = 0;     ///< 0: they are silent
+    double digital_zoom = 1;
 };
 
 struct TrueSheet {
@@ -57,10 +59,17 @@ struct TrueSetup {
     double target_lean_back_deg = 0, target_turned_left_deg = 0, target_roll_clockwise_deg = 0;
 };
 
+/// What scatters: drawn once for a placement of the cradle and once for a photo.
+struct PhotoScatter {
+    double seating_left_deg = 0, seating_up_deg = 0;
+    double jitter_left_deg = 0, jitter_up_deg = 0;
+};
+
 struct TruePhoto {
     std::string file;  ///< relative to the scene file
     double roll_deg = 0;
-    int placement = -1;  ///< photos of equal placement >= 0 share roll and seating
+    int placement = -1;                   ///< photos of equal placement >= 0 share roll and seating
+    std::optional<PhotoScatter> scatter;  ///< where it is told and not drawn
 };
 
 struct TrueStage {
@@ -88,4 +97,7 @@ struct Scene {
 /// the stage before.
 Scene load_scene(const std::filesystem::path& file);
 
-}  // namespace squaresight::samples
+/// The text of a scene file that stands in the scene's folder.
+std::string scene_yaml(const Scene& scene);
+
+}  // namespace squaresight

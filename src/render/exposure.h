@@ -1,11 +1,11 @@
 #pragma once
 #include <opencv2/core.hpp>
 
-#include "scene.h"
+#include "render/scene.h"
 
 /// The lens and sensor of the invented phone: what turns exact pinhole pictures of the scene into
 /// a photo. Shares no code with the program's own lens model.
-namespace squaresight::samples {
+namespace squaresight {
 
 /// A window on the plane at unit distance ahead of the lens: native right and down, so its unit is
 /// the tangent of an angle.
@@ -33,4 +33,4 @@ cv::Mat light_on_sensor(const TrueLens& lens, const Picture& picture, const Pinh
 /// Blur, fall-off toward the corners, noise and tone curve: CV_8UC3, BGR.
 cv::Mat developed(const cv::Mat& light, const Picture& picture, unsigned seed);
 
-}  // namespace squaresight::samples
+}  // namespace squaresight

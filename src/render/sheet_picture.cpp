@@ -1,4 +1,4 @@
-#include "sheet_picture.h"
+#include "render/sheet_picture.h"
 
 #include <cmath>
 #include <opencv2/aruco.hpp>
@@ -6,7 +6,7 @@
 
 #include "units/error.h"
 
-namespace squaresight::samples {
+namespace squaresight {
 namespace {
 
 constexpr double cell_mm = 0.5;
@@ -94,4 +94,4 @@ cv::Mat sheet_picture(const Target& target) {
     return sheet;
 }
 
-}  // namespace squaresight::samples
+}  // namespace squaresight
