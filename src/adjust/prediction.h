@@ -11,6 +11,7 @@ struct Prediction {
     bool solved = false;  ///< false: the board is hardly in the picture, or nothing is determined
     std::vector<AdjustedStage> stages;  ///< as `adjust` fills them, residuals zero
     double pixels_per_square = 0;       ///< in the first photo
+    int fewest_corners = 0;             ///< in a photo
     /// Of what is then known about the cradle, in the order of Cradle::covariance.
     Eigen::Matrix<double, 5, 5> cradle_covariance = Eigen::Matrix<double, 5, 5>::Zero();
 };

@@ -219,7 +219,15 @@ void predict_bay(BayPlan& plan) {
     }
     plan.aim = *found.aim;
     plan.stage = found.prediction.stages.front();
-    plan.corners = plan.stage.photos.front().corners;
+    plan.corners = found.prediction.fewest_corners;
+    const int all = plan.bay.target.pattern.corner_count();
+    if (plan.corners < all) {
+        plan.stage.findings.push_back(
+            {Level::note, "board-cut",
+             fmt::format("Only {} of the board's {} corners are in the picture: take a smaller "
+                         "board or stand it farther away.",
+                         plan.corners, all)});
+    }
     plan.pixels_per_square = found.prediction.pixels_per_square;
     plan.change = predicted_change(plan.bay, plan.bay.inverted_photos);
     plan.change_upright = predicted_change(plan.bay, 0);

@@ -18,8 +18,9 @@ namespace {
 constexpr double usual_distance_mm = 5000;
 constexpr double usual_base_mm = 4000;
 constexpr const char* usual_sheet = "A1";
-/// The finder reads squares from this size on (tests/sight_test.cpp).
+/// What the finder needs of a photo (sight/judgement.cpp, tests/sight_test.cpp).
 constexpr double smallest_square_px = 12;
+constexpr int finder_needs_corners = 12;
 /// Points of the bumper that crossed tapes can start from, and how well; usual figures of a sheet.
 constexpr double hook_ahead_mm = -60;
 constexpr double hook_aside_mm = 900;
@@ -111,6 +112,7 @@ MeasuredJob job_in(const PlannedBay& bay) {
     job.camera = bay.camera;
     job.target = bay.target;
     job.cradle = bay.cradle;
+    job.lens_sag_deg = bay.lens_sag_deg;
     job.tolerance_yaw_deg = bay.mount.tolerance_yaw_deg;
     job.tolerance_pitch_deg = bay.mount.tolerance_pitch_deg;
     Setup setup = measured_setup(bay.setup, bay.target);
@@ -130,7 +132,7 @@ Sighting later_stage(const PlannedBay& bay, int inverted_photos) {
 
 BayPrediction predict_in(const PlannedBay& bay) {
     BayPrediction found{predict(job_in(bay), bay.corner_noise_px), {}, ""};
-    if (!found.prediction.solved) {
+    if (!found.prediction.solved || found.prediction.fewest_corners < finder_needs_corners) {
         found.problem = "too little of the board in the picture";
     } else if (found.prediction.pixels_per_square < smallest_square_px) {
         found.problem = "squares too small to read";
