@@ -435,7 +435,8 @@ TEST(Blunders, ASlipUnderWhichTheReadingWouldFitIsAsked) {
     };
     MeasuredJob swapped_side = crossed_tapes_job(60);
     swapped_side.setups[0].target_left_mm.value = -60;
-    EXPECT_THAT(asked(swapped_side), ::testing::HasSubstr("were left and right swapped?"));
+    EXPECT_THAT(asked(swapped_side),
+                ::testing::HasSubstr("'target_left': The same on the other side fits"));
     MeasuredJob inches = crossed_tapes_job(254);
     inches.setups[0].target_left_mm.value = 10;
     EXPECT_THAT(asked(inches), ::testing::HasSubstr("were inches written down as mm?"));

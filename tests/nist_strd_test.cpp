@@ -8,8 +8,8 @@
 
 // NIST/ITL Statistical Reference Datasets (StRD), nonlinear regression
 // (https://www.itl.nist.gov/div898/strd/): data, the two starts, and certified parameters, standard
-// deviations and residual sums of squares, all as published. BoxBOD is of NIST's higher level of
-// difficulty: start 1 tries the solver's steps, not its digits.
+// deviations and residual sums of squares, all as published. BoxBOD and MGH09 are of NIST's higher
+// level of difficulty: start 1 tries the solver's steps, not its digits.
 namespace squaresight {
 namespace {
 
@@ -171,6 +171,44 @@ TEST(NistStrd, BoxBOD) {
                         {1.2354515176e+01, 1.0455993237e-01},
                         1.1680088766e+03};
     expect_certified(set, [](auto b, double x) { return b[0][0] * (1.0 - exp(-b[1][0] * x)); });
+}
+
+TEST(NistStrd, Thurber) {
+    const Certified set{
+        {-3.067, -2.981, -2.921, -2.912, -2.84,  -2.797, -2.702, -2.699, -2.633, -2.481,
+         -2.363, -2.322, -1.501, -1.46,  -1.274, -1.212, -1.1,   -1.046, -0.915, -0.714,
+         -0.566, -0.545, -0.4,   -0.309, -0.109, -0.103, 0.01,   0.119,  0.377,  0.79,
+         0.963,  1.006,  1.115,  1.572,  1.841,  2.047,  2.2},
+        {80.574,   84.248,   87.264,   87.195,   89.076,   89.608,   89.868,   90.101,
+         92.405,   95.854,   100.696,  101.06,   401.672,  390.724,  567.534,  635.316,
+         733.054,  759.087,  894.206,  990.785,  1090.109, 1080.914, 1122.643, 1178.351,
+         1260.531, 1273.514, 1288.339, 1327.543, 1353.863, 1414.509, 1425.208, 1421.384,
+         1442.962, 1464.35,  1468.705, 1447.894, 1457.628},
+        {1000, 1000, 400, 40, 0.7, 0.3, 0.03},
+        {1300, 1500, 500, 75, 1, 0.4, 0.05},
+        {1.2881396800e+03, 1.4910792535e+03, 5.8323836877e+02, 7.5416644291e+01, 9.6629502864e-01,
+         3.9797285797e-01, 4.9727297349e-02},
+        {4.6647963344e+00, 3.9571156086e+01, 2.8698696102e+01, 5.5675370270e+00, 3.1333340687e-02,
+         1.4984928198e-02, 6.5842344623e-03},
+        5.6427082397e+03};
+    expect_certified(set, [](auto b, double x) {
+        return (b[0][0] + x * (b[1][0] + x * (b[2][0] + x * b[3][0]))) /
+               (1.0 + x * (b[4][0] + x * (b[5][0] + x * b[6][0])));
+    });
+}
+
+TEST(NistStrd, MGH09) {
+    const Certified set{
+        {4, 2, 1, 0.5, 0.25, 0.167, 0.125, 0.1, 0.0833, 0.0714, 0.0625},
+        {0.1957, 0.1947, 0.1735, 0.16, 0.0844, 0.0627, 0.0456, 0.0342, 0.0323, 0.0235, 0.0246},
+        {25, 39, 41.5, 39},
+        {0.25, 0.39, 0.415, 0.39},
+        {1.9280693458e-01, 1.9128232873e-01, 1.2305650693e-01, 1.3606233068e-01},
+        {1.1435312227e-02, 1.9633220911e-01, 8.0842031232e-02, 9.0025542308e-02},
+        3.0750560385e-04};
+    expect_certified(set, [](auto b, double x) {
+        return b[0][0] * (x * x + x * b[1][0]) / (x * x + x * b[2][0] + b[3][0]);
+    });
 }
 
 }  // namespace

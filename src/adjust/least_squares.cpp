@@ -59,7 +59,7 @@ Eigen::VectorXd minimise(const std::vector<Term>& terms, const Eigen::VectorXd& 
     options.initial_trust_region_radius = 1e8;  // nearly Gauss-Newton: starts are near
     options.min_lm_diagonal = 1;                // what the start says little of is not flung away
     options.max_num_iterations = 200;
-    options.function_tolerance = 1e-12;
+    options.function_tolerance = 1e-13;
     options.gradient_tolerance = 1e-12;
     options.parameter_tolerance = 1e-12;
     options.logging_type = ceres::SILENT;

@@ -1,7 +1,6 @@
 #include "adjust/slips.h"
 
 #include <cmath>
-#include <optional>
 
 #include "units/quantity.h"
 
@@ -11,16 +10,18 @@ namespace {
 /// What the rest of the job says that a reading should be.
 struct ShouldBe {
     double value = 0;
-    double standard_uncertainty = 0;
-    bool fits(double candidate) const {
-        return std::abs(candidate - value) <= test_limit * standard_uncertainty;
+    double standard_uncertainty = 0;  ///< of the difference to a reading of it
+    bool fits(double candidate, double sigmas = test_limit) const {
+        return std::abs(candidate - value) <= sigmas * standard_uncertainty;
     }
 };
 
-ShouldBe should_be(const ReadingCheck& aside) {
-    const double u = aside.standard_uncertainty * std::sqrt(1 - aside.shown.redundancy);
-    return {aside.shown.value + aside.shown.residual,
-            std::hypot(u, aside.standard_uncertainty / set_aside_factor)};
+ShouldBe should_be(const ReadingCheck& suspect) {
+    const double r = suspect.shown.redundancy;
+    const double given = suspect.standard_uncertainty;
+    const double reading_u = suspect.shown.set_aside ? given / set_aside_factor : given;
+    return {suspect.shown.value + suspect.shown.residual / r,
+            std::hypot(given * std::sqrt((1 - r) / r), reading_u)};
 }
 
 bool is_tape(const ReadingCheck& check) { return check.shown.name.starts_with("tape "); }
@@ -59,13 +60,13 @@ std::string other_unit(const ReadingCheck& aside, const ShouldBe& own) {
 }
 
 std::string whole_inch(const ReadingCheck& aside, const ShouldBe& own) {
-    // Beyond this a whole inch cannot be told from half of one.
-    if (own.standard_uncertainty > mm_per_inch / (4 * 1.96)) {
-        return "";
+    constexpr double sigmas_95 = 1.96;
+    if (sigmas_95 * own.standard_uncertainty > mm_per_inch / 2) {
+        return "";  // a whole inch could not be told from half of one
     }
     for (const double inches : {1, 2}) {
         for (const double sign : {1.0, -1.0}) {
-            if (own.fits(aside.shown.value + sign * inches * mm_per_inch)) {
+            if (own.fits(aside.shown.value + sign * inches * mm_per_inch, sigmas_95)) {
                 return std::string(inches == 1 ? "One inch" : "Two inches") + " " +
                        (sign > 0 ? "more" : "less") + " would fit: was it misread?";
             }

@@ -81,7 +81,8 @@ std::string length_or_angle(double value, const std::string& unit) {
     return unit == "mm" ? fmt::format("{:.1f} mm", value) : fmt::format("{:.2f} deg", value);
 }
 
-Finding blunder_finding(const ReadingCheck& suspect, const std::vector<std::string>& alike) {
+Finding blunder_finding(const ReadingCheck& suspect, const std::vector<ReadingCheck>& checks,
+                        const std::vector<std::string>& alike) {
     const auto& shown = suspect.shown;
     std::string text = fmt::format(
         "Take the reading '{}' again: {} does not fit the rest, by about {} (test value {:.1f}, "
@@ -93,6 +94,13 @@ Finding blunder_finding(const ReadingCheck& suspect, const std::vector<std::stri
     if (!alike.empty()) {
         text += fmt::format("The photos cannot tell it from: {}; check these too. ",
                             fmt::join(alike, ", "));
+    }
+    for (const auto& other : checks) {
+        const bool is_alike =
+            other.setup == suspect.setup &&
+            std::find(alike.begin(), alike.end(), other.shown.name) != alike.end();
+        const std::string question = is_alike ? likely_slip(other, checks) : "";
+        text += question.empty() ? "" : fmt::format("Of '{}': {} ", other.shown.name, question);
     }
     text += "It was left out of the answer.";
     return {Level::warning, "blunder", text};
@@ -233,7 +241,8 @@ std::optional<Solved> solve_and_test(const MeasuredJob& job, const Standing& sta
             break;
         }
         solved.blunders.push_back(
-            {blunder_finding(*worst, confused_with(solved.solution, solved.checks, *worst)),
+            {blunder_finding(*worst, solved.checks,
+                             confused_with(solved.solution, solved.checks, *worst)),
              worst->setup, 0, false, worst->key()});
         set_aside.insert(worst->key());
         found_w[worst->key()] = worst->shown.w;

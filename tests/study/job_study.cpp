@@ -9,7 +9,7 @@
 
 /// The full studies, as tables for docs/proof.md:
 ///   job_study coverage [JOBS]       stated uncertainty against true errors
-///   job_study errors [JOBS] [KIND]  human errors, JOBS for each size
+///   job_study errors [JOBS] [KIND]  human errors, JOBS for each size; each size on standard error
 namespace squaresight::study {
 namespace {
 
@@ -72,54 +72,81 @@ std::string most_said(const ErrorOutcome& outcome) {
     return text.empty() ? "-" : text;
 }
 
-/// Nothing where this bay or run cannot have the error.
-void print_error(const PracticeBay& bay, const std::vector<HumanError>& sizes,
-                 const std::map<PracticeRun, std::vector<StudyJob>>& twins) {
-    const bool between = sizes.front().kind().between_stages;
-    const PracticeRun run = between ? PracticeRun::full : PracticeRun::as_found;
-    for (const auto& error : sizes) {
-        try {
-            const ErrorOutcome outcome =
-                try_error(bay, options_for(run), error, twins.at(run), work_folder());
-            fmt::print("| {} | {} | {} | {} | {} | {} | {:.2f} | {:.2f} | {} | {} |\n",
-                       error.kind().name, error.place, error.size, outcome.found, outcome.named,
-                       outcome.harmless, outcome.worst_yaw_deg, outcome.worst_pitch_deg,
-                       outcome.silent() == 0
-                           ? std::string("-")
-                           : fmt::format("{} of {}", outcome.told_unchecked, outcome.silent()),
-                       most_said(outcome));
-            std::cout.flush();
-        } catch (const InputError& refused) {
-            fmt::print("| {} | {} | {} | not possible here: {} |\n", error.kind().name, error.place,
-                       error.size, refused.what());
-        }
+std::string size_text(const HumanError& error) {
+    return error.kind().unit.empty() ? std::string("made")
+                                     : fmt::format("{:g} {}", error.size, error.kind().unit);
+}
+
+/// One line for one error at one place: `outcomes` from the smallest size.
+void print_line(const std::vector<ErrorOutcome>& outcomes) {
+    constexpr double nearly_all = 0.95;
+    const auto from = std::find_if_not(outcomes.rbegin(), outcomes.rend(), [&](const auto& one) {
+                          return one.safe() >= nearly_all;
+                      }).base();
+    std::string found_from = from == outcomes.end() ? "not sure at any size tried" : "";
+    if (from != outcomes.end()) {
+        found_from = size_text(from->error);
+        found_from += from->found < nearly_all * from->jobs ? " (harmless there)" : "";
+    }
+    const ErrorOutcome& largest = outcomes.back();
+    ErrorOutcome below;
+    for (auto one = outcomes.begin(); one != outcomes.end(); ++one) {
+        below.worst_yaw_deg = std::max(below.worst_yaw_deg, one->worst_yaw_deg);
+        below.worst_pitch_deg = std::max(below.worst_pitch_deg, one->worst_pitch_deg);
+        below.jobs += one->silent();
+        below.told_unchecked += one->told_unchecked;
+    }
+    fmt::print("| {} | {} | {} | {} of {} | {} | {:.2f} | {:.2f} | {} |\n",
+               largest.error.kind().name, largest.error.place, found_from, largest.named,
+               largest.found, most_said(largest), below.worst_yaw_deg, below.worst_pitch_deg,
+               below.jobs == 0 ? std::string("-")
+                               : fmt::format("{} of {}", below.told_unchecked, below.jobs));
+    std::cout.flush();
+}
+
+void print_sizes(const std::vector<ErrorOutcome>& outcomes) {
+    for (const auto& one : outcomes) {
+        fmt::print(stderr, "{} {} {}: found {}, named {}, harmless {} of {}; {}\n",
+                   one.error.kind().name, one.error.place, size_text(one.error), one.found,
+                   one.named, one.harmless, one.jobs, most_said(one));
     }
 }
 
+void study_error(const PracticeBay& bay, const std::vector<HumanError>& sizes,
+                 const std::map<PracticeRun, std::vector<StudyJob>>& twins) {
+    const PracticeRun run =
+        sizes.front().kind().between_stages ? PracticeRun::full : PracticeRun::as_found;
+    std::vector<ErrorOutcome> outcomes;
+    try {
+        for (const auto& error : sizes) {
+            outcomes.push_back(
+                try_error(bay, options_for(run), error, twins.at(run), work_folder()));
+        }
+    } catch (const InputError& refused) {
+        fmt::print(stderr, "{} {}: not possible in this bay: {}\n", sizes.front().kind().name,
+                   sizes.front().place, refused.what());
+        return;
+    }
+    print_sizes(outcomes);
+    print_line(outcomes);
+}
+
+/// The table on standard output, every size on standard error.
 void print_errors(int count, const std::string& only) {
     const PracticeBay bay = main_bay();
     std::map<PracticeRun, std::vector<StudyJob>> twins;
     for (const PracticeRun run : {PracticeRun::as_found, PracticeRun::full}) {
         twins[run] = study_jobs(bay, options_for(run), count, work_folder());
     }
-    fmt::print("Seed {}, {} jobs for each line\n\n", seed, count);
+    fmt::print("Seed {}, {} jobs for each size\n\n", seed, count);
     fmt::print(
-        "| error | at | size | found | rightly named | harmless | worst yaw, deg | worst pitch, "
-        "deg "
-        "| unchecked-reading | says |\n|{}\n",
-        " --- |"
-        " --- |"
-        " --- |"
-        " --- |"
-        " --- |"
-        " --- |"
-        " --- |"
-        " --- |"
-        " --- |"
-        " --- |");
+        "| error | at | found or harmless from | rightly named at the largest | says there, in "
+        "jobs "
+        "| yaw moved unseen, deg | pitch moved unseen, deg | of these `unchecked-reading` |\n"
+        "| --- | --- | --- | --- | --- | --- | --- | --- |\n");
     for (const auto& sizes : all_errors()) {
         if (only.empty() || sizes.front().kind().name == only) {
-            print_error(bay, sizes, twins);
+            study_error(bay, sizes, twins);
         }
     }
 }
