@@ -567,15 +567,26 @@ class Layout {
         return y + head + static_cast<double>(floor_.points.size()) * row;
     }
 
+    /// `size`, or what is left of it where the longest length would not fit its column.
+    double fitting_size(double size, double column) {
+        double widest = 0;
+        for (const auto& tape : sizes_.tapes) {
+            widest = std::max(
+                widest, page_.text_width_mm(size, length_words(tape.length_mm, floor_.unit), true));
+        }
+        return size * std::min(1.0, (column - 2) / widest);
+    }
+
     void tape_row(std::size_t point, double y, double left, double first, double column, double row,
                   double size) {
         page_.line(left, y, left + first + 3 * column, y, 0.3);
         fitted(left, y + 0.62 * row, 0.95 * size, first - 2, floor_.points[point].name, true);
+        const double length_size = fitting_size(size, column);
         for (std::size_t i = 0; i < 3; ++i) {
             const double length_mm = sizes_.tapes[3 * point + (2 - i)].length_mm;
             const double x = left + first + (static_cast<double>(i) + 0.5) * column;
-            fitted(x, y + 1.2 * size, size, column - 2, length_words(length_mm, floor_.unit), true,
-                   Align::centre);
+            page_.text(x, y + 1.2 * size, length_size, length_words(length_mm, floor_.unit),
+                       Align::centre, true);
             fitted(x, y + 2.35 * size, 0.85 * size, column - 2,
                    "(" + length_words(length_mm, other_unit()) + ")", false, Align::centre);
         }

@@ -172,7 +172,7 @@ std::string power_svg(const BayPlan& plan, Axis axis) {
     const double tolerance =
         yaw ? plan.bay.mount.tolerance_yaw_deg : plan.bay.mount.tolerance_pitch_deg;
     const DecisionPower power = yaw ? plan.yaw_power() : plan.pitch_power();
-    const Scale x{0, 2 * tolerance, left_px, right_px + 60};
+    const Scale x{0, 2 * tolerance, left_px, right_px + 50};
     const Scale y{0, 100, bottom_px, top_px};
     std::array<std::vector<Eigen::Vector2d>, 3> calls;
     for (int i = 0; i <= 100; ++i) {

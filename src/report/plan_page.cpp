@@ -35,7 +35,7 @@ main { max-width: 60rem; margin: 0 auto; padding: 0.7rem; }
 svg { display: block; width: 100%; height: auto; font-family: inherit; }
 h1, h2, h3, p, ul, figure, table { margin: 0; padding: 0; }
 h2 { font-size: 1.15rem; margin: 1.5rem 0 0.5rem; border-bottom: 3px solid #111; }
-h3 { font-size: 1rem; }
+h3 { font-size: 1rem; margin-bottom: 0.5rem; }
 small, .small { font-size: 0.85rem; color: #444; }
 ul { padding-left: 1.1rem; }
 li { margin: 0.2rem 0; }
