@@ -26,6 +26,14 @@ ModelOptions own_offset() {
     return options;
 }
 
+/// An offset of its own for each stage: a knock between stages is no scatter of the seating.
+ModelOptions with_stages_apart(ModelOptions options, const MeasuredJob& job) {
+    for (std::size_t sighting = 1; sighting < job.sightings.size(); ++sighting) {
+        options.knocked_before.insert(static_cast<int>(sighting));
+    }
+    return options;
+}
+
 /// The residual tilts of the placements that count, under one supposed seating.
 struct Tilts {
     double squares = 0;         ///< in the supposed variance
@@ -143,7 +151,8 @@ std::optional<Fitted> fit(MeasuredJob& job, const Standing& standing) {
     const MeasuredJob usual = job;
     Fitted fitted;
     for (int round = 0; round < most_rounds; ++round) {
-        const auto seating = SeatingSearch(usual, standing).scatter(options);
+        const auto seating =
+            SeatingSearch(usual, standing).scatter(with_stages_apart(options, usual));
         if (!seating) {
             return std::nullopt;
         }
