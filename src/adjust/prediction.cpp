@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
 
 #include "adjust/solved_job.h"
 #include "adjust/stage_report.h"
@@ -35,13 +36,21 @@ std::vector<Corner> expected_corners(const Model& model, const PhotoTerm& photo,
     return corners;
 }
 
-/// Readings as read, but every board turned by half its limit, the middle of where it may stand:
-/// exactly square-on is the weakest pose there is, and no board stands so.
+/// Readings as read, but every board as far from square-on to the line of sight as half of the
+/// boards within its limits are: exactly square-on is the weakest pose there is, and no board
+/// stands so.
 Eigen::VectorXd typical(const Model& model) {
     Eigen::VectorXd z = start_at_readings(model);
     for (const auto& setup : model.setups) {
-        for (const auto& [unknown, coefficient] : setup[target_turned_left_deg].parts) {
-            z[unknown] = half_a_limit;
+        const auto& [unknown, u_deg] = setup[target_turned_left_deg].parts.front();
+        const double bearing_deg =
+            std::atan2(setup[target_left_mm].mean - setup[mount_left_mm].mean,
+                       setup[distance_mm].mean) *
+            deg_per_rad;
+        const double off_deg = setup[target_turned_left_deg].mean - bearing_deg;
+        const double missing_deg = half_a_limit * u_deg - std::abs(off_deg);
+        if (missing_deg > 0 && u_deg > 0) {
+            z[unknown] = std::copysign(missing_deg / u_deg, off_deg);
         }
     }
     return z;

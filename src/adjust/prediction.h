@@ -16,12 +16,12 @@ struct Prediction {
     Eigen::Matrix<double, 5, 5> cradle_covariance = Eigen::Matrix<double, 5, 5>::Zero();
 };
 
-/// Linear propagation at the readings themselves, the board turned by half its limit (no
-/// board stands exactly square-on, the weakest pose): the uncertainties, redundancies and budgets
-/// that `adjust` finds for a job whose readings are as `job` says, whose mount is square, and whose
-/// corners scatter by `corner_noise_px` (`adjust` takes 0.03 px or more). The photos' labels
-/// say how the cradle stands; their corners are not used: every corner of the board that falls into
-/// the picture counts.
+/// Linear propagation at the readings themselves, the board turned off square-on by half its limit
+/// (no board stands exactly square-on, the weakest pose): the uncertainties, redundancies and
+/// budgets that `adjust` finds for a job whose readings are as `job` says, whose mount is square,
+/// and whose corners scatter by `corner_noise_px` (`adjust` takes 0.03 px or more). The photos'
+/// labels say how the cradle stands; their corners are not used: every corner of the board that
+/// falls into the picture counts.
 Prediction predict(const MeasuredJob& job, double corner_noise_px);
 
 }  // namespace squaresight
