@@ -90,6 +90,14 @@ Correction correct(const Screw& screw, double needed_clockwise, double play_cloc
     return correction;
 }
 
+/// Where the turns needed are so few that they may be needed the other way, it is also uncertain
+/// whether the play that lies on one side of zero alone has to be taken up.
+double with_doubt_of_side(double needed_turns, double uncertainty_turns, double backlash_turns) {
+    const double other_side =
+        0.5 * std::erfc(std::abs(needed_turns) / (uncertainty_turns * std::sqrt(2.0)));
+    return std::hypot(uncertainty_turns, std::sqrt(other_side * (1 - other_side)) * backlash_turns);
+}
+
 Eigen::Matrix2d covariance_of(const Estimate& a, const Estimate& b, double correlation) {
     const double ua = a.standard_uncertainty;
     const double ub = b.standard_uncertainty;
@@ -143,8 +151,13 @@ CorrectionPlan plan_correction(const Response& response, const Estimate& yaw_lef
     Eigen::Vector2d rounded;
     for (int i = 0; i < 2; ++i) {
         const Screw& screw = mount.screws[i];
-        Correction correction = correct(screw, needed.turns.value[i], needed.play[i],
-                                        std::sqrt(std::max(0.0, turns_covariance(i, i))));
+        double uncertainty_turns = std::sqrt(std::max(0.0, turns_covariance(i, i)));
+        if (response.rounds_learned() > 0 && uncertainty_turns > 0) {
+            uncertainty_turns = with_doubt_of_side(needed.turns.value[i], uncertainty_turns,
+                                                   response.backlash_turns(i).value);
+        }
+        Correction correction =
+            correct(screw, needed.turns.value[i], needed.play[i], uncertainty_turns);
         correction.table_turns_clockwise = table_turns_clockwise(
             mount, screw.turns,
             reading_from_angle_deg(mount, screw.turns, from[screw.turns == Axis::yaw ? 0 : 1]));

@@ -9,6 +9,7 @@
 #include <opencv2/imgcodecs.hpp>
 
 #include "job/measure.h"
+#include "plan/plan.h"
 #include "report/report.h"
 #include "support/simulated_job.h"
 
@@ -74,6 +75,32 @@ void adjust_pair(benchmark::State& state) {
     }
 }
 
+/// Stages of eight photos each, on one setup: how the adjustment grows with photos.
+void adjust_stages(benchmark::State& state) {
+    std::mt19937 random(1);
+    const Setup setup = test::table_setup(5000);
+    const std::vector<double> rolls_deg{0, 180, 1, 181, -1, 179, 0.5, 180.5};
+    MeasuredJob job = test::one_stage(setup, test::stated_truth(setup), rolls_deg, 0.1, random);
+    while (static_cast<long>(job.sightings.size()) < state.range(0)) {
+        const MeasuredJob next =
+            test::one_stage(setup, test::stated_truth(setup), rolls_deg, 0.1, random);
+        job.sightings.push_back(next.sightings.front());
+        job.sightings.back().stage = "adjusted";
+    }
+    for (auto _ : state) {
+        benchmark::DoNotOptimize(adjust(job));
+    }
+    state.SetComplexityN(state.range(0));
+}
+
+/// The whole of `plan`, page and layout aside.
+void plan(benchmark::State& state) {
+    const PlannedBay planned = load_planned_bay(samples / "bays/main-bay.yaml");
+    for (auto _ : state) {
+        benchmark::DoNotOptimize(plan_bay(planned));
+    }
+}
+
 void report(benchmark::State& state) {
     const JobResult result = measure_job(sheet);
     for (auto _ : state) {
@@ -90,6 +117,8 @@ void measure_two_photos(benchmark::State& state) {
 BENCHMARK(decode)->Unit(benchmark::kMillisecond);
 BENCHMARK(find_and_refine)->Unit(benchmark::kMillisecond);
 BENCHMARK(adjust_pair)->Unit(benchmark::kMillisecond);
+BENCHMARK(adjust_stages)->DenseRange(1, 5, 2)->Unit(benchmark::kMillisecond);
+BENCHMARK(plan)->Unit(benchmark::kMillisecond);
 BENCHMARK(report)->Unit(benchmark::kMillisecond);
 BENCHMARK(measure_two_photos)->Unit(benchmark::kMillisecond);
 BENCHMARK(opencv_markers)->Unit(benchmark::kMillisecond);
@@ -112,6 +141,9 @@ class Ratios : public benchmark::ConsoleReporter {
         say("find_and_refine", "opencv_markers");
         say("find_and_refine", "decode");
         say("adjust_pair", "decode");
+        say("adjust_stages/3", "adjust_stages/1");
+        say("adjust_stages/5", "adjust_stages/1");
+        say("plan", "decode");
         say("report", "decode");
         say("measure_two_photos", "decode");
         rusage usage{};

@@ -43,7 +43,6 @@ struct Coverage {
     std::map<std::string, int> jobs_with;            ///< finding codes but notes, by job
     int in_tolerance = 0, falsely_in_tolerance = 0;  ///< calls of one angle of one stage
     int agreements = 0, beyond_one = 0;              ///< E_n of one angle of one stage; E_n > 1
-    Ratios agreement;                                ///< d / u(d)
     /// Of errors of yaw (pitch) at the first two stages, each over its u: obtained and stated.
     double stage_correlation[2] = {0, 0}, stated_stage_correlation[2] = {0, 0};
     double yaw_pitch_correlation = 0, stated_yaw_pitch_correlation = 0;
@@ -73,7 +72,7 @@ class CoverageStudy {
             ++coverage.jobs_with["refused"];
             return;
         }
-        count_findings(*job.result);
+        count_findings(job);
         for (std::size_t i = 0; i < job.result->sightings.size(); ++i) {
             add_stage(job, i);
         }
@@ -94,7 +93,20 @@ class CoverageStudy {
     }
 
   private:
-    void count_findings(const JobResult& result) {
+    /// Whether squaring this mount takes more turns than its screws have: a stop that is right.
+    static bool is_beyond_travel(const StudyJob& job) {
+        const auto& pose = job.true_stage(0).pose;
+        const Mount& profile = job.truth.mount;
+        const Eigen::Vector2d needed = needed_turns(
+            SimulatedMount(profile, job.truth.mount_errors, pose[yaw_left_deg], pose[pitch_up_deg]),
+            profile);
+        constexpr double step = 1.0 / 8;
+        return std::abs(needed[0]) > profile.screws[0].travel_turns - step ||
+               std::abs(needed[1]) > profile.screws[1].travel_turns - step;
+    }
+
+    void count_findings(const StudyJob& job) {
+        const JobResult& result = *job.result;
         std::map<std::string, bool> codes;
         const auto take = [&](const Findings& findings) {
             for (const auto& finding : findings) {
@@ -109,7 +121,8 @@ class CoverageStudy {
             take(sighting.all_findings());
         }
         for (const auto& [code, there] : codes) {
-            ++coverage.jobs_with[code];
+            const bool right = code == "stop: beyond-travel" && is_beyond_travel(job);
+            ++coverage.jobs_with[right ? code + ", rightly" : code];
         }
     }
 
@@ -155,13 +168,15 @@ class CoverageStudy {
         if (!sighting.agreement) {
             return;
         }
-        for (const auto& one : {sighting.agreement->yaw, sighting.agreement->pitch}) {
+        const auto add = [&](const char* name, const std::optional<Agreement>& one) {
             if (one) {
                 ++coverage.agreements;
                 coverage.beyond_one += one->en > 1;
-                coverage.agreement.add(one->difference_deg, one->expanded_95_deg / 2);
+                coverage.of[name].add(one->difference_deg, one->expanded_95_deg / 2);
             }
-        }
+        };
+        add("vision minus tape, yaw", sighting.agreement->yaw);
+        add("vision minus level, pitch", sighting.agreement->pitch);
     }
 
     /// Turns told against turns needed: as found by the profile's own geometry, whose word is taken
@@ -177,10 +192,11 @@ class CoverageStudy {
         add_plan("turns as-found", job.result->sightings[0],
                  Eigen::Vector2d(by_profile[0], by_profile[1]));
         for (std::size_t i = 1; i < job.result->sightings.size(); ++i) {
-            mount.turn(made_turns(job.true_stage(i - 1), profile));
+            const auto made = made_turns(job.true_stage(i - 1), profile);
+            mount.turn(made);
             const SightingResult& sighting = job.result->sightings[i];
             if (sighting.stage == "adjusted" && sighting.response && sighting.response->learned) {
-                add_plan("turns after a round", sighting, needed_turns(mount, profile));
+                add_plan("turns after a round", sighting, needed_turns(mount, profile), made);
             }
         }
     }
@@ -195,14 +211,15 @@ class CoverageStudy {
         return turns;
     }
 
+    /// `made`: only screws that were turned, whose play is therefore known to be on one side.
     void add_plan(const std::string& name, const SightingResult& sighting,
-                  const Eigen::Vector2d& needed) {
+                  const Eigen::Vector2d& needed, const std::vector<double>& made = {}) {
         if (!sighting.corrections) {
             return;
         }
         for (std::size_t i = 0; i < sighting.corrections->corrections.size(); ++i) {
             const Correction& told = sighting.corrections->corrections[i];
-            if (told.turns == 0) {
+            if (told.turns == 0 || (!made.empty() && made[i] == 0)) {
                 continue;  // nothing is to be turned, and no play to be taken up
             }
             const double turns = told.clockwise ? told.exact_turns : -told.exact_turns;

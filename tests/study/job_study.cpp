@@ -45,9 +45,7 @@ void print_coverage(int count) {
     }
     fmt::print("\nfalse 'in tolerance': {} of {}\n", coverage.falsely_in_tolerance,
                coverage.in_tolerance);
-    fmt::print("E_n: rms(d / u(d)) {:.3f} +/- {:.3f}, beyond 1 in {} of {}\n",
-               coverage.agreement.rms(), coverage.agreement.rms_uncertainty(), coverage.beyond_one,
-               coverage.agreements);
+    fmt::print("E_n beyond 1 in {} of {}\n", coverage.beyond_one, coverage.agreements);
     fmt::print(
         "correlation of errors, obtained (stated): stages yaw {:.3f} ({:.3f}), stages pitch {:.3f} "
         "({:.3f}), yaw with pitch {:.3f} ({:.3f})\n",
