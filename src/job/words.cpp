@@ -102,6 +102,14 @@ std::string length_both_ways(double length_mm, LengthUnit unit) {
     return fmt::format("{} ({})", length_words(length_mm, unit), length_words(length_mm, other));
 }
 
+std::string with_plain_spaces(std::string text) {
+    const std::string unbroken = "\u00A0";
+    for (auto at = text.find(unbroken); at != std::string::npos; at = text.find(unbroken, at)) {
+        text.replace(at, unbroken.size(), " ");
+    }
+    return text;
+}
+
 std::string reading_words(const std::string& name) {
     static const std::array<std::pair<const char*, const char*>, 11> words{{
         {"line", "line of the rails"},

@@ -31,6 +31,9 @@ std::string length_words(double length_mm, LengthUnit unit);
 /// The same with the other unit behind it: "5000 mm (16 ft 4 7/8 in)".
 std::string length_both_ways(double length_mm, LengthUnit unit);
 
+/// The same text with plain spaces, for terminals and JSON.
+std::string with_plain_spaces(std::string text);
+
 /// A reading of the job sheet or an input of the budget as the shop calls it ("board turned");
 /// other names come back with spaces for underscores.
 std::string reading_words(const std::string& name);

@@ -2,6 +2,7 @@
 #include <nlohmann/json.hpp>
 
 #include "job/result.h"
+#include "job/words.h"
 #include "plan/plan.h"
 
 namespace squaresight {
@@ -85,7 +86,7 @@ Json alternatives_json(const std::vector<Alternative>& rows) {
 }
 
 Json improvement_json(const Improvement& one) {
-    return {{"what", one.what},
+    return {{"what", with_plain_spaces(one.what)},
             {"effort", one.effort},
             {"yaw_deg", number(one.aim.yaw_deg)},
             {"pitch_deg", number(one.aim.pitch_deg)},

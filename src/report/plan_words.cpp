@@ -28,15 +28,6 @@ std::string photos_words(const PlannedBay& bay) {
         bay.inverted_photos == 0 ? std::string("none") : std::to_string(bay.inverted_photos));
 }
 
-/// Plain spaces, for a terminal.
-std::string with_plain_spaces(std::string text) {
-    const std::string unbroken = "\u00A0";
-    for (auto at = text.find(unbroken); at != std::string::npos; at = text.find(unbroken, at)) {
-        text.replace(at, unbroken.size(), " ");
-    }
-    return text;
-}
-
 std::vector<BudgetLine> largest(const BayPlan& plan, double BudgetLine::*share) {
     std::vector<BudgetLine> budget = plan.stage.budget;
     std::stable_sort(budget.begin(), budget.end(),
