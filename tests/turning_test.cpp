@@ -116,7 +116,7 @@ TEST(TurnedJobs, ShowWhatTheTurnsShouldHaveDoneAndWhatTheyDid) {
     EXPECT_EQ(json[1]["response"]["actual"]["yaw_left_deg"]["value"],
               job.last().vision->stage.yaw_change_left_deg->value);
     EXPECT_GT(json[1]["response"]["expected"]["yaw_left_deg"]["standard_uncertainty"], 0.25);
-    EXPECT_THAT(report_text(job.result), HasSubstr("after turn 1: the turns should have moved it"));
+    EXPECT_THAT(report_text(job.result), HasSubstr("After turn 1: the turns should have moved it"));
     EXPECT_THAT(report_html(job.result), HasSubstr("they moved it 1."));
 }
 

@@ -164,6 +164,13 @@ FirstLine turn_line(const SightingResult& sighting) {
                 ". Then measure again."};
 }
 
+std::string capitalised(std::string text) {
+    if (!text.empty()) {
+        text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
+    }
+    return text;
+}
+
 /// "1.06 deg to the right (give or take 0.07 deg) and 0.71 deg up (give or take 0.07 deg)".
 std::string move_words(const Pair& change_deg) {
     const auto words = [&](int index, const char* plus, const char* minus) {
@@ -476,12 +483,13 @@ std::vector<std::string> response_sentences(const JobResult& result) {
             continue;
         }
         std::string sentence = fmt::format(
-            "{}: the turns should have moved it {}; they moved it {}.", stage_words(result, i),
-            move_words(response->check.expected_deg), move_words(response->check.actual_deg));
+            "{}: the turns should have moved it {}; they moved it {}.",
+            capitalised(stage_words(result, i)), move_words(response->check.expected_deg),
+            move_words(response->check.actual_deg));
         if (response->check.call == RoundCall::not_as_told) {
-            sentence += " That is not what they should do: nothing was learned from it.";
+            sentence += " Not as they should: nothing was learned from it.";
         } else if (response->learned) {
-            sentence += " The next turns are worked out from what this shows of the mount.";
+            sentence += " As they should: further turns are worked out from this.";
         }
         sentences.push_back(sentence);
     }
