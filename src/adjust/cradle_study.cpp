@@ -69,9 +69,12 @@ Tilts residual_tilts(const Model& model, const Solution& solution, const ModelOp
 }
 
 /// A variance below its own uncertainty is not told from none: that uncertainty is then its limit.
+/// What a scatter of few degrees of freedom lets expect of the next tilt is wider than the scatter:
+/// the variance of Student's distribution, f / (f - 2) (JCGM 101:2008, 6.4.9).
 SeatingScatter scatter_of(double variance, const Tilts& tilts) {
     const double u_variance = 1 / std::sqrt(tilts.information);
-    const double standard_deg = std::sqrt(std::max(variance, u_variance));
+    const double widening = tilts.total_variance * 2 / (tilts.freedom - 2);
+    const double standard_deg = std::sqrt(std::max(variance, u_variance) + widening);
     return {standard_deg, u_variance / (2 * standard_deg), tilts.freedom, false,
             variance < u_variance};
 }
@@ -237,7 +240,7 @@ std::optional<double> upright_only_u_deg(MeasuredJob job, const Cradle& cradle, 
                              : std::nullopt;
 }
 
-double rounded(double value, double step) { return std::round(value / step) * step; }
+double rounded(double value, double steps) { return std::round(value * steps) / steps; }
 
 Cradle cradle_to_store(const MeasuredJob& job, const Standing& standing,
                        const CradleEstimate& estimate) {
@@ -245,11 +248,11 @@ Cradle cradle_to_store(const MeasuredJob& job, const Standing& standing,
     cradle.camera = job.camera.name;
     const int turn_deg = static_cast<int>(std::lround(standing.image_turn_deg + 360)) % 360;
     cradle.phone_up = static_cast<PhoneUp>(turn_deg);
-    const auto value = [&](int i, double step) { return rounded(estimate.values[i], step); };
-    cradle.offset_deg = {value(0, 1e-5), value(1, 1e-5)};
-    cradle.lens_mm = {value(2, 1e-3), value(3, 1e-3), value(4, 1e-3)};
-    cradle.covariance = estimate.covariance;
-    cradle.seating_deg = rounded(job.cradle.seating_deg, 1e-5);
+    const auto value = [&](int i, double steps) { return rounded(estimate.values[i], steps); };
+    cradle.offset_deg = {value(0, 1e5), value(1, 1e5)};
+    cradle.lens_mm = {value(2, 1e3), value(3, 1e3), value(4, 1e3)};
+    cradle.covariance = (estimate.covariance + estimate.covariance.transpose()) / 2;
+    cradle.seating_deg = rounded(job.cradle.seating_deg, 1e5);
     cradle.date.clear();
     return cradle;
 }

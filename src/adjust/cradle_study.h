@@ -40,7 +40,8 @@ inline constexpr double fewest_seating_freedom = 6;
 /// as in the camera file, whose error the offset and its covariance therefore hold
 /// (`has_stored_offset`).
 /// The seating is that variance component for which the squares of the placements' residual tilts
-/// sum to their redundancies (Foerstner 1979; what pointing jitter explains is thereby taken out).
+/// sum to their redundancies (Foerstner 1979; what pointing jitter explains is thereby taken out),
+/// widened for its few degrees of freedom.
 CradleStudy study_cradle(const MeasuredJob& job);
 
 }  // namespace squaresight

@@ -36,6 +36,10 @@ class Joiner {
         throw InputError(sheet.string(), wrong, next);
     }
 
+    static std::string cradle_words(const Cradle& cradle) {
+        return cradle.name.empty() ? "no cradle" : "the cradle '" + cradle.name + "'";
+    }
+
     static void require_usable(const std::filesystem::path& sheet, const JobResult& result) {
         if (!result.camera || !result.target) {
             fail(sheet, "has no photos", "leave it out");
@@ -98,8 +102,8 @@ class Joiner {
         }
         if (job.cradle.name != first.cradle.name || job.cradle.phone_up != first.cradle.phone_up) {
             fail(sheet,
-                 fmt::format("names the cradle '{}', the first job '{}'", job.cradle.name,
-                             first.cradle.name),
+                 fmt::format("names {}, the first job {}", cradle_words(job.cradle),
+                             cradle_words(first.cradle)),
                  "name only jobs with one cradle");
         }
     }
