@@ -86,5 +86,23 @@ TEST(HumanErrors, LargeOnesAreFoundAndRightlyNamed) {
     EXPECT_EQ(small.silent(), 0);
 }
 
+/// Without crossed tapes and without tape-and-level nothing shows that the board stands off the
+/// line: then every job says what nothing checks.
+TEST(HumanErrors, WhatNothingCanFindIsTold) {
+    constexpr int jobs = 12;
+    std::cout << "seed " << seed << '\n';
+    const Scratch scratch;
+    PracticeBay bay = main_bay();
+    bay.bay.setup.tapes.clear();
+    bay.bay.tape_and_level.reset();
+    const auto options = options_for(PracticeRun::as_found);
+    const auto twins = study_jobs(bay, options, jobs, scratch.folder());
+    const ErrorOutcome outcome =
+        try_error(bay, options, parse_human_error("board-off-line=50"), twins, scratch.folder());
+    EXPECT_EQ(outcome.found, 0);
+    EXPECT_EQ(outcome.silent(), jobs);
+    EXPECT_EQ(outcome.told_unchecked, jobs);
+}
+
 }  // namespace
 }  // namespace squaresight::study
