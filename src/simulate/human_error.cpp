@@ -130,7 +130,7 @@ const std::vector<HumanErrorKind>& human_error_kinds() {
          "mm",
          "the board stands further left of the line than was written down",
          25,
-         {2, 5, 10, 15, 20, 25, 50, 100},
+         {2, 5, 10, 15, 20, 25, 30, 40, 50, 100},
          {}},
         {board_on_head, "board-on-head", "", "the board hangs with its TOP down", 1, {1}, {}},
         {print_scale,

@@ -142,6 +142,9 @@ inline bool is_named(const SaidOfJob& fresh, Mistake mistake) {
 }
 
 inline void count_job(const StudyJob& job, const StudyJob& twin, ErrorOutcome& outcome) {
+    if (outcome.error.kind().between_stages && job.truth.stages.size() < 2) {
+        return;  // stopped as found: the error was never made
+    }
     ++outcome.jobs;
     const SaidOfJob before = said_of(twin);
     SaidOfJob fresh = said_of(job);

@@ -81,12 +81,12 @@ void print_line(const std::vector<ErrorOutcome>& outcomes) {
     const auto from = std::find_if_not(outcomes.rbegin(), outcomes.rend(), [&](const auto& one) {
                           return one.safe() >= nearly_all;
                       }).base();
-    std::string found_from = from == outcomes.end() ? "not sure at any size tried" : "";
-    if (from != outcomes.end()) {
-        found_from = size_text(from->error);
-        found_from += from->found < nearly_all * from->jobs ? " (harmless there)" : "";
-    }
-    const ErrorOutcome& largest = outcomes.back();
+    const std::string found_from =
+        from == outcomes.end() ? "not sure at any size tried" : size_text(from->error);
+    const ErrorOutcome& most =
+        *std::max_element(outcomes.begin(), outcomes.end(),
+                          [](const auto& a, const auto& b) { return a.found < b.found; });
+    const ErrorOutcome& there = from == outcomes.end() ? outcomes.back() : *from;
     ErrorOutcome below;
     for (auto one = outcomes.begin(); one != outcomes.end(); ++one) {
         below.worst_yaw_deg = std::max(below.worst_yaw_deg, one->worst_yaw_deg);
@@ -94,9 +94,10 @@ void print_line(const std::vector<ErrorOutcome>& outcomes) {
         below.jobs += one->silent();
         below.told_unchecked += one->told_unchecked;
     }
-    fmt::print("| {} | {} | {} | {} of {} | {} | {:.2f} | {:.2f} | {} |\n",
-               largest.error.kind().name, largest.error.place, found_from, largest.named,
-               largest.found, most_said(largest), below.worst_yaw_deg, below.worst_pitch_deg,
+    fmt::print("| {} | {} | {} | {}, {} of {} | {} of {} | {} | {:.2f} | {:.2f} | {} |\n",
+               most.error.kind().name, most.error.place, found_from, there.found, there.harmless,
+               there.jobs, most.named, most.found, most_said(most), below.worst_yaw_deg,
+               below.worst_pitch_deg,
                below.jobs == 0 ? std::string("-")
                                : fmt::format("{} of {}", below.told_unchecked, below.jobs));
     std::cout.flush();
