@@ -399,8 +399,9 @@ class JobMaker {
     std::string bytes_of_earlier(const HumanError& error, std::size_t photo) {
         const std::size_t stage = truth_.stages.size() - 1;
         const auto& photos = truth_.stages[stage].photos;
-        const PracticePhoto& before = photos[std::min(2 * photo, photos.size() - 1)];
-        PhotoFacts facts = facts_of(before, stage, photos.size());
+        const std::size_t like = std::min(2 * photo, photos.size() - 1);
+        const PracticePhoto& before = photos[like];
+        PhotoFacts facts = facts_of(before, stage, like);
         if (error.place == "untimed") {
             facts.taken_at.clear();
         }
