@@ -200,6 +200,23 @@ TEST(TurnedJobs, HoldADeadScrewAndGoOnAfterSwappedOnes) {
     EXPECT_THAT(report_text(swapped.result), HasSubstr("nothing was learned"));
 }
 
+TEST(TurnedJobs, DropWhatAHalfMadeRoundTaughtOnceALaterRoundShowsIt) {
+    TurnedJob job({}, 2.5, 0);
+    job.turn(0, -5);  // one screw alone: its lever could be half as good as its profile says
+    job.simulated.turn({0, 2.5});
+    job.look("adjusted");
+    job.plan();
+    EXPECT_TRUE(job.last().response->learned);
+    job.turn(0, -2.5);
+    job.look("adjusted");
+    job.plan();
+    EXPECT_FALSE(job.result.sightings[1].response->learned);
+    EXPECT_EQ(job.result.sightings[1].findings.at(0).code, "turns-not-made");
+    EXPECT_TRUE(job.last().response->learned);
+    EXPECT_THAT(job.codes(), IsEmpty());
+    EXPECT_EQ(keep_rounds(job.result), 1);
+}
+
 TEST(TurnedJobs, CountOnlyAsLeftWhereLockingMovedTheFace) {
     MountErrors errors;
     errors.locking_yaw_left_deg = 0.5;

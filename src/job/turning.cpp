@@ -72,31 +72,77 @@ bool shows_screws_alone(const JobResult& result, std::size_t after) {
            !result.sheet.sightings[after].locked.value_or(false);
 }
 
-/// Compares a round with what it should have done, and learns from it. `turned` becomes what the
-/// face shows where the turns were not made as told.
-void take_round(JobResult& result, std::size_t after, Response& response,
-                std::vector<double>& turned) {
+/// What is known of the mount at the start of the job and now.
+struct Learning {
+    Response at_start;
+    Response now;
+};
+
+bool is_unexplained(const RoundCheck& check) {
+    return !check.findings.empty() && check.findings.front().code == "turns-unexplained";
+}
+
+/// A round that does not fit what this job's earlier rounds taught, but fits what was known before
+/// them, shows that it was those that were not made as told: what they taught is dropped.
+RoundCheck check_against(JobResult& result, const Round& round, Learning& learning) {
+    const RoundCheck check = check_round(learning.now, round);
+    if (!is_unexplained(check)) {
+        return check;
+    }
+    const RoundCheck fresh = check_round(learning.at_start, round);
+    if (fresh.call != RoundCall::as_told) {
+        return check;
+    }
+    for (auto& sighting : result.sightings) {
+        if (sighting.response && sighting.response->learned) {
+            sighting.response->learned = false;
+            sighting.response->check.call = RoundCall::not_as_told;
+            sighting.findings.push_back(
+                {Level::warning, "turns-not-made",
+                 "These turns do not fit what later ones did to the face: it looks as if they were "
+                 "not made as written. Write on the job sheet what was turned; nothing is learned "
+                 "from them."});
+        }
+    }
+    learning.now = learning.at_start;
+    return fresh;
+}
+
+/// Compares the round before a stage with what it should have done, and learns from it.
+void take_round(JobResult& result, std::size_t after, Learning& learning) {
     SightingResult& sighting = result.sightings[after];
+    const auto turned = turns_after(result.sheet, result.sheet.sightings[after - 1], result.mount);
     const auto round = round_between(result.sightings[after - 1], sighting, turned);
     if (!round) {
         if (any_turned(turned)) {
-            response.lose_play();
+            learning.now.lose_play();
         }
         return;
     }
-    const RoundCheck check = check_round(response, *round);
+    const RoundCheck check = check_against(result, *round, learning);
     const bool learned = check.findings.empty() && shows_screws_alone(result, after);
     if (learned) {
-        response.learn(*round);
+        learning.now.learn(*round);
     } else {
-        response.lose_play();
-    }
-    if (check.call == RoundCall::not_as_told) {
-        const Eigen::Vector2d seen = seen_turns(result.mount, *round).value;
-        turned = {seen[0], seen[1]};
+        learning.now.lose_play();
     }
     sighting.findings.insert(sighting.findings.end(), check.findings.begin(), check.findings.end());
     sighting.response = RoundResult{*round, check, learned};
+}
+
+/// Net turns since as-found: as written, or as the face shows where they were not made as told.
+std::vector<double> net_turns(const JobResult& result, std::size_t stage) {
+    std::vector<double> net(result.mount.screws.size(), 0.0);
+    for (std::size_t i = 1; i <= stage; ++i) {
+        auto turned = turns_after(result.sheet, result.sheet.sightings[i - 1], result.mount);
+        const auto& response = result.sightings[i].response;
+        if (response && response->check.call == RoundCall::not_as_told) {
+            const Eigen::Vector2d seen = seen_turns(result.mount, response->round).value;
+            turned = {seen[0], seen[1]};
+        }
+        std::transform(net.begin(), net.end(), turned.begin(), net.begin(), std::plus<>());
+    }
+    return net;
 }
 
 /// The rounds of the job that were learned from.
@@ -119,23 +165,22 @@ MountHistory clean_rounds(const JobResult& result) {
 }  // namespace
 
 void plan_corrections(JobResult& result, const MountHistory& history) {
-    Response response =
+    const Response start =
         response_from(result.mount, history, result.sheet.job, result.sheet.vehicle);
-    result.rounds_from_history = response.rounds_learned();
-    std::vector<double> net(result.mount.screws.size(), 0.0);
+    Learning learning{start, start};
+    result.rounds_from_history = start.rounds_learned();
     bool withhold = false;
     for (std::size_t i = 0; i < result.sightings.size(); ++i) {
+        SightingResult& sighting = result.sightings[i];
         if (i > 0) {
-            auto turned = turns_after(result.sheet, result.sheet.sightings[i - 1], result.mount);
-            take_round(result, i, response, turned);
-            std::transform(net.begin(), net.end(), turned.begin(), net.begin(), std::plus<>());
-            const auto& made = result.sightings[i].response;
-            withhold = withhold || (made && made->check.withhold_next);
+            take_round(result, i, learning);
+            withhold = withhold || (sighting.response && sighting.response->check.withhold_next);
         }
-        const auto aim = aim_of(result.sightings[i]);
+        const auto aim = aim_of(sighting);
         if (aim && !withhold) {
-            result.sightings[i].corrections = plan_correction(
-                response, aim->yaw_left_deg, aim->pitch_up_deg, aim->correlation, net);
+            sighting.corrections =
+                plan_correction(learning.now, aim->yaw_left_deg, aim->pitch_up_deg,
+                                aim->correlation, net_turns(result, i));
         }
     }
 }

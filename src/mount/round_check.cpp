@@ -20,9 +20,11 @@ constexpr double share_scatter = 0.1;  ///< standard, of "about half"
 
 enum class Fault { none, dead, reversed, both_reversed, swapped, not_made, half_made };
 
+constexpr int both = -1;
+
 struct Hypothesis {
     Fault fault = Fault::none;
-    int screw = 0;
+    int screw = both;
     Pair turns;  ///< what would be seen, without the measurement's own uncertainty
     double log_likelihood = 0;
     double distance = 0;  ///< squared, in standard uncertainties
@@ -49,16 +51,20 @@ Hypothesis reversed(const Response& response, Eigen::Vector2d turns, int screw) 
     return {Fault::reversed, screw, response.effective_turns(turns)};
 }
 
-Hypothesis half_made(const Response& response, const Eigen::Vector2d& turns) {
-    Hypothesis one{Fault::half_made, 0, response.effective_turns(turns / 2)};
-    const Eigen::Vector2d scatter = 2 * share_scatter * one.turns.value;
+/// Half of both screws' turns, or of those of one.
+Hypothesis half_made(const Response& response, const Eigen::Vector2d& turns,
+                     const Eigen::Vector2d& share, int screw) {
+    Hypothesis one{Fault::half_made, screw, response.effective_turns(turns.cwiseProduct(share))};
+    const Eigen::Vector2d scatter =
+        response.effect() *
+        (2 * share_scatter * turns.cwiseProduct(Eigen::Vector2d::Ones() - share));
     one.turns.covariance += scatter * scatter.transpose();
     return one;
 }
 
 /// As told first, then every fault that would show in these turns.
 std::vector<Hypothesis> hypotheses(const Response& response, const Eigen::Vector2d& turns) {
-    std::vector<Hypothesis> all{{Fault::none, 0, response.effective_turns(turns)}};
+    std::vector<Hypothesis> all{{Fault::none, both, response.effective_turns(turns)}};
     const double enough = ResponsePrior().largest_backlash_turns;
     const bool tells[] = {std::abs(turns[0]) >= enough, std::abs(turns[1]) >= enough};
     for (const int screw : {0, 1}) {
@@ -68,15 +74,22 @@ std::vector<Hypothesis> hypotheses(const Response& response, const Eigen::Vector
         }
     }
     if (tells[0] && tells[1]) {
-        all.push_back({Fault::both_reversed, 0, response.effective_turns(-turns)});
+        all.push_back({Fault::both_reversed, both, response.effective_turns(-turns)});
     }
     if (tells[0] || tells[1]) {
-        all.push_back({Fault::swapped, 0, response.effective_turns(turns.reverse())});
-        all.push_back({Fault::not_made, 0, {}});
+        all.push_back({Fault::swapped, both, response.effective_turns(turns.reverse())});
+        all.push_back({Fault::not_made, both, {}});
     }
     // A lever that is not known yet may be half as good as its profile says; hardly both of them.
-    if ((tells[0] && (tells[1] || is_known(response, 0))) || (tells[1] && is_known(response, 1))) {
-        all.push_back(half_made(response, turns));
+    if (tells[0] && tells[1]) {
+        all.push_back(half_made(response, turns, {0.5, 0.5}, both));
+    }
+    for (const int screw : {0, 1}) {
+        if (tells[screw] && is_known(response, screw)) {
+            const Eigen::Vector2d share =
+                Eigen::Vector2d::Ones() - 0.5 * Eigen::Vector2d::Unit(screw);
+            all.push_back(half_made(response, turns, share, screw));
+        }
     }
     return all;
 }
@@ -126,10 +139,9 @@ class Teller {
                                     "of the mount, and write on the job sheet what was turned",
                                     name(0), name(1))};
             case Fault::not_made:
-                return not_made("the face did not move", "none of them were made");
+                return not_made("the face did not move", "none of those were made");
             default:
-                return not_made("the face moved about half as far as it should",
-                                "about half of them were made");
+                return half_made(fault.screw);
         }
     }
 
@@ -146,7 +158,10 @@ class Teller {
             case Fault::not_made:
                 return "the turns were not made";
             default:
-                return "half of the turns were made";
+                return fault.screw == both
+                           ? "half of the turns were made"
+                           : fmt::format("half of the turns of screw '{}' were made",
+                                         name(fault.screw));
         }
     }
 
@@ -202,6 +217,13 @@ class Teller {
                          sheet
                    : "either the mount's profile has " + key +
                          " wrong: correct it there; or it was turned the wrong way: " + sheet;
+    }
+
+    Finding half_made(int screw) const {
+        const std::string of = screw == both ? "" : fmt::format(" of screw '{}'", name(screw));
+        return not_made(screw == both ? "the face moved about half as far as it should"
+                                      : "the face moved less far than it should",
+                        fmt::format("about half of those{} were made", of));
     }
 
     Finding not_made(const std::string& face, const std::string& made) const {
