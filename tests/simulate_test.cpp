@@ -10,6 +10,7 @@
 #include "job/corners_file.h"
 #include "job/measure.h"
 #include "job/sheet_text.h"
+#include "render/render.h"
 #include "simulate/practice_job.h"
 #include "simulate/practice_readings.h"
 #include "simulate/quiz.h"
@@ -515,6 +516,45 @@ TEST_F(Spoilt, IsRefusedWhereTheJobCannotHaveTheError) {
     EXPECT_THAT(refused("inch-misread@left_pass", as_found()), HasSubstr("this bay does not use"));
     bay_.bay.setup.tapes.clear();
     EXPECT_THAT(refused("inch-misread@tape_1", as_found()), HasSubstr("about a tape"));
+}
+
+// --- pictures
+
+TEST(Pictures, AreRenderedFromTheSameTruth) {
+    const PracticeBay bay = main_bay();
+    Scratch scratch;
+    PracticeOptions options = full_run();
+    const PracticeJob corners = make_practice_job(bay, options, turned_job, scratch.folder() / "a");
+    options.pictures = true;
+    const PracticeJob pictures =
+        make_practice_job(bay, options, turned_job, scratch.folder() / "b");
+    const Scene scene = load_scene(scratch.folder() / "b/scene.yaml");
+    EXPECT_EQ(scene_yaml(scene), read_file(scratch.folder() / "b/scene.yaml", 1 << 20));
+    ASSERT_EQ(scene.stages.size(), corners.truth.stages.size());
+    for (std::size_t i = 0; i < scene.stages.size(); ++i) {
+        const PoseValues& truth = corners.truth.stages[i].pose;
+        EXPECT_NEAR(scene.stages[i].yaw_left_deg, truth[yaw_left_deg], 1e-9);
+        EXPECT_NEAR(scene.stages[i].setup.floor_rise_deg,
+                    truth[floor_rise_deg] + truth[rail_zero_deg], 1e-9);
+        EXPECT_EQ(scene.stages[i].photos.size(), corners.truth.stages[i].photos.size());
+    }
+    const auto told = scatter_of(scene)[0][1];
+    EXPECT_NEAR(told.seating_up_deg, corners.truth.stages[0].photos[1].pose[seating_up_deg], 1e-9);
+    EXPECT_TRUE(fs::is_empty(scratch.folder() / "b/photos"));
+    EXPECT_THAT(read_file(pictures.sheet, 1 << 20), HasSubstr("photos/1-as-found-1-upright.jpg"));
+    options.errors = {parse_human_error("wrong-photo")};
+    EXPECT_THAT(refusal([&] { make_practice_job(bay, options, 1, scratch.folder() / "c"); }),
+                HasSubstr("leave --render out"));
+}
+
+TEST(Pictures, AreRefusedInOneLineWithoutPovRay) {
+    Scratch scratch;
+    const fs::path out = scratch.folder() / "job";
+    const Finished made = run_command(std::string("PATH=/nowhere '") + SQUARESIGHT_BINARY +
+                                      "' simulate --render --out '" + out.string() + "'");
+    EXPECT_EQ(made.exit_code, 3);
+    EXPECT_THAT(made.output, HasSubstr("povray: is not installed"));
+    EXPECT_TRUE(!fs::exists(out) || fs::is_empty(out));
 }
 
 // --- quiz

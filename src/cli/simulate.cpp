@@ -1,13 +1,18 @@
 #include <fmt/format.h>
 #include <unistd.h>
 
+#include <algorithm>
+#include <atomic>
 #include <cstdint>
+#include <exception>
 #include <filesystem>
 #include <iostream>
 #include <memory>
+#include <mutex>
 #include <nlohmann/json.hpp>
 #include <random>
 #include <string>
+#include <thread>
 #include <vector>
 
 #include "cli/commands.h"
@@ -165,36 +170,72 @@ void render(const PracticeJob& job, bool keep_scene) {
     }
 }
 
+/// Jobs side by side, each from a sequence of its own. The first failure ends them all.
+std::vector<PracticeJob> made_jobs(const SimulateOptions& options, const PracticeOptions& practice,
+                                   const PracticeBay& bay) {
+    const auto count = static_cast<std::size_t>(options.jobs);
+    std::vector<PracticeJob> jobs(count);
+    std::atomic<std::size_t> next = 0;
+    std::size_t finished = 0;
+    std::exception_ptr failure;
+    std::mutex guard;
+    const auto work = [&] {
+        for (std::size_t i = next++; i < count; i = next++) {
+            const fs::path at =
+                count == 1 ? options.out : options.out / fmt::format("{:04}", i + 1);
+            try {
+                jobs[i] = make_practice_job(bay, practice, i + 1, at);
+            } catch (...) {
+                const std::scoped_lock lock(guard);
+                failure = std::current_exception();
+                next = count;
+            }
+            const std::scoped_lock lock(guard);
+            show_progress("making jobs",
+                          static_cast<double>(++finished) / static_cast<double>(count));
+        }
+    };
+    {
+        std::vector<std::jthread> workers;
+        const auto cores = std::max(1U, std::thread::hardware_concurrency());
+        for (std::size_t i = 0; i < std::min<std::size_t>(cores, count); ++i) {
+            workers.emplace_back(work);
+        }
+    }
+    end_progress();
+    if (failure) {
+        std::rethrow_exception(failure);
+    }
+    return jobs;
+}
+
+nlohmann::ordered_json jobs_json(const SimulateOptions& options, const PracticeOptions& practice,
+                                 const std::vector<PracticeJob>& jobs) {
+    nlohmann::ordered_json json;
+    json["seed"] = options.quiz ? nlohmann::ordered_json() : nlohmann::ordered_json(practice.seed);
+    json["jobs"] = nlohmann::ordered_json::array();
+    for (const auto& job : jobs) {
+        json["jobs"].push_back(job_json(job, practice));
+    }
+    return json;
+}
+
 int make_jobs(const SimulateOptions& options) {
     NewFolder folder(options.out);
     if (options.render) {
         require_povray();
     }
     const PracticeOptions practice = practice_options(options);
-    const PracticeBay bay = bay_of(options);
-    std::vector<PracticeJob> jobs;
-    for (int number = 1; number <= options.jobs; ++number) {
-        show_progress(fmt::format("making job {} of {}", number, options.jobs),
-                      (number - 1.0) / options.jobs);
-        const fs::path at =
-            options.jobs == 1 ? options.out : options.out / fmt::format("{:04}", number);
-        jobs.push_back(make_practice_job(bay, practice, static_cast<std::uint64_t>(number), at));
-        if (options.render) {
-            render(jobs.back(), !options.quiz);
+    const auto jobs = made_jobs(options, practice, bay_of(options));
+    if (options.render) {
+        for (const auto& job : jobs) {
+            render(job, !options.quiz);
         }
+        end_progress();
     }
-    end_progress();
     folder.keep();
     if (options.json) {
-        nlohmann::ordered_json list = nlohmann::ordered_json::array();
-        for (const auto& job : jobs) {
-            list.push_back(job_json(job, practice));
-        }
-        nlohmann::ordered_json json;
-        json["seed"] =
-            options.quiz ? nlohmann::ordered_json() : nlohmann::ordered_json(practice.seed);
-        json["jobs"] = list;
-        std::cout << json.dump(2) << '\n';
+        std::cout << jobs_json(options, practice, jobs).dump(2) << '\n';
     } else {
         tell_made(options, jobs);
     }
