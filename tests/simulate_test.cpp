@@ -618,8 +618,11 @@ TEST_F(QuizTest, SaysWhatWasWrong) {
     answer.turns_clockwise = {{bay_.mount.screws[1].name, -needed[1]}};
     const QuizScore score = score_answer(answer, truth_text_, bay_.mount);
     EXPECT_EQ(score.in_tolerance_after, false);
-    EXPECT_THAT(score.screws[0].words, HasSubstr("not turned, and it had to be"));
+    EXPECT_THAT(score.screws[0].words, HasSubstr("left alone, which is within the limit"));
     EXPECT_THAT(score.screws[1].words, HasSubstr("wrong way"));
+    answer.turns_clockwise = {{bay_.mount.screws[0].name, needed[0]}};
+    EXPECT_THAT(score_answer(answer, truth_text_, bay_.mount).screws[1].words,
+                HasSubstr("not turned, and it had to be"));
     EXPECT_THAT(score.words.front(), HasSubstr("measure again"));
     QuizAnswer unread;
     EXPECT_THAT(refusal([&] { read_answer("yaw_left=0.7", bay_.mount, unread); }),
@@ -655,6 +658,8 @@ TEST(SimulateCommand, LeavesNothingWhereItFails) {
     EXPECT_THAT(made.output, HasSubstr("--stages full"));
     EXPECT_TRUE(!fs::exists(out) || fs::is_empty(out));
     EXPECT_EQ(run_squaresight("simulate").exit_code, 2);
+    EXPECT_EQ(run_squaresight("simulate --seed -1 --out '" + out.string() + "'").exit_code, 2);
+    EXPECT_EQ(run_squaresight("simulate --noise nan --out '" + out.string() + "'").exit_code, 3);
     EXPECT_THAT(run_squaresight("simulate --errors").output, HasSubstr("clockwise-sense"));
     EXPECT_EQ(run_squaresight("simulate --out '" + out.string() + "' --setup distance=4").exit_code,
               3);

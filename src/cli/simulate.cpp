@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <atomic>
+#include <cmath>
 #include <cstdint>
 #include <exception>
 #include <filesystem>
@@ -32,7 +33,7 @@ namespace fs = std::filesystem;
 
 struct SimulateOptions {
     fs::path out, bay;
-    std::uint64_t seed = 1;
+    std::int64_t seed = 1;
     bool seed_given = false;
     int jobs = 1;
     std::string stages;
@@ -105,12 +106,15 @@ PracticeBay bay_of(const SimulateOptions& options) {
 
 PracticeOptions practice_options(const SimulateOptions& options) {
     PracticeOptions practice;
-    practice.seed = options.seed;
+    practice.seed = static_cast<std::uint64_t>(options.seed);
     if (options.quiz && !options.seed_given) {
         practice.seed = std::random_device{}();  // another quiz every time
     }
     const bool as_found = options.stages == "as-found" || (options.stages.empty() && options.quiz);
     practice.run = as_found ? PracticeRun::as_found : PracticeRun::full;
+    if (!std::isfinite(options.noise_px)) {
+        throw InputError("--noise", "is no number", "write pixels, such as 0.05");
+    }
     practice.corner_noise_px = options.noise_px;
     practice.hide_truth = options.quiz;
     practice.pictures = options.render;
@@ -352,8 +356,10 @@ void add_simulate(CLI::App& app, int& exit_code) {
     command->add_option("--out", options->out, "New folder for the jobs");
     command->add_option("--bay", options->bay,
                         "Bay file [a practice bay, written to OUT/bay to start from]");
-    CLI::Option* seed = command->add_option("--seed", options->seed,
-                                            "The same seed makes the same jobs [1; a quiz: any]");
+    CLI::Option* seed = command
+                            ->add_option("--seed", options->seed,
+                                         "The same seed makes the same jobs [1; a quiz: any]")
+                            ->check(CLI::NonNegativeNumber);
     command->add_option("--jobs", options->jobs, "How many; more than one go to OUT/0001 ... [1]")
         ->check(CLI::Range(1, 9999));
     command

@@ -129,7 +129,7 @@ const std::vector<HumanErrorKind>& human_error_kinds() {
          "board-off-line",
          "mm",
          "the board stands further left of the line than was written down",
-         25,
+         50,
          {2, 5, 10, 15, 20, 25, 30, 40, 50, 100},
          {}},
         {board_on_head, "board-on-head", "", "the board hangs with its TOP down", 1, {1}, {}},

@@ -10,7 +10,7 @@ namespace {
 
 using Named = std::pair<const char*, double>;
 
-/// "{a: 1, b: 2}", to a millionth.
+/// "{a: 1, b: 2}".
 std::string map_text(const std::vector<Named>& values) {
     std::string text;
     for (const auto& [name, value] : values) {
@@ -35,6 +35,42 @@ std::string setup_text(const PoseValues& q) {
 
 std::string cradle_text(const PoseValues& q) {
     return map_text({{"left_deg", q[offset_left_deg]}, {"up_deg", q[offset_up_deg]}});
+}
+
+std::string phone_text(const PracticeTruth& truth) {
+    const Lens& lens = truth.lens;
+    const PoseValues& q = truth.pose;
+    return fmt::format("lens_place: {}\nlens: {}\n",
+                       map_text({{"ahead_mm", q[lens_ahead_mm]},
+                                 {"left_mm", q[lens_left_mm]},
+                                 {"up_mm", q[lens_up_mm]}}),
+                       map_text({{"fx_px", lens.fx},
+                                 {"fy_px", lens.fy},
+                                 {"cx_px", lens.cx},
+                                 {"cy_px", lens.cy},
+                                 {"k1", lens.k1},
+                                 {"k2", lens.k2},
+                                 {"p1", lens.p1},
+                                 {"p2", lens.p2},
+                                 {"k3", lens.k3},
+                                 {"sag_down_deg", q[lens_sag_deg]}}));
+}
+
+std::string sheet_text(const PracticeSheet& sheet) {
+    return fmt::format("sheet: {}\n", map_text({{"scale_across", sheet.scale_across},
+                                                {"scale_down", sheet.scale_down},
+                                                {"bow_across_mm", sheet.bow_across_mm},
+                                                {"bow_down_mm", sheet.bow_down_mm},
+                                                {"twist_mm", sheet.twist_mm}}));
+}
+
+std::string points_text(const std::map<std::string, Eigen::Vector3d>& points_mm) {
+    std::string text = points_mm.empty() ? "" : "points:\n";
+    for (const auto& [name, at] : points_mm) {
+        text += fmt::format("  - {{name: {}, ahead_mm: {:.6g}, left_mm: {:.6g}, up_mm: {:.6g}}}\n",
+                            yaml_text(name), at.x(), at.y(), at.z());
+    }
+    return text;
 }
 
 const char* fault_text(ScrewFault fault) {
@@ -121,43 +157,17 @@ Eigen::Vector3d point_in_target_mm(const PracticeSheet& sheet, const Target& tar
 }
 
 std::string truth_yaml(const PracticeTruth& truth) {
-    const PoseValues& q = truth.pose;
-    const Lens& lens = truth.lens;
-    const PracticeSheet& sheet = truth.sheet;
+    std::string cradle_before = cradle_text(truth.pose);
+    std::string setup_before;
     std::string text = fmt::format(
         "# What is true of this practice job. Lengths in mm, angles in degrees.\n"
-        "schema: squaresight/truth/1\njob: {}\nseed: {}\n",
-        yaml_text(truth.job), truth.seed);
-    std::string cradle_before = cradle_text(q);
-    std::string setup_before;
-    text += "cradle_offset: " + cradle_before + "\n";
-    text += "lens_place: " + map_text({{"ahead_mm", q[lens_ahead_mm]},
-                                       {"left_mm", q[lens_left_mm]},
-                                       {"up_mm", q[lens_up_mm]}});
-    text += "\nlens: " + map_text({{"fx_px", lens.fx},
-                                   {"fy_px", lens.fy},
-                                   {"cx_px", lens.cx},
-                                   {"cy_px", lens.cy},
-                                   {"k1", lens.k1},
-                                   {"k2", lens.k2},
-                                   {"p1", lens.p1},
-                                   {"p2", lens.p2},
-                                   {"k3", lens.k3},
-                                   {"sag_down_deg", q[lens_sag_deg]}});
-    text += "\nsheet: " + map_text({{"scale_across", sheet.scale_across},
-                                    {"scale_down", sheet.scale_down},
-                                    {"bow_across_mm", sheet.bow_across_mm},
-                                    {"bow_down_mm", sheet.bow_down_mm},
-                                    {"twist_mm", sheet.twist_mm}});
-    text += "\n";
-    for (const auto& [name, at] : truth.points_mm) {
-        text += name == truth.points_mm.begin()->first ? "points:\n" : "";
-        text += fmt::format("  - {{name: {}, ahead_mm: {:.6g}, left_mm: {:.6g}, up_mm: {:.6g}}}\n",
-                            yaml_text(name), at.x(), at.y(), at.z());
-    }
-    text += "tape_and_level: " + map_text({{"bumper_square_mm", truth.bumper_square_mm},
-                                           {"laser_angle_deg", truth.laser_angle_deg}});
-    text += "\n" + mount_text(truth) + errors_text(truth.errors) + "stages:\n";
+        "schema: squaresight/truth/1\njob: {}\nseed: {}\ncradle_offset: {}\n",
+        yaml_text(truth.job), truth.seed, cradle_before);
+    text += phone_text(truth) + sheet_text(truth.sheet) + points_text(truth.points_mm);
+    text +=
+        fmt::format("tape_and_level: {}\n", map_text({{"bumper_square_mm", truth.bumper_square_mm},
+                                                      {"laser_angle_deg", truth.laser_angle_deg}}));
+    text += mount_text(truth) + errors_text(truth.errors) + "stages:\n";
     for (const auto& stage : truth.stages) {
         text += stage_text(stage, setup_before, cradle_before);
     }

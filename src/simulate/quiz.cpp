@@ -33,8 +33,13 @@ std::string turns_apart_words(double turns) {
     return eighths_text(eighths) + (eighths <= 8 ? " turn" : " turns");
 }
 
-std::string screw_words(double answered, double needed) {
+/// `within` is whether the screw's angle is in tolerance after the answered turns.
+std::string screw_words(double answered, double needed, bool within) {
     const bool needs_turning = std::abs(needed) > rounding_turns;
+    if (answered == 0 && needs_turning && within) {
+        return fmt::format("left alone, which is within the limit; {} would bring it to its aim",
+                           turns_words(needed));
+    }
     if (answered == 0) {
         return needs_turning ? "not turned, and it had to be: " + turns_words(needed)
                              : "rightly left alone";
@@ -65,25 +70,29 @@ std::string angle_score_words(const std::string& axis, const std::string& said,
 
 void score_turns(const QuizAnswer& answer, const Mount& mount, QuizScore& score) {
     std::vector<double> answered(mount.screws.size(), 0.0);
-    const auto needed =
-        exact_turns_clockwise(mount, score.true_yaw_left_deg, score.true_pitch_up_deg,
-                              mount.aim_yaw_left_deg, mount.aim_pitch_up_deg);
-    for (std::size_t i = 0; i < mount.screws.size(); ++i) {
+    for (std::size_t i = 0; i < answered.size(); ++i) {
         for (const auto& [name, turns] : answer.turns_clockwise) {
             answered[i] += name == mount.screws[i].name ? turns : 0;
         }
-        score.screws.push_back(
-            {mount.screws[i].name, answered[i], needed[i], screw_words(answered[i], needed[i])});
-        score.words.push_back(
-            fmt::format("Screw {}: {}", mount.screws[i].name, score.screws.back().words));
     }
+    const auto needed =
+        exact_turns_clockwise(mount, score.true_yaw_left_deg, score.true_pitch_up_deg,
+                              mount.aim_yaw_left_deg, mount.aim_pitch_up_deg);
     const Eigen::Vector2d after =
         attitude_after(mount, score.true_yaw_left_deg, score.true_pitch_up_deg, answered);
     score.yaw_left_after_deg = after.x();
     score.pitch_up_after_deg = after.y();
-    score.in_tolerance_after =
-        std::abs(after.x() - mount.aim_yaw_left_deg) <= mount.tolerance_yaw_deg &&
+    const bool yaw_within = std::abs(after.x() - mount.aim_yaw_left_deg) <= mount.tolerance_yaw_deg;
+    const bool pitch_within =
         std::abs(after.y() - mount.aim_pitch_up_deg) <= mount.tolerance_pitch_deg;
+    score.in_tolerance_after = yaw_within && pitch_within;
+    for (std::size_t i = 0; i < answered.size(); ++i) {
+        const Screw& screw = mount.screws[i];
+        const bool within = screw.turns == Axis::yaw ? yaw_within : pitch_within;
+        const std::string words = screw_words(answered[i], needed[i], within);
+        score.screws.push_back({screw.name, answered[i], needed[i], words});
+        score.words.push_back(fmt::format("Screw {}: {}", screw.name, words));
+    }
     score.words.push_back(fmt::format(
         "After these turns the face would point {}: {}", aim_words(after.x(), after.y()),
         *score.in_tolerance_after ? "in tolerance" : "not in tolerance"));
