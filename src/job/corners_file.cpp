@@ -208,7 +208,7 @@ std::string read_digest(const Entry& root, const std::string& bytes) {
     if (!given) {
         return sha256_hex(bytes);
     }
-    const std::string digest = given->text();
+    std::string digest = given->text();
     if (digest.size() != 64 || digest.find_first_not_of("0123456789abcdef") != std::string::npos) {
         given->fail("is no SHA-256 digest", "give its 64 hexadecimal digits, or leave it out");
     }

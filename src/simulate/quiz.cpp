@@ -126,7 +126,7 @@ std::string revealed_truth(const std::filesystem::path& hidden) {
             bytes += static_cast<char>(std::strtoul(digits.substr(i, 2).c_str(), nullptr, 16));
         }
     }
-    const std::string text = mixed(bytes);
+    std::string text = mixed(bytes);
     if (sha256_hex(text) != root.at("sha256").text()) {
         root.fail("was changed since the quiz was made", "make a new quiz");
     }
