@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 
 #include "job/measure.h"
+#include "simulate/practice_job.h"
 #include "support/command.h"
 #include "support/job_folder.h"
 #include "units/error.h"
@@ -428,6 +429,33 @@ TEST(MeasureCommand, AResultThatCannotBeWrittenLeavesTheOldOne) {
     EXPECT_EQ(full.exit_code, 3) << full.output;
     EXPECT_THAT(full.output, HasSubstr("cannot be written"));
     EXPECT_EQ(read_file(job.file("job.result.json"), 1 << 24), before);
+}
+
+TEST(Measure, SaysWhereNothingShowsThatTheTruckStayedUnderTheSameSetup) {
+    const Scratch scratch;
+    PracticeBay bay = load_practice_bay(std::filesystem::path(SQUARESIGHT_SOURCE_DIR) /
+                                        "samples/bays/main-bay.yaml");
+    const auto says_so = [](const SightingResult& sighting) {
+        const Findings findings = sighting.all_findings();
+        return std::any_of(findings.begin(), findings.end(), [](const Finding& finding) {
+            return finding.code == "unchecked-reading" &&
+                   finding.text.find("'setup: same'") != std::string::npos;
+        });
+    };
+    const auto measured = [&](const char* folder) {
+        PracticeOptions options;
+        options.seed = 4;
+        return measure_job(make_practice_job(bay, options, 1, scratch.folder() / folder).sheet);
+    };
+    const JobResult with_tape = measured("with");
+    ASSERT_TRUE(with_tape.sightings.back().agreement);
+    ASSERT_EQ(with_tape.sightings.back().agreement->yaw->call, AgreementCall::agree);
+    EXPECT_FALSE(says_so(with_tape.sightings.back()));
+    bay.bay.tape_and_level.reset();
+    const JobResult without = measured("without");
+    ASSERT_GT(without.sightings.size(), 1U);
+    EXPECT_FALSE(says_so(without.sightings.front()));
+    EXPECT_TRUE(says_so(without.sightings.back()));
 }
 
 }  // namespace

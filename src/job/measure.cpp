@@ -229,6 +229,11 @@ void carry_disagreements(JobResult& result) {
     }
 }
 
+bool agrees_about_yaw(const SightingResult& sighting) {
+    return sighting.agreement && sighting.agreement->yaw &&
+           sighting.agreement->yaw->call == AgreementCall::agree;
+}
+
 /// Agreement about yaw at any stage of a setup checks the readings of that setup.
 void drop_checked_readings(JobResult& result) {
     const auto& sheets = result.sheet.sightings;
@@ -239,10 +244,7 @@ void drop_checked_readings(JobResult& result) {
         }
         const auto from = result.sightings.begin() + static_cast<std::ptrdiff_t>(first);
         const auto to = result.sightings.begin() + static_cast<std::ptrdiff_t>(end);
-        const bool agreed = std::any_of(from, to, [](const SightingResult& sighting) {
-            return sighting.agreement && sighting.agreement->yaw &&
-                   sighting.agreement->yaw->call == AgreementCall::agree;
-        });
+        const bool agreed = std::any_of(from, to, agrees_about_yaw);
         for (auto sighting = from; agreed && sighting != to; ++sighting) {
             if (sighting->vision) {
                 std::erase_if(sighting->vision->stage.findings, [](const Finding& finding) {
@@ -251,6 +253,25 @@ void drop_checked_readings(JobResult& result) {
             }
         }
         first = end;
+    }
+}
+
+/// That truck and board did not move sideways under `setup: same` is a reading too: photos cannot
+/// tell such a move from a turn of the mount, only tape-and-level taken after it can.
+void tell_unchecked_setups(JobResult& result) {
+    const auto& sheets = result.sheet.sightings;
+    bool checked_later = false;
+    for (std::size_t i = sheets.size(); i-- > 0;) {
+        SightingResult& sighting = result.sightings[i];
+        checked_later = checked_later || agrees_about_yaw(sighting);
+        if (sheets[i].same_setup && !checked_later && sighting.vision && sighting.vision->solved) {
+            sighting.vision->stage.findings.push_back(
+                {Level::note, "unchecked-reading",
+                 "Nothing else in this job would show that truck or board moved sideways or turned "
+                 "since the stage before: 'setup: same' is taken at its word. Tape-and-level at "
+                 "this stage checks it; after moving anything measure the setup again."});
+        }
+        checked_later = checked_later && sheets[i].same_setup;
     }
 }
 
@@ -318,6 +339,7 @@ JobResult measure_job(const std::filesystem::path& sheet_file, const Progress& p
     }
     carry_disagreements(result);
     drop_checked_readings(result);
+    tell_unchecked_setups(result);
     plan_corrections(result, load_history(history_file(result.sheet.mount_file), result.mount));
     check_locking(result);
     decide_all(result);
