@@ -39,6 +39,7 @@ Findings check_distances(const MeasuredJob& job, const Standing& standing, const
                          std::vector<int>& setups) {
     Findings findings;
     ModelOptions options = solved.options;
+    options.set_aside.clear();  // by vision alone: no blunder that a wrong print made counts
     options.vision_distance = true;
     Model model = build_model(job, standing.stands, standing.image_turn_deg, options);
     take_corners(model, solved.model);
