@@ -5,10 +5,12 @@
 #include <iostream>
 
 #include "study/coverage.h"
+#include "study/coverage_figure.h"
 #include "study/human_errors.h"
+#include "units/files.h"
 
 /// The full studies, as tables for docs/proof.md:
-///   job_study coverage [JOBS]       stated uncertainty against true errors
+///   job_study coverage [JOBS] [SVG] stated uncertainty against true errors, and a figure
 ///   job_study errors [JOBS] [KIND]  human errors, JOBS for each size; each size on standard error
 namespace squaresight::study {
 namespace {
@@ -27,7 +29,7 @@ PracticeOptions options_for(PracticeRun run) {
     return options;
 }
 
-void print_coverage(int count) {
+void print_coverage(int count, const std::string& figure) {
     const auto begin = std::chrono::steady_clock::now();
     const auto jobs = study_jobs(main_bay(), options_for(PracticeRun::full), count, work_folder());
     const std::chrono::duration<double> took = std::chrono::steady_clock::now() - begin;
@@ -36,6 +38,9 @@ void print_coverage(int count) {
         study.add(job);
     }
     const Coverage coverage = study.finished();
+    if (!figure.empty()) {
+        write_file(figure, coverage_figure(coverage));
+    }
     fmt::print("Seed {}, {} jobs, {:.0f} s on {} cores\n\n", seed, coverage.jobs, took.count(),
                std::thread::hardware_concurrency());
     fmt::print("| quantity | values | rms(error / u) | within 2 u |\n| --- | --- | --- | --- |\n");
@@ -155,13 +160,14 @@ void print_errors(int count, const std::string& only) {
 
 int main(int argc, char** argv) {
     const std::string what = argc > 1 ? argv[1] : "";
+    const std::string third = argc > 3 ? argv[3] : "";
     const int count = argc > 2 ? std::atoi(argv[2]) : 0;
     if (what == "coverage") {
-        squaresight::study::print_coverage(count > 0 ? count : 1000);
+        squaresight::study::print_coverage(count > 0 ? count : 1000, third);
     } else if (what == "errors") {
-        squaresight::study::print_errors(count > 0 ? count : 40, argc > 3 ? argv[3] : "");
+        squaresight::study::print_errors(count > 0 ? count : 40, third);
     } else {
-        std::cerr << "usage: job_study coverage [JOBS] | job_study errors [JOBS] [KIND]\n";
+        std::cerr << "usage: job_study coverage [JOBS] [SVG] | job_study errors [JOBS] [KIND]\n";
         return 2;
     }
     return 0;
