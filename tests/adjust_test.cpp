@@ -423,6 +423,18 @@ MeasuredJob crossed_tapes_job(double target_left) {
     return one_stage(setup, stated_truth(setup), {0, 180}, 0.2, random);
 }
 
+TEST(Tapes, WithoutHeightsTheFaceStandsSomewhereAboveTheFloorTheirPointsAreMeasuredFrom) {
+    MeasuredJob job = crossed_tapes_job(20);
+    job.setups[0].target_height_mm = {0, standard_from_limit(500), false};
+    job.setups[0].mount_height_mm = {0, 0, false};
+    const AdjustedStage stage = first_stage(job);
+    EXPECT_FALSE(has_code(stage.findings, "blunder"));
+    EXPECT_LT(std::abs(stage.yaw_left_deg.value), 3 * stage.yaw_left_deg.standard_uncertainty);
+    EXPECT_LT(std::abs(stage.pitch_up_deg.value), 3 * stage.pitch_up_deg.standard_uncertainty);
+    EXPECT_LT(stage.yaw_left_deg.standard_uncertainty, 0.1);
+    EXPECT_GT(stage.pitch_up_deg.standard_uncertainty, 0.5);
+}
+
 TEST(Blunders, CrossedTapesFromFarApartPointsCheckTheReading) {
     MeasuredJob job = crossed_tapes_job(0);
     job.setups[0].target_left_mm.value = 45;

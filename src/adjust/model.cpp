@@ -171,6 +171,9 @@ class ModelBuilder {
         for (const auto& entry : setup_reading_names) {
             pose[entry.input] = reading(entry, readings.*entry.reading, setup);
         }
+        if (!readings.mount_height_mm.measured && !readings.tapes.empty()) {
+            lift_to_unknown_height(pose, setup);
+        }
         model_.setups.push_back(pose);
         if (options_.vision_distance) {
             return;
@@ -178,6 +181,17 @@ class ModelBuilder {
         std::map<std::string, std::array<Dependent, 3>> points;
         for (const auto& tape : readings.tapes) {
             add_tape(tape, setup, points);
+        }
+    }
+
+    /// Heights left out stand for a difference; points of tapes are above the floor.
+    void lift_to_unknown_height(std::array<Dependent, pose_input_count>& pose, int setup) {
+        const double u_mm = standard_from_limit(unknown_height_mm);
+        const int index = add({"mount_height", "mount_height", Role::prior, setup, "mm",
+                               unknown_height_mm, u_mm, false});
+        for (const PoseInput height : {target_height_mm, mount_height_mm}) {
+            pose[height].mean += unknown_height_mm;
+            pose[height].parts.emplace_back(index, u_mm);
         }
     }
 

@@ -11,5 +11,7 @@ inline constexpr double lens_side_limit_mm = 80;
 inline constexpr double print_scale_checked = 0.0005;
 inline constexpr double print_scale_unchecked = 0.01;
 inline constexpr double face_ahead_limit_mm = 5;
+/// Of a face whose height was not measured, above the floor: within this of this.
+inline constexpr double unknown_height_mm = 800;
 
 }  // namespace squaresight
