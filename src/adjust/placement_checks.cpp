@@ -12,11 +12,11 @@ constexpr double least_seen = 0.02;
 constexpr double alike_correlation = 0.9;
 constexpr double cannot_tell_apart = 9;  ///< difference in chi-square, as for the mirror poses
 
-/// Rows of the solution that a mishap would shift together: one list for each part of the shift.
+/// Unknowns whose priors a mishap would shift together: one list for each part of the shift.
 struct Suspect {
     MishapCheck check;
-    std::vector<std::vector<int>> rows;
-    double standard_uncertainty = 0;  ///< of one row's prior, in the shift's unit
+    std::vector<std::vector<int>> unknowns;
+    double standard_uncertainty = 0;  ///< of one unknown's prior, in the shift's unit
 };
 
 class SuspectList {
@@ -42,15 +42,13 @@ class SuspectList {
     }
 
   private:
-    int row(int unknown) const { return row_of_unknown(model_, unknown); }
-
     void add_unseated(int index) {
         const Placement& placement = model_.placements[static_cast<std::size_t>(index)];
         Suspect suspect;
         suspect.check.kind = Mishap::unseated;
         suspect.check.placement = index;
         suspect.check.sighting = placement.sighting;
-        suspect.rows = {{row(placement.seating_left)}, {row(placement.seating_up)}};
+        suspect.unknowns = {{placement.seating_left}, {placement.seating_up}};
         suspect.standard_uncertainty = unit_of(placement);
         add(std::move(suspect));
     }
@@ -59,12 +57,12 @@ class SuspectList {
         Suspect suspect;
         suspect.check.kind = Mishap::knocked;
         suspect.check.sighting = sighting;
-        suspect.rows.resize(2);
+        suspect.unknowns.resize(2);
         for (const auto& placement : model_.placements) {
             const bool usual = !known_.loose_placements.contains(placement.key);
             if (placement.sighting >= sighting && usual) {
-                suspect.rows[0].push_back(row(placement.seating_left));
-                suspect.rows[1].push_back(row(placement.seating_up));
+                suspect.unknowns[0].push_back(placement.seating_left);
+                suspect.unknowns[1].push_back(placement.seating_up);
                 suspect.standard_uncertainty = unit_of(placement);
             }
         }
@@ -75,13 +73,13 @@ class SuspectList {
         Suspect suspect;
         suspect.check.kind = Mishap::setup_moved;
         suspect.check.sighting = sighting;
-        suspect.rows.resize(1);
+        suspect.unknowns.resize(1);
         const int setup = model_.stages[static_cast<std::size_t>(sighting)].setup;
         for (std::size_t later = static_cast<std::size_t>(sighting); later < model_.stages.size();
              ++later) {
             const StageUnknowns& stage = model_.stages[later];
             if (stage.setup == setup && stage.face_ahead >= 0) {
-                suspect.rows[0].push_back(row(stage.face_ahead));
+                suspect.unknowns[0].push_back(stage.face_ahead);
                 suspect.standard_uncertainty =
                     model_.unknowns[static_cast<std::size_t>(stage.face_ahead)]
                         .standard_uncertainty;
@@ -96,7 +94,7 @@ class SuspectList {
     }
 
     void add(Suspect suspect) {
-        if (!suspect.rows[0].empty() && suspect.standard_uncertainty > 0) {
+        if (!suspect.unknowns[0].empty() && suspect.standard_uncertainty > 0) {
             suspects_.push_back(std::move(suspect));
         }
     }
@@ -106,20 +104,21 @@ class SuspectList {
     std::vector<Suspect> suspects_;
 };
 
-/// Residuals of a suspect's rows and their covariance, summed over each part.
+/// Residuals of a suspect's priors and their covariance, summed over each part. A prior observes
+/// its unknown to be zero: its residual is the unknown itself.
 struct Evidence {
     Eigen::VectorXd sum;
     Eigen::MatrixXd covariance;
 };
 
 Eigen::MatrixXd covariance_between(const Solution& solution, const Suspect& a, const Suspect& b) {
-    Eigen::MatrixXd covariance(a.rows.size(), b.rows.size());
-    for (std::size_t i = 0; i < a.rows.size(); ++i) {
-        for (std::size_t j = 0; j < b.rows.size(); ++j) {
+    Eigen::MatrixXd covariance(a.unknowns.size(), b.unknowns.size());
+    for (std::size_t i = 0; i < a.unknowns.size(); ++i) {
+        for (std::size_t j = 0; j < b.unknowns.size(); ++j) {
             double sum = 0;
-            for (const int row : a.rows[i]) {
-                for (const int other : b.rows[j]) {
-                    sum += solution.residual_covariance(row, other);
+            for (const int own : a.unknowns[i]) {
+                for (const int other : b.unknowns[j]) {
+                    sum += (own == other ? 1 : 0) - solution.covariance(own, other);
                 }
             }
             covariance(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(j)) = sum;
@@ -130,10 +129,10 @@ Eigen::MatrixXd covariance_between(const Solution& solution, const Suspect& a, c
 
 Evidence evidence_of(const Solution& solution, const Suspect& suspect) {
     Evidence evidence;
-    evidence.sum = Eigen::VectorXd::Zero(static_cast<Eigen::Index>(suspect.rows.size()));
-    for (std::size_t i = 0; i < suspect.rows.size(); ++i) {
-        for (const int row : suspect.rows[i]) {
-            evidence.sum[static_cast<Eigen::Index>(i)] += solution.residuals[row];
+    evidence.sum = Eigen::VectorXd::Zero(static_cast<Eigen::Index>(suspect.unknowns.size()));
+    for (std::size_t i = 0; i < suspect.unknowns.size(); ++i) {
+        for (const int unknown : suspect.unknowns[i]) {
+            evidence.sum[static_cast<Eigen::Index>(i)] += solution.z[unknown];
         }
     }
     evidence.covariance = covariance_between(solution, suspect, suspect);
@@ -144,8 +143,8 @@ Evidence evidence_of(const Solution& solution, const Suspect& suspect) {
 bool test(const Solution& solution, Suspect& suspect) {
     const Evidence evidence = evidence_of(solution, suspect);
     const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> parts(evidence.covariance);
-    const double rows = static_cast<double>(suspect.rows[0].size());
-    if (parts.eigenvalues().minCoeff() < least_seen * rows) {
+    const double count = static_cast<double>(suspect.unknowns[0].size());
+    if (parts.eigenvalues().minCoeff() < least_seen * count) {
         return false;
     }
     const Eigen::VectorXd shift = parts.eigenvectors() *
@@ -195,7 +194,7 @@ std::optional<MishapCheck> worst_mishap(const Model& model, const Solution& solu
     std::erase_if(suspects, [&](Suspect& suspect) { return !test(solution, suspect); });
     const Suspect* worst = nullptr;
     for (auto& suspect : suspects) {
-        const boost::math::chi_squared expected(static_cast<double>(suspect.rows.size()));
+        const boost::math::chi_squared expected(static_cast<double>(suspect.unknowns.size()));
         suspect.check.limit = boost::math::quantile(
             boost::math::complement(expected, false_alarm / static_cast<double>(suspects.size())));
         if (suspect.check.ratio() > 1 &&
