@@ -1,48 +1,24 @@
 #include "job/result.h"
 
 #include <algorithm>
-#include <cmath>
-#include <nlohmann/json.hpp>
+
+#include "job/json_parts.h"
 
 namespace squaresight {
 namespace {
 
-using Json = nlohmann::ordered_json;
-
-/// JSON has no infinity and no NaN: such a number is null.
-Json number(double value) { return std::isfinite(value) ? Json(value) : Json(nullptr); }
-
 Json estimate_json(const Estimate& estimate) {
-    return {{"value", number(estimate.value)},
-            {"standard_uncertainty", number(estimate.standard_uncertainty)},
-            {"expanded_95", number(estimate.expanded_95())}};
+    return {{"value", number_json(estimate.value)},
+            {"standard_uncertainty", number_json(estimate.standard_uncertainty)},
+            {"expanded_95", number_json(estimate.expanded_95())}};
 }
 
 Json verdict_json(const Verdict& verdict) {
-    return {{"call", call_text(verdict.call)}, {"probability", number(verdict.probability)}};
+    return {{"call", call_text(verdict.call)}, {"probability", number_json(verdict.probability)}};
 }
 
 Json verdicts_json(const AxisVerdicts& verdicts) {
     return {{"yaw", verdict_json(verdicts.yaw)}, {"pitch", verdict_json(verdicts.pitch)}};
-}
-
-Json findings_json(const Findings& findings) {
-    Json list = Json::array();
-    for (const auto& finding : findings) {
-        list.push_back(
-            {{"level", level_text(finding.level)}, {"code", finding.code}, {"text", finding.text}});
-    }
-    return list;
-}
-
-Json budget_json(const std::vector<BudgetLine>& budget) {
-    Json list = Json::array();
-    for (const auto& line : budget) {
-        list.push_back({{"source", line.source},
-                        {"yaw_deg", number(line.yaw_deg)},
-                        {"pitch_deg", number(line.pitch_deg)}});
-    }
-    return list;
 }
 
 Json photos_json(const std::vector<AdjustedPhoto>& photos) {
@@ -50,8 +26,8 @@ Json photos_json(const std::vector<AdjustedPhoto>& photos) {
     for (const auto& photo : photos) {
         list.push_back({{"file", photo.file},
                         {"corners", photo.corners},
-                        {"rms_px", number(photo.rms_px)},
-                        {"roll_deg", number(photo.roll_deg)}});
+                        {"rms_px", number_json(photo.rms_px)},
+                        {"roll_deg", number_json(photo.roll_deg)}});
     }
     return list;
 }
@@ -60,12 +36,12 @@ Json readings_json(const std::vector<CheckedReading>& readings) {
     Json list = Json::array();
     for (const auto& reading : readings) {
         list.push_back({{"name", reading.name},
-                        {"value", number(reading.value)},
+                        {"value", number_json(reading.value)},
                         {"unit", reading.unit},
-                        {"residual", number(reading.residual)},
-                        {"w", number(reading.w)},
-                        {"redundancy", number(reading.redundancy)},
-                        {"findable", number(reading.findable)},
+                        {"residual", number_json(reading.residual)},
+                        {"w", number_json(reading.w)},
+                        {"redundancy", number_json(reading.redundancy)},
+                        {"findable", number_json(reading.findable)},
                         {"set_aside", reading.set_aside}});
     }
     return list;
@@ -88,11 +64,11 @@ Json vision_json(const std::optional<VisionResult>& vision) {
     const bool solved = vision->solved;
     json["yaw_left_deg"] = solved ? estimate_json(stage.yaw_left_deg) : Json(nullptr);
     json["pitch_up_deg"] = solved ? estimate_json(stage.pitch_up_deg) : Json(nullptr);
-    json["correlation"] = solved ? number(stage.correlation) : Json(nullptr);
+    json["correlation"] = solved ? number_json(stage.correlation) : Json(nullptr);
     json["verdict"] = solved ? verdicts_json(vision->verdict) : Json(nullptr);
     json["photos"] = photos_json(stage.photos);
-    json["cradle_offset"] = solved ? Json{{"left_deg", number(vision->cradle_offset_deg.x())},
-                                          {"up_deg", number(vision->cradle_offset_deg.y())}}
+    json["cradle_offset"] = solved ? Json{{"left_deg", number_json(vision->cradle_offset_deg.x())},
+                                          {"up_deg", number_json(vision->cradle_offset_deg.y())}}
                                    : Json(nullptr);
     json["change"] = change_json(stage);
     json["readings"] = readings_json(stage.readings);
@@ -126,9 +102,9 @@ Json agreement_json(const std::optional<Agreement>& agreement) {
     if (!agreement) {
         return nullptr;
     }
-    return {{"difference_deg", number(agreement->difference_deg)},
-            {"expanded_95", number(agreement->expanded_95_deg)},
-            {"en", number(agreement->en)},
+    return {{"difference_deg", number_json(agreement->difference_deg)},
+            {"expanded_95", number_json(agreement->expanded_95_deg)},
+            {"en", number_json(agreement->en)},
             {"call", call_text(agreement->call)}};
 }
 
@@ -146,10 +122,10 @@ Json corrections_json(const std::optional<CorrectionPlan>& plan) {
     if (plan) {
         for (const auto& correction : plan->corrections) {
             list.push_back({{"screw", correction.screw},
-                            {"turns", number(correction.turns)},
+                            {"turns", number_json(correction.turns)},
                             {"direction", correction.clockwise ? "clockwise" : "counter-clockwise"},
-                            {"exact_turns", number(correction.exact_turns)},
-                            {"uncertainty_turns", number(correction.uncertainty_turns)}});
+                            {"exact_turns", number_json(correction.exact_turns)},
+                            {"uncertainty_turns", number_json(correction.uncertainty_turns)}});
         }
     }
     return list;

@@ -1,30 +1,20 @@
-#include <cmath>
-#include <nlohmann/json.hpp>
-
-#include "job/result.h"
+#include "job/json_parts.h"
 #include "job/words.h"
 #include "plan/plan.h"
 
 namespace squaresight {
 namespace {
 
-using Json = nlohmann::ordered_json;
-
-/// JSON has no infinity and no NaN: such a number is null.
-Json number(double value) { return std::isfinite(value) ? Json(value) : Json(nullptr); }
-
-Json number(const std::optional<double>& value) { return value ? number(*value) : Json(nullptr); }
-
 Json uncertainty_json(double u_deg, double tolerance_deg) {
-    return {{"standard_uncertainty", number(u_deg)},
-            {"expanded_95", number(2 * u_deg)},
+    return {{"standard_uncertainty", number_json(u_deg)},
+            {"expanded_95", number_json(2 * u_deg)},
             {"tolerance", tolerance_deg},
             {"can_decide", !cannot_decide(u_deg, tolerance_deg)}};
 }
 
 Json change_json(const PredictedAim& change) {
-    return {{"yaw_left_deg", {{"standard_uncertainty", number(change.yaw_deg)}}},
-            {"pitch_up_deg", {{"standard_uncertainty", number(change.pitch_deg)}}}};
+    return {{"yaw_left_deg", {{"standard_uncertainty", number_json(change.yaw_deg)}}},
+            {"pitch_up_deg", {{"standard_uncertainty", number_json(change.pitch_deg)}}}};
 }
 
 Json power_json(const DecisionPower& power, double tolerance_deg,
@@ -43,8 +33,8 @@ Json power_json(const DecisionPower& power, double tolerance_deg,
                           {"too_close_to_call", chances.too_close_to_call},
                           {"right", chances.right}});
     }
-    return {{"surely_in_to_deg", number(power.surely_in_to_deg())},
-            {"surely_out_from_deg", number(power.surely_out_from_deg())},
+    return {{"surely_in_to_deg", number_json(power.surely_in_to_deg())},
+            {"surely_out_from_deg", number_json(power.surely_out_from_deg())},
             {"points", points}};
 }
 
@@ -52,20 +42,10 @@ Json readings_json(const std::vector<CheckedReading>& readings) {
     Json list = Json::array();
     for (const auto& one : readings) {
         list.push_back({{"name", one.name},
-                        {"value", number(one.value)},
+                        {"value", number_json(one.value)},
                         {"unit", one.unit},
-                        {"redundancy", number(one.redundancy)},
-                        {"findable", number(one.findable)}});
-    }
-    return list;
-}
-
-Json budget_json(const std::vector<BudgetLine>& budget) {
-    Json list = Json::array();
-    for (const auto& line : budget) {
-        list.push_back({{"source", line.source},
-                        {"yaw_deg", number(line.yaw_deg)},
-                        {"pitch_deg", number(line.pitch_deg)}});
+                        {"redundancy", number_json(one.redundancy)},
+                        {"findable", number_json(one.findable)}});
     }
     return list;
 }
@@ -78,8 +58,8 @@ Json alternatives_json(const std::vector<Alternative>& rows) {
                         {"line_base_mm", row.line_base_mm > 0 ? Json(row.line_base_mm) : Json()},
                         {"photos", row.photos},
                         {"planned", row.planned},
-                        {"yaw_deg", row.aim ? number(row.aim->yaw_deg) : Json()},
-                        {"pitch_deg", row.aim ? number(row.aim->pitch_deg) : Json()},
+                        {"yaw_deg", row.aim ? number_json(row.aim->yaw_deg) : Json()},
+                        {"pitch_deg", row.aim ? number_json(row.aim->pitch_deg) : Json()},
                         {"problem", row.problem.empty() ? Json() : Json(row.problem)}});
     }
     return list;
@@ -88,10 +68,10 @@ Json alternatives_json(const std::vector<Alternative>& rows) {
 Json improvement_json(const Improvement& one) {
     return {{"what", with_plain_spaces(one.what)},
             {"effort", one.effort},
-            {"yaw_deg", number(one.aim.yaw_deg)},
-            {"pitch_deg", number(one.aim.pitch_deg)},
+            {"yaw_deg", number_json(one.aim.yaw_deg)},
+            {"pitch_deg", number_json(one.aim.pitch_deg)},
             {"reaches", one.reaches},
-            {"gain", number(one.gain)}};
+            {"gain", number_json(one.gain)}};
 }
 
 Json floor_json(const Floor& floor) {
@@ -101,22 +81,14 @@ Json floor_json(const Floor& floor) {
         tapes.push_back({{"from", tape.from}, {"to", tape.to}, {"length_mm", tape.length_mm}});
     }
     return {{"line_base_mm", floor.line_base_mm > 0 ? Json(floor.line_base_mm) : Json()},
-            {"smallest_base_mm", number(floor.smallest_base_mm)},
-            {"ample_base_mm", number(floor.ample_base_mm)},
+            {"smallest_base_mm", number_json(floor.smallest_base_mm)},
+            {"ample_base_mm", number_json(floor.ample_base_mm)},
             {"front_mark_behind_mm", sizes.front_mark_behind_mm},
             {"string_mm", sizes.string_mm},
             {"rectangle_mm", {sizes.rectangle_length_mm, sizes.rectangle_width_mm}},
             {"diagonal_mm", sizes.diagonal_mm},
             {"tapes", tapes},
-            {"eighth_inch_at_points_deg", number(sizes.points_eighth_deg)}};
-}
-
-Json findings_json(const Findings& findings) {
-    Json list = Json::array();
-    for (const auto& one : findings) {
-        list.push_back({{"level", level_text(one.level)}, {"code", one.code}, {"text", one.text}});
-    }
-    return list;
+            {"eighth_inch_at_points_deg", number_json(sizes.points_eighth_deg)}};
 }
 
 }  // namespace
@@ -138,7 +110,7 @@ std::string plan_json(const BayPlan& plan, const std::vector<double>& true_error
         {"distance_mm", plan.bay.setup.readings.distance_mm.value},
         {"photos", {{"upright", plan.bay.upright_photos}, {"inverted", plan.bay.inverted_photos}}},
         {"corners", plan.corners},
-        {"pixels_per_square", number(plan.pixels_per_square)},
+        {"pixels_per_square", number_json(plan.pixels_per_square)},
         {"yaw_left_deg", uncertainty_json(plan.aim.yaw_deg, mount.tolerance_yaw_deg)},
         {"pitch_up_deg", uncertainty_json(plan.aim.pitch_deg, mount.tolerance_pitch_deg)},
         {"change", change_json(plan.change)},
