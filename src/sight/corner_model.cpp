@@ -110,9 +110,10 @@ CornerModel::CornerModel(const LocalMap& map, const PrintedPattern& print, int i
     for (const int lower : {0, 1}) {
         const int right = sign_ > 0 ? lower : 1 - lower;
         const int id = print.id_at(column + right, row + lower);
-        markers_[static_cast<std::size_t>(lower)] = {
-            right ? 1.0 : -1.0, lower ? 1.0 : -1.0,
-            &print.dictionary.bits[static_cast<std::size_t>(id)]};
+        if (id >= 0) {
+            markers_.push_back({right ? 1.0 : -1.0, lower ? 1.0 : -1.0,
+                                &print.dictionary.bits[static_cast<std::size_t>(id)]});
+        }
     }
 }
 

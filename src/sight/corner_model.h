@@ -30,7 +30,7 @@ struct Whiteness {
 };
 
 /// What the print shows about one inner corner through a Gaussian blur: four squares and the two
-/// markers in the white ones.
+/// markers, if any, in the white ones.
 class CornerModel {
   public:
     CornerModel(const LocalMap& map, const PrintedPattern& print, int index);
@@ -74,7 +74,7 @@ class CornerModel {
     double margin_ = 0;       ///< of a marker in its square, in squares
     double cell_ = 0;         ///< of a marker, in squares
     int bits_ = 0;            ///< of a marker, a side
-    std::array<Marker, 2> markers_;
+    std::vector<Marker> markers_;
 };
 
 }  // namespace squaresight

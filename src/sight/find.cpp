@@ -2,18 +2,12 @@
 #include <cmath>
 #include <utility>
 
-#include "sight/consistency.h"
-#include "sight/corner_search.h"
 #include "sight/judgement.h"
+#include "sight/measured_corners.h"
 #include "sight/sight.h"
 
 namespace squaresight {
 namespace {
-
-constexpr int smallest_level_px = 180;        // shorter side of the smallest level searched
-constexpr double usual_square_px = 64;        // at most; larger squares are found on smaller levels
-constexpr double smallest_level_share = 0.6;  // largest square there, of its shorter side
-constexpr std::size_t most_saddles = 12000;
 
 /// What a search through the levels of a photo came to.
 struct Search {
@@ -41,10 +35,8 @@ class Searcher {
 
   private:
     void search_level(int level, Search& result) const {
-        const cv::Mat& image = photo_[static_cast<std::size_t>(level)];
-        const auto saddles = find_saddles(image, most_saddles);
         const auto all = static_cast<std::size_t>(print_.pattern.corner_count());
-        for (const auto& lattice : find_lattices(image, saddles, largest_square_px(level))) {
+        for (const auto& lattice : find_lattices(photo_, level)) {
             const std::size_t corners = lattice.corners_px.size();
             result.checkerboard_seen |= corners * 4 >= all && corners <= all * 4;
             if (auto board = followed(lattice, level)) {
@@ -52,12 +44,6 @@ class Searcher {
                 return;
             }
         }
-    }
-
-    double largest_square_px(int level) const {
-        const cv::Mat& image = photo_[static_cast<std::size_t>(level)];
-        const bool smallest = level + 1 == static_cast<int>(photo_.size());
-        return smallest ? smallest_level_share * std::min(image.cols, image.rows) : usual_square_px;
     }
 
     /// Nothing unless the markers agree with the lattice, and again when all corners are known.
@@ -75,24 +61,13 @@ class Searcher {
     Lens lens_;
 };
 
-FittedCorners measured_corners(const cv::Mat& grey, const FollowedBoard& board,
-                               const PrintedPattern& print) {
-    FittedCorners corners;
-    for (const auto& [index, pixel] : board.corners_px) {
-        if (const auto corner = fit_corner(grey, board.view, print, index, pixel)) {
-            corners.emplace(index, *corner);
-        }
-    }
-    return consistent_corners(corners, board.view.lens, print.pattern);
-}
-
 }  // namespace
 
 Sight find_target(const cv::Mat& grey, const Target& target, const Lens& lens) {
     if (grey.empty() || grey.type() != CV_8UC1) {
         return not_found(grey, false);
     }
-    const Pyramid photo = halved_photo(grey, smallest_level_px);
+    const Pyramid photo = searched_levels(grey);
     const PrintedPattern print = printed_pattern(target);
     const Searcher searcher(photo, print, lens);
     const Search found = searcher.search();

@@ -9,13 +9,9 @@
 namespace squaresight {
 namespace {
 
-/// How the pattern lies in a lattice. Pattern places count squares from inner corner 0.
-struct Placement {
-    int quarter_turns = 0;
-    int i = 0;  ///< lattice place of inner corner 0
-    int j = 0;
-    bool operator<(const Placement& other) const {
-        return std::tie(quarter_turns, i, j) < std::tie(other.quarter_turns, other.i, other.j);
+struct InOrder {
+    bool operator()(const Placement& a, const Placement& b) const {
+        return std::tie(a.quarter_turns, a.i, a.j) < std::tie(b.quarter_turns, b.i, b.j);
     }
 };
 
@@ -88,7 +84,7 @@ std::optional<Placement> placement_of(const ReadSquare& square,
 /// The placement that most markers speak for.
 std::optional<Placement> elected(const std::vector<ReadSquare>& squares,
                                  const std::vector<MarkerPlace>& markers) {
-    std::map<Placement, int> votes;
+    std::map<Placement, int, InOrder> votes;
     for (const auto& square : squares) {
         if (const auto placement = placement_of(square, markers)) {
             ++votes[*placement];
@@ -125,36 +121,43 @@ std::optional<int> corner_at(const Pattern& pattern, const Eigen::Vector2d& plac
 
 }  // namespace
 
-std::optional<FoundBoard> identify(const Lattice& lattice, int level, const Pyramid& photo,
-                                   const MarkerReader& reader, const Pattern& pattern,
-                                   const Lens& lens) {
-    const std::vector<BoardPoint> points = lattice_points(lattice, level);
-    const double level_px = static_cast<double>(1 << level);
-    std::vector<bool> kept;
-    const auto lattice_view = fit_board_robustly(lens, points, level_px, kept);
-    if (!lattice_view) {
-        return std::nullopt;
-    }
-    const auto squares = read_squares(lattice, *lattice_view, photo, reader);
-    const auto placement = elected(squares, marker_places(pattern));
-    if (!placement) {
-        return std::nullopt;
-    }
+Eigen::Vector2d lattice_from_pattern(const Placement& placement, const Eigen::Vector2d& place) {
+    return turned(place, placement.quarter_turns) + Eigen::Vector2d(placement.i, placement.j);
+}
+
+std::optional<FoundBoard> placed_board(const Lattice& lattice, int level,
+                                       const Placement& placement, const Pattern& pattern,
+                                       const Lens& lens) {
     FoundBoard found;
     std::vector<BoardPoint> in_target;
-    for (std::size_t n = 0; n < points.size(); ++n) {
-        const auto index = corner_at(pattern, pattern_from_lattice(*placement, points[n].on_board));
-        if (kept[n] && index) {
-            in_target.push_back({corner_in_target_mm(pattern, *index), points[n].pixel});
+    for (const auto& point : lattice_points(lattice, level)) {
+        const auto index = corner_at(pattern, pattern_from_lattice(placement, point.on_board));
+        if (index) {
+            in_target.push_back({corner_in_target_mm(pattern, *index), point.pixel});
             found.corners.push_back(*index);
         }
     }
-    const auto view = fit_board(lens, in_target);
+    std::vector<bool> kept;
+    const auto view = fit_board_robustly(lens, in_target, static_cast<double>(1 << level), kept);
     if (!view) {
         return std::nullopt;
     }
     found.view = *view;
     return found;
+}
+
+std::optional<FoundBoard> identify(const Lattice& lattice, int level, const Pyramid& photo,
+                                   const MarkerReader& reader, const Pattern& pattern,
+                                   const Lens& lens) {
+    std::vector<bool> kept;
+    const auto view = fit_board_robustly(lens, lattice_points(lattice, level),
+                                         static_cast<double>(1 << level), kept);
+    if (!view) {
+        return std::nullopt;
+    }
+    const auto squares = read_squares(lattice, *view, photo, reader);
+    const auto placement = elected(squares, marker_places(pattern));
+    return placement ? placed_board(lattice, level, *placement, pattern, lens) : std::nullopt;
 }
 
 MarkerCount count_markers(const BoardView& view, const Pyramid& photo, const MarkerReader& reader,

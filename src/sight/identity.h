@@ -14,6 +14,22 @@ struct FoundBoard {
     std::vector<int> corners;  ///< indices that the lattice held
 };
 
+/// How the pattern lies in a lattice: turned right (as x right, y down turn into each other) by
+/// quarters, with its inner corner 0 at a place of the lattice.
+struct Placement {
+    int quarter_turns = 0;
+    int i = 0;
+    int j = 0;
+};
+
+/// Lattice place of a point of the pattern counted in squares from inner corner 0.
+Eigen::Vector2d lattice_from_pattern(const Placement& placement, const Eigen::Vector2d& place);
+
+/// The pattern placed so in a lattice that was found on `level` of the photo.
+std::optional<FoundBoard> placed_board(const Lattice& lattice, int level,
+                                       const Placement& placement, const Pattern& pattern,
+                                       const Lens& lens);
+
 /// What the markers inside a lattice say: which corner of the pattern each of its corners is.
 /// Nothing unless at least three markers agree and hardly any says otherwise. `level` is that of
 /// the photo on which the lattice was found.

@@ -6,17 +6,21 @@
 #include <deque>
 #include <optional>
 
-#include "sight/pyramid.h"
+#include "sight/saddles.h"
 
 namespace squaresight {
 namespace {
 
 constexpr std::size_t fewest_corners = 6;
-constexpr double longest_over_shortest = 3;  // sides of a square: a tilt of 60 deg and more
-constexpr double least_edge = 0.25;          // contrast across an edge over a saddle's strength
-constexpr double drift = 0.25;               // from the predicted place, in sides
-constexpr double nearest_px = 4;             // between corners
-constexpr std::size_t few = 3;               // nearest saddles tried in each direction
+constexpr double longest_over_shortest = 3;   // sides of a square: a tilt of 60 deg and more
+constexpr double least_edge = 0.25;           // contrast across an edge over a saddle's strength
+constexpr double drift = 0.25;                // from the predicted place, in sides
+constexpr double nearest_px = 4;              // between corners
+constexpr std::size_t few = 3;                // nearest saddles tried in each direction
+constexpr int smallest_level_px = 180;        // shorter side
+constexpr double usual_square_px = 64;        // at most; larger ones are left to smaller levels
+constexpr double smallest_level_share = 0.6;  // largest square there, of its shorter side
+constexpr std::size_t most_saddles = 12000;
 
 /// Saddles sorted into bins for questions about neighbourhoods.
 class Neighbourhood {
@@ -296,8 +300,14 @@ class LatticeFinder {
 
 }  // namespace
 
-std::vector<Lattice> find_lattices(const cv::Mat& image, const std::vector<Saddle>& saddles,
-                                   double largest_square_px) {
+Pyramid searched_levels(const cv::Mat& grey) { return halved_photo(grey, smallest_level_px); }
+
+std::vector<Lattice> find_lattices(const Pyramid& photo, int level) {
+    const cv::Mat& image = photo[static_cast<std::size_t>(level)];
+    const bool smallest = level + 1 == static_cast<int>(photo.size());
+    const double largest_square_px =
+        smallest ? smallest_level_share * std::min(image.cols, image.rows) : usual_square_px;
+    const auto saddles = find_saddles(image, most_saddles);
     return LatticeFinder(image, saddles, largest_square_px).all();
 }
 

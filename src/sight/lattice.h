@@ -4,7 +4,7 @@
 #include <utility>
 #include <vector>
 
-#include "sight/saddles.h"
+#include "sight/pyramid.h"
 
 namespace squaresight {
 
@@ -19,9 +19,12 @@ struct Lattice {
     static bool is_white(int i, int j) { return (i + j) % 2 == 0; }
 };
 
-/// Every checkerboard of at least six corners that can be put together from saddles of one image,
-/// with squares of up to `largest_square_px`; the largest board first.
-std::vector<Lattice> find_lattices(const cv::Mat& image, const std::vector<Saddle>& saddles,
-                                   double largest_square_px);
+/// A photo at the sizes at which checkerboards are looked for. Squares beyond a size that is handy
+/// on one level are found on a smaller one, and those of any size on the smallest.
+Pyramid searched_levels(const cv::Mat& grey);
+
+/// Every checkerboard of at least six corners that can be put together from the saddles of one
+/// level, in its pixels; the largest board first.
+std::vector<Lattice> find_lattices(const Pyramid& photo, int level);
 
 }  // namespace squaresight

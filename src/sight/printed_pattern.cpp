@@ -6,12 +6,17 @@
 
 namespace squaresight {
 
-PrintedPattern printed_pattern(const Target& target) {
+PrintedPattern plain_print(const Pattern& pattern) {
     PrintedPattern print;
-    print.pattern = target.pattern;
-    print.dictionary = marker_dictionary(target.pattern.dictionary, target.name);
-    const int squares = target.pattern.across * target.pattern.down;
+    print.pattern = pattern;
+    const int squares = pattern.across * pattern.down;
     print.ids.assign(static_cast<std::size_t>(squares), -1);
+    return print;
+}
+
+PrintedPattern printed_pattern(const Target& target) {
+    PrintedPattern print = plain_print(target.pattern);
+    print.dictionary = marker_dictionary(target.pattern.dictionary, target.name);
     const int known = static_cast<int>(print.dictionary.bits.size());
     for (const auto& marker : marker_places(target.pattern)) {
         if (marker.id < 0 || marker.id >= known) {

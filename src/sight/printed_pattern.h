@@ -22,6 +22,9 @@ struct PrintedPattern {
     double margin_squares() const { return (1 - pattern.marker_mm / pattern.square_mm) / 2; }
 };
 
+/// A plain checkerboard, without any markers.
+PrintedPattern plain_print(const Pattern& pattern);
+
 /// InputError (where: the target's name) for an unknown dictionary or one with too few markers.
 PrintedPattern printed_pattern(const Target& target);
 
