@@ -1,5 +1,6 @@
 #include "sight/board_view.h"
 
+#include <Eigen/Cholesky>
 #include <Eigen/Eigenvalues>
 #include <Eigen/LU>
 #include <algorithm>
@@ -55,6 +56,87 @@ double misfit_px(const BoardView& view, const BoardPoint& point) {
     return pixel ? (*pixel - point.pixel).norm() : HUGE_VAL;
 }
 
+std::vector<double> misfits_px(const BoardView& view, const std::vector<BoardPoint>& points) {
+    std::vector<double> misfits;
+    misfits.reserve(points.size());
+    for (const auto& point : points) {
+        misfits.push_back(misfit_px(view, point));
+    }
+    return misfits;
+}
+
+constexpr std::size_t fewest_to_bend = 20;  // points that show what a lens does
+constexpr double bending_share = 0.25;      // of the usual misfit, from which a lens may be bent
+constexpr double better = 0.5;              // misfit with a bent lens over that without
+constexpr int bend_unknowns = 10;           // a homography's eight, k1, k2
+using Bend = Eigen::Matrix<double, bend_unknowns, 1>;
+
+/// Gauss-Newton step of view and distortion, with points far off the usual misfit held lightly.
+std::optional<Bend> bend_step(const BoardView& view, const std::vector<BoardPoint>& points,
+                              double usual_px) {
+    Eigen::Matrix<double, bend_unknowns, bend_unknowns> normal;
+    normal.setZero();
+    Bend right = Bend::Zero();
+    for (const auto& point : points) {
+        const Eigen::Vector3d ray = view.ray_from_board * point.on_board.homogeneous();
+        Eigen::Matrix<double, 2, 3> by_ray;
+        LensJacobian by_lens;
+        const auto pixel = project(view.lens, ray, &by_ray, &by_lens);
+        if (!pixel) {
+            continue;
+        }
+        Eigen::Matrix<double, 2, bend_unknowns> slopes;
+        slopes << by_ray.col(0) * ray.transpose(), by_ray.col(1) * ray.transpose(),
+            by_ray.col(2) * ray.head<2>().transpose(), by_lens.col(4), by_lens.col(5);
+        const Eigen::Vector2d misfit = point.pixel - *pixel;
+        const double weight = 1 / (1 + misfit.squaredNorm() / (9 * usual_px * usual_px));
+        normal += weight * slopes.transpose() * slopes;
+        right += weight * slopes.transpose() * misfit;
+    }
+    const Bend step = normal.ldlt().solve(right);
+    return step.allFinite() ? std::optional(step) : std::nullopt;
+}
+
+BoardView moved(const BoardView& view, const Bend& step) {
+    Eigen::Matrix3d change = Eigen::Matrix3d::Identity();
+    change.row(0) += step.segment<3>(0).transpose();
+    change.row(1) += step.segment<3>(3).transpose();
+    change.row(2).head<2>() += step.segment<2>(6).transpose();
+    BoardView next = view;
+    next.ray_from_board = change * view.ray_from_board;
+    next.ray_from_board /= next.ray_from_board.norm();
+    next.lens.k1 += step(8);
+    next.lens.k2 += step(9);
+    return next;
+}
+
+/// The view through the same lens with another radial distortion, where that suits the points far
+/// better; else the view itself.
+BoardView with_bent_lens(const BoardView& straight, const std::vector<BoardPoint>& points) {
+    const double before_px = median(misfits_px(straight, points));
+    BoardView best = straight;
+    double best_px = before_px;
+    for (int round = 0; round < 12; ++round) {
+        const auto step = bend_step(best, points, best_px);
+        double shorten = 1;
+        bool improved = false;
+        while (step && shorten > 0.05 && !improved) {
+            const BoardView next = moved(best, shorten * *step);
+            const double now_px = median(misfits_px(next, points));
+            improved = now_px < best_px;
+            if (improved) {
+                best = next;
+                best_px = now_px;
+            }
+            shorten /= 2;
+        }
+        if (!improved) {
+            break;
+        }
+    }
+    return best_px < better * before_px ? best : straight;
+}
+
 }  // namespace
 
 std::optional<Eigen::Vector2d> BoardView::pixel(const Eigen::Vector2d& on_board) const {
@@ -96,12 +178,12 @@ std::optional<BoardView> fit_board_robustly(const Lens& lens, const std::vector<
                                             double usual_px, std::vector<bool>& kept) {
     kept.assign(points.size(), true);
     auto view = fit_board(lens, points);
+    if (view && points.size() >= fewest_to_bend &&
+        median(misfits_px(*view, points)) > bending_share * usual_px) {
+        view = with_bent_lens(*view, points);
+    }
     for (int round = 0; view && round < 5; ++round) {
-        std::vector<double> misfits;
-        misfits.reserve(points.size());
-        for (const auto& point : points) {
-            misfits.push_back(misfit_px(*view, point));
-        }
+        const std::vector<double> misfits = misfits_px(*view, points);
         const double limit = std::max(3 * median(misfits), usual_px);
         std::vector<BoardPoint> good;
         std::vector<bool> now(points.size());
@@ -115,7 +197,7 @@ std::optional<BoardView> fit_board_robustly(const Lens& lens, const std::vector<
             break;
         }
         kept = now;
-        view = fit_board(lens, good);
+        view = fit_board(view->lens, good);
     }
     return view;
 }

@@ -29,7 +29,9 @@ struct BoardView {
 std::optional<BoardView> fit_board(const Lens& lens, const std::vector<BoardPoint>& points);
 
 /// The same, with points that lie off by more than three times what is usual (and by more than
-/// `usual_px`) set aside; the flags say which were kept.
+/// `usual_px`) set aside; the flags say which were kept. Where most points lie off by more than
+/// `usual_px` and another radial distortion (k1, k2) puts that right, the view's lens has that one:
+/// a lens that is only a guess is bent to what the board shows.
 std::optional<BoardView> fit_board_robustly(const Lens& lens, const std::vector<BoardPoint>& points,
                                             double usual_px, std::vector<bool>& kept);
 

@@ -11,10 +11,11 @@ namespace squaresight {
 namespace {
 
 constexpr double limit_sigmas = 5;
-constexpr double least_sigma_px = 0.02;     // unevenness of the board and the lens between corners
-constexpr double noise_limit = 1.7;         // over the median noise
-constexpr double usual_unevenness = 1;      // of noise alone, at most
-constexpr double unevenness_limit = 18;     // a soft shadow's edge stays below, a cover does not
+constexpr double least_sigma_px = 0.02;  // unevenness of the board and the lens between corners
+constexpr double noise_limit = 1.7;      // over the median noise
+constexpr double usual_unevenness = 1;   // of noise alone, at most
+constexpr double unevenness_limit = 18;  // a soft shadow's edge stays below, a cover does not
+constexpr double usual_uneven = 3;  // over the median: cameras that sharpen are uneven everywhere
 constexpr double contrast_limit = 0.25;     // of the median contrast
 constexpr std::size_t fewest_for_bow = 18;  // corners for a curved misfit surface
 
@@ -66,6 +67,8 @@ std::vector<double> standardised_leftovers(const Misfits& m) {
 Misfits misfits_from(const BoardView& view, const FittedCorners& corners, const Pattern& pattern) {
     Misfits m;
     const double half_mm = pattern.square_mm * std::max(pattern.across, pattern.down) / 2;
+    const double usual_sigma2 =
+        median_of(corners, [](const auto& c) { return c.covariance_px2.trace() / 2; });
     for (const auto& [index, corner] : corners) {
         const Eigen::Vector2d on_board = corner_in_target_mm(pattern, index);
         const auto pixel = view.pixel(on_board);
@@ -75,8 +78,8 @@ Misfits misfits_from(const BoardView& view, const FittedCorners& corners, const 
         m.indices.push_back(index);
         m.places.push_back(on_board / half_mm);
         m.misfit_px.push_back(corner.pixel - *pixel);
-        m.sigma_px.push_back(
-            std::sqrt(corner.covariance_px2.trace() / 2 + least_sigma_px * least_sigma_px));
+        const double sigma2 = std::max(corner.covariance_px2.trace() / 2, usual_sigma2);
+        m.sigma_px.push_back(std::sqrt(sigma2 + least_sigma_px * least_sigma_px));
     }
     return m;
 }
@@ -88,10 +91,12 @@ FittedCorners alike_in_grey(const FittedCorners& corners) {
     }
     const double noise = median_of(corners, [](const auto& c) { return c.noise; });
     const double contrast = median_of(corners, [](const auto& c) { return c.white - c.black; });
+    const double uneven = median_of(corners, [](const auto& c) { return c.unevenness; });
+    const double most_uneven = std::max(unevenness_limit, usual_uneven * uneven);
     for (const auto& [index, corner] : corners) {
         if (corner.noise <= noise_limit * noise + 0.5 &&
             corner.white - corner.black >= contrast_limit * contrast &&
-            corner.unevenness <= unevenness_limit) {
+            corner.unevenness <= most_uneven) {
             FittedCorner kept = corner;
             kept.covariance_px2 *= std::max(corner.unevenness, usual_unevenness);
             alike.emplace(index, kept);

@@ -85,11 +85,13 @@ class Follower {
         }
         const double shortest_px = pattern_.square_mm * scale->colwise().norm().minCoeff() /
                                    static_cast<double>(1 << level);
+        const bool white_upper_left = is_white_square(pattern_, index % pattern_.corners_across(),
+                                                      index / pattern_.corners_across());
         const double reach_px = std::clamp(0.15 * shortest_px, 1.5, 6.0);
         const auto saddle = saddle_near(photo_[static_cast<std::size_t>(level)],
                                         to_level(near_px, level), reach_px);
         if (!saddle || saddle->strength < least_strength ||
-            std::abs(saddle->bright.dot(bright_diagonal(pattern_, index, *scale))) <
+            std::abs(saddle->bright.dot(bright_diagonal(white_upper_left, *scale))) <
                 least_alignment) {
             return std::nullopt;
         }
@@ -145,13 +147,9 @@ class Follower {
 
 }  // namespace
 
-Eigen::Vector2d bright_diagonal(const Pattern& pattern, int index,
-                                const Eigen::Matrix2d& pixels_per_mm) {
-    const int column = index % pattern.corners_across();
-    const int row = index / pattern.corners_across();
+Eigen::Vector2d bright_diagonal(bool white_upper_left, const Eigen::Matrix2d& pixels_per_mm) {
     const Eigen::Vector2d right = pixels_per_mm.col(0).normalized();
     const Eigen::Vector2d down = pixels_per_mm.col(1).normalized();
-    const bool white_upper_left = is_white_square(pattern, column, row);
     return (right + (white_upper_left ? 1.0 : -1.0) * down).normalized();
 }
 

@@ -16,8 +16,8 @@ struct FollowedBoard {
 std::optional<FollowedBoard> follow(const FoundBoard& found, int level, const Pyramid& photo,
                                     const Pattern& pattern);
 
-/// Unit vector through the bright quarters about an inner corner, as the view shows it.
-Eigen::Vector2d bright_diagonal(const Pattern& pattern, int index,
-                                const Eigen::Matrix2d& pixels_per_mm);
+/// Unit vector through the bright quarters about an inner corner, as a view shows it; told by the
+/// colour of the square above and left of the corner.
+Eigen::Vector2d bright_diagonal(bool white_upper_left, const Eigen::Matrix2d& pixels_per_mm);
 
 }  // namespace squaresight
