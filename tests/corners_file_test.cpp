@@ -17,9 +17,10 @@ ReducedPhoto whole_photo() {
     photo.width_px = 4000;
     photo.height_px = 3000;
     photo.facts.has_metadata = true;
-    photo.facts.identity = {"Heron", "Bay 7", "main: wide", 5.4};
+    photo.facts.identity = {"Heron", "Bay 7", "main: wide", 5.4, 26};
     photo.facts.orientation = 3;
     photo.facts.taken_at = "2026:03:02 08:15:30";
+    photo.facts.utc_offset_min = -330;
     photo.facts.digital_zoom = 1.5;
     photo.facts.stated_width_px = 4000;
     photo.facts.stated_height_px = 3000;
@@ -54,6 +55,8 @@ TEST_F(CornersFile, ComesBackAsItWasWritten) {
     const ReducedPhoto read = load(corners_yaml(photo));
     EXPECT_EQ(corners_yaml(read), corners_yaml(photo));
     EXPECT_EQ(read.facts.identity.lens, "main: wide");
+    EXPECT_EQ(read.facts.identity.focal_length_35mm_mm, 26);
+    EXPECT_EQ(read.facts.utc_offset_min, -330);
     EXPECT_TRUE(read.facts.has_metadata);
     ASSERT_EQ(read.corners.size(), 2U);
     EXPECT_EQ(read.corners[1].pixel, photo.corners[1].pixel);

@@ -68,7 +68,7 @@ void read_lens(const Entry& root, Camera& camera) {
 }
 
 CameraIdentity read_identity(const Entry& entry) {
-    entry.expect_keys({"make", "model", "lens", "focal_length"});
+    entry.expect_keys({"make", "model", "lens", "focal_length", "focal_length_35mm"});
     CameraIdentity identity;
     const auto text = [&](std::string_view key, std::string& value) {
         if (const auto written = entry.find(key)) {
@@ -80,6 +80,9 @@ CameraIdentity read_identity(const Entry& entry) {
     text("lens", identity.lens);
     if (const auto written = entry.find("focal_length")) {
         identity.focal_length_mm = written->length_mm(0.1, 5000);
+    }
+    if (const auto written = entry.find("focal_length_35mm")) {
+        identity.focal_length_35mm_mm = written->length_mm(1, 10000);
     }
     return identity;
 }
@@ -119,6 +122,10 @@ std::string identity_yaml(const CameraIdentity& identity) {
     add("lens", identity.lens);
     if (identity.focal_length_mm) {
         text += fmt::format("  focal_length: {} mm\n", yaml_number(*identity.focal_length_mm));
+    }
+    if (identity.focal_length_35mm_mm) {
+        text += fmt::format("  focal_length_35mm: {} mm\n",
+                            yaml_number(*identity.focal_length_35mm_mm));
     }
     return text.empty() ? text : "identity:\n" + text;
 }

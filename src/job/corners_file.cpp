@@ -172,13 +172,16 @@ std::string optional_text(const Entry& entry, std::string_view key) {
 }
 
 CameraIdentity read_identity(const Entry& entry) {
-    entry.expect_keys({"make", "model", "lens", "focal_length"});
-    CameraIdentity identity{optional_text(entry, "make"),
-                            optional_text(entry, "model"),
-                            optional_text(entry, "lens"),
-                            {}};
+    entry.expect_keys({"make", "model", "lens", "focal_length", "focal_length_35mm"});
+    CameraIdentity identity;
+    identity.make = optional_text(entry, "make");
+    identity.model = optional_text(entry, "model");
+    identity.lens = optional_text(entry, "lens");
     if (const auto focal = entry.find("focal_length")) {
         identity.focal_length_mm = focal->length_mm(0.1, 1000);
+    }
+    if (const auto equivalent = entry.find("focal_length_35mm")) {
+        identity.focal_length_35mm_mm = equivalent->length_mm(1, 10000);
     }
     return identity;
 }
@@ -194,6 +197,9 @@ void read_facts(const Entry& root, PhotoFacts& facts) {
         facts.digital_zoom = zoom->number(0.01, 1000);
     }
     facts.taken_at = optional_text(root, "taken_at");
+    if (const auto offset = root.find("utc_offset_minutes")) {
+        facts.utc_offset_min = offset->whole(-24 * 60, 24 * 60);
+    }
     if (const auto stated = root.find("stated_size")) {
         stated->expect_keys({"width", "height"});
         facts.stated_width_px = stated->at("width").whole(1, 1000000);
@@ -230,8 +236,8 @@ ReducedPhoto load_corners(const std::filesystem::path& file, const Pattern& patt
     const std::string bytes = read_file(file, largest_bytes);
     const std::size_t corners_at = corners_line(bytes);
     const Entry root = Entry::parse(bytes.substr(0, corners_at), file, schema);
-    root.expect_keys({"schema", "image", "camera", "orientation", "taken_at", "digital_zoom",
-                      "stated_size", "digest"});
+    root.expect_keys({"schema", "image", "camera", "orientation", "taken_at", "utc_offset_minutes",
+                      "digital_zoom", "stated_size", "digest"});
     if (corners_at == bytes.size()) {
         root.fail("has no 'corners'", "add 'corners:' as the last key of the file");
     }
@@ -265,6 +271,9 @@ std::string corners_yaml(const ReducedPhoto& photo) {
     if (facts.identity.focal_length_mm) {
         add("focal_length", fmt::format("{} mm", *facts.identity.focal_length_mm));
     }
+    if (facts.identity.focal_length_35mm_mm) {
+        add("focal_length_35mm", fmt::format("{} mm", *facts.identity.focal_length_35mm_mm));
+    }
     if (!identity.empty()) {
         text += "camera:\n" + identity;
     }
@@ -273,6 +282,9 @@ std::string corners_yaml(const ReducedPhoto& photo) {
     }
     if (!facts.taken_at.empty()) {
         text += fmt::format("taken_at: {}\n", yaml_text(facts.taken_at));
+    }
+    if (facts.utc_offset_min) {
+        text += fmt::format("utc_offset_minutes: {}\n", *facts.utc_offset_min);
     }
     if (facts.digital_zoom) {
         text += fmt::format("digital_zoom: {}\n", *facts.digital_zoom);

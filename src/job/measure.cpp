@@ -3,9 +3,11 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <chrono>
 
 #include "adjust/cradle_file.h"
 #include "agreement/culprit.h"
+#include "job/photo_times.h"
 #include "job/photos.h"
 #include "job/tapes.h"
 #include "job/turning.h"
@@ -98,10 +100,12 @@ void look_at_all_photos(JobResult& result, const Progress& progress) {
         }
         result.sightings.push_back(std::move(sighting));
     }
-    check_photo_order(result.sightings);
+    check_photos_together(result.sheet, result.sightings);
     if (result.camera) {
-        const Findings age = check_calibration_age(*result.camera, result.sightings);
-        result.findings.insert(result.findings.end(), age.begin(), age.end());
+        const Findings dates = check_photo_dates(
+            *result.camera, result.sightings,
+            std::chrono::floor<std::chrono::seconds>(std::chrono::system_clock::now()));
+        result.findings.insert(result.findings.end(), dates.begin(), dates.end());
     }
 }
 

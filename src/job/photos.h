@@ -10,11 +10,4 @@ std::vector<PhotoResult> look_at_photos(const SheetSighting& sheet, const Camera
                                         const Target& target, Findings& findings,
                                         const std::function<void(const std::string&)>& begin);
 
-/// `calibration-old` where a photo was taken more than a year after the camera file's date.
-Findings check_calibration_age(const Camera& camera, const std::vector<SightingResult>& sightings);
-
-/// Photos used twice, or taken out of the order of the stages: findings of level stop, added to the
-/// sighting of the photo.
-void check_photo_order(std::vector<SightingResult>& sightings);
-
 }  // namespace squaresight

@@ -10,6 +10,9 @@ struct CameraIdentity {
     std::string model;
     std::string lens;
     std::optional<double> focal_length_mm;
+    /// Focal length that gives the same field on 35 mm film: also tells a picture that was cropped
+    /// from the middle of the sensor.
+    std::optional<double> focal_length_35mm_mm;
 };
 
 }  // namespace squaresight

@@ -13,6 +13,9 @@ namespace {
 
 using namespace std::string_view_literals;
 
+constexpr auto exif_signature = "Exif\0\0"sv;
+constexpr std::size_t largest_block = 0xffff - 8;
+
 struct Unref {
     void operator()(ExifData* data) const { exif_data_unref(data); }
 };
@@ -66,29 +69,43 @@ std::optional<int> size_px_of(ExifData* data, ExifTag tag) {
     return static_cast<int>(*size);
 }
 
-/// "YYYY:MM:DD HH:MM:SS" with digits in their places; a camera without a set clock writes blanks
+/// Digits where the shape has d, a sign where it has s; a camera without a set clock writes blanks
 /// or zeros.
-bool is_time(const std::string& text) {
-    constexpr std::string_view shape = "dddd:dd:dd dd:dd:dd";
-    if (text.size() != shape.size() || text.substr(0, 4) == "0000") {
-        return false;
-    }
-    return std::equal(text.begin(), text.end(), shape.begin(), [](char c, char wanted) {
-        return wanted == 'd' ? c >= '0' && c <= '9' : c == wanted;
-    });
+bool has_shape(std::string_view text, std::string_view shape) {
+    return std::equal(text.begin(), text.end(), shape.begin(), shape.end(),
+                      [](char c, char wanted) {
+                          return wanted == 'd'   ? c >= '0' && c <= '9'
+                                 : wanted == 's' ? c == '+' || c == '-'
+                                                 : c == wanted;
+                      });
 }
 
-std::string taken_at(ExifData* data) {
-    const std::pair<ExifIfd, ExifTag> places[] = {{EXIF_IFD_EXIF, EXIF_TAG_DATE_TIME_ORIGINAL},
-                                                  {EXIF_IFD_EXIF, EXIF_TAG_DATE_TIME_DIGITIZED},
-                                                  {EXIF_IFD_0, EXIF_TAG_DATE_TIME}};
-    for (const auto& [directory, tag] : places) {
-        std::string text = text_of(data, directory, tag);
-        if (is_time(text)) {
-            return text;
+/// "+02:00" in minutes east of UTC; nothing where the camera wrote blanks.
+std::optional<int> utc_offset_of(const std::string& text) {
+    if (!has_shape(text, "sdd:dd")) {
+        return std::nullopt;
+    }
+    const int minutes = 60 * std::stoi(text.substr(1, 2)) + std::stoi(text.substr(4, 2));
+    return text[0] == '-' ? -minutes : minutes;
+}
+
+void read_time(ExifData* data, PhotoFacts& facts) {
+    struct Place {
+        ExifIfd directory;
+        ExifTag time, utc_offset;
+    };
+    const Place places[] = {
+        {EXIF_IFD_EXIF, EXIF_TAG_DATE_TIME_ORIGINAL, EXIF_TAG_OFFSET_TIME_ORIGINAL},
+        {EXIF_IFD_EXIF, EXIF_TAG_DATE_TIME_DIGITIZED, EXIF_TAG_OFFSET_TIME_DIGITIZED},
+        {EXIF_IFD_0, EXIF_TAG_DATE_TIME, EXIF_TAG_OFFSET_TIME}};
+    for (const auto& [directory, time, utc_offset] : places) {
+        std::string text = text_of(data, directory, time);
+        if (has_shape(text, "dddd:dd:dd dd:dd:dd") && !text.starts_with("0000")) {
+            facts.taken_at = text;
+            facts.utc_offset_min = utc_offset_of(text_of(data, EXIF_IFD_EXIF, utc_offset));
+            return;
         }
     }
-    return {};
 }
 
 CameraIdentity identity_of(ExifData* data) {
@@ -100,14 +117,18 @@ CameraIdentity identity_of(ExifData* data) {
     if (focal_length && *focal_length > 0) {
         identity.focal_length_mm = focal_length;
     }
+    const auto equivalent = number_of(data, EXIF_IFD_EXIF, EXIF_TAG_FOCAL_LENGTH_IN_35MM_FILM);
+    if (equivalent && *equivalent > 0) {
+        identity.focal_length_35mm_mm = equivalent;
+    }
     return identity;
 }
 
 }  // namespace
 
-std::string_view exif_block_of_jpeg(std::string_view bytes) {
-    constexpr unsigned app1 = 0xe1, start_of_scan = 0xda, fill = 0xff;
-    constexpr auto signature = "Exif\0\0"sv;
+std::vector<JpegSegment> jpeg_segments(std::string_view bytes) {
+    constexpr unsigned fill = 0xff;
+    std::vector<JpegSegment> segments;
     std::size_t at = 2;
     while (at + 4 <= bytes.size() && static_cast<unsigned char>(bytes[at]) == 0xff) {
         const unsigned marker = big_endian(bytes, at + 1, 1);
@@ -116,40 +137,37 @@ std::string_view exif_block_of_jpeg(std::string_view bytes) {
             continue;
         }
         const std::size_t length = big_endian(bytes, at + 2, 2);
-        if (marker == start_of_scan || length < 2 || at + 2 + length > bytes.size()) {
+        if (length < 2 || at + 2 + length > bytes.size()) {
             break;
         }
-        const auto segment = bytes.substr(at + 4, length - 2);
-        if (marker == app1 && segment.substr(0, signature.size()) == signature) {
-            return segment.substr(signature.size());
+        segments.push_back({marker, bytes.substr(at + 4, length - 2)});
+        if (marker == jpeg_start_of_scan) {
+            break;
         }
         at += 2 + length;
     }
-    return {};
+    return segments;
 }
 
-std::string_view exif_block_of_png(std::string_view bytes) {
-    std::size_t at = 8;
-    while (at + 12 <= bytes.size()) {
-        const std::size_t length = big_endian(bytes, at, 4);
-        if (length > bytes.size() - at - 12) {
-            break;
+std::string_view exif_block_of_jpeg(const std::vector<JpegSegment>& segments) {
+    constexpr unsigned app1 = 0xe1;
+    for (const auto& [marker, content] : segments) {
+        if (marker == app1 && content.starts_with(exif_signature)) {
+            return content.substr(exif_signature.size());
         }
-        if (bytes.substr(at + 4, 4) == "eXIf") {
-            return bytes.substr(at + 8, length);
-        }
-        at += 12 + length;
     }
     return {};
 }
 
 PhotoFacts facts_from_exif(std::string_view block) {
     PhotoFacts facts;
-    if (block.size() < 8 || block.size() > 0xffff) {
+    if (block.size() < 8) {
         return facts;
     }
-    // libexif takes a block only with the signature that stands before it in a JPEG.
-    const std::string signed_block = std::string("Exif\0\0"sv) + std::string(block);
+    // libexif takes a block only with the signature that stands before it in a JPEG, and no more
+    // than a JPEG can hold. What is longer has a maker's own data at its end.
+    const std::string signed_block =
+        std::string(exif_signature) + std::string(block.substr(0, largest_block));
     const std::unique_ptr<ExifData, Unref> data(exif_data_new());
     if (!data) {
         return facts;
@@ -166,10 +184,10 @@ PhotoFacts facts_from_exif(std::string_view block) {
         facts.orientation = static_cast<int>(*orientation);
     }
     const auto zoom = number_of(data.get(), EXIF_IFD_EXIF, EXIF_TAG_DIGITAL_ZOOM_RATIO);
-    if (zoom && *zoom > 0 && *zoom != 1) {
+    if (zoom && *zoom > 0) {
         facts.digital_zoom = zoom;
     }
-    facts.taken_at = taken_at(data.get());
+    read_time(data.get(), facts);
     facts.stated_width_px = size_px_of(data.get(), EXIF_TAG_PIXEL_X_DIMENSION);
     facts.stated_height_px = size_px_of(data.get(), EXIF_TAG_PIXEL_Y_DIMENSION);
     return facts;

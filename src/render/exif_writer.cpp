@@ -84,6 +84,10 @@ std::string with_exif(const std::string& jpeg, const Picture& picture,
     if (picture.focal_length_mm > 0) {
         block.ratio(EXIF_IFD_EXIF, EXIF_TAG_FOCAL_LENGTH, hundredths(picture.focal_length_mm), 100);
     }
+    if (picture.focal_length_35mm_mm > 0) {
+        block.whole(EXIF_IFD_EXIF, EXIF_TAG_FOCAL_LENGTH_IN_35MM_FILM,
+                    static_cast<unsigned short>(std::lround(picture.focal_length_35mm_mm)));
+    }
     block.ratio(EXIF_IFD_EXIF, EXIF_TAG_DIGITAL_ZOOM_RATIO, hundredths(picture.digital_zoom), 100);
     block.whole(EXIF_IFD_EXIF, EXIF_TAG_PIXEL_X_DIMENSION,
                 static_cast<unsigned short>(picture.width_px));

@@ -35,6 +35,7 @@ Picture read_picture(const Entry& entry) {
                  {"noise_levels", &picture.noise_levels, 0, 50},
                  {"light", &picture.light, 0.01, 10},
                  {"focal_length_mm", &picture.focal_length_mm, 0, 1000},
+                 {"focal_length_35mm_mm", &picture.focal_length_35mm_mm, 0, 10000},
                  {"digital_zoom", &picture.digital_zoom, 0.01, 1000}},
                 {"width_px", "height_px", "jpeg_quality", "make", "model", "lens"});
     picture.width_px = entry.at("width_px").whole(64, 20000);
@@ -206,6 +207,7 @@ std::string picture_text(const Picture& picture) {
                      {"noise_levels", picture.noise_levels},
                      {"light", picture.light},
                      {"focal_length_mm", picture.focal_length_mm},
+                     {"focal_length_35mm_mm", picture.focal_length_35mm_mm},
                      {"digital_zoom", picture.digital_zoom}},
                     words);
 }

@@ -24,8 +24,9 @@ struct Picture {
     double noise_levels = 1.5;  ///< standard deviation, of 255
     double light = 1;           ///< factor on every lamp of the bay
     int jpeg_quality = 85;
-    std::string make, model, lens;  ///< as the photo's metadata say; empty: they are silent
-    double focal_length_mm = 0;     ///< 0: they are silent
+    std::string make, model, lens;    ///< as the photo's metadata say; empty: they are silent
+    double focal_length_mm = 0;       ///< 0: they are silent
+    double focal_length_35mm_mm = 0;  ///< 35 mm equivalent; 0: they are silent
     double digital_zoom = 1;
 };
 

@@ -22,6 +22,7 @@ Picture picture_of(const PracticeTruth& truth, const Camera& camera) {
     picture.model = facts.identity.model;
     picture.lens = facts.identity.lens;
     picture.focal_length_mm = facts.identity.focal_length_mm.value_or(0);
+    picture.focal_length_35mm_mm = facts.identity.focal_length_35mm_mm.value_or(0);
     picture.digital_zoom = facts.digital_zoom.value_or(1);
     return picture;
 }
