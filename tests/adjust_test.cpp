@@ -335,7 +335,7 @@ TEST(Costs, JacobiansEqualNumericOnes) {
     add_two_tapes(setup);
     MeasuredJob job = one_stage(setup, stated_truth(setup), {0, 180}, 0.2, random);
     job.target.flatness_mm = 2;
-    job.lens_sag_deg = 0.03;
+    job.camera.lens_sag_deg = 0.03;
     job.camera.lens.k1 = 0.05;
     job.camera.lens.p1 = 0.001;
     job.camera.covariance.diagonal().array() += 1e-4;
@@ -365,7 +365,7 @@ TEST(Budget, SquaresSumToTheSquareOfTheUncertainty) {
     add_two_tapes(setup);
     auto random = seeded();
     MeasuredJob job = one_stage(setup, stated_truth(setup), {0, 180}, 0.2, random);
-    job.lens_sag_deg = 0.03;
+    job.camera.lens_sag_deg = 0.03;
     const AdjustedStage stage = first_stage(job);
     double yaw = 0, pitch = 0;
     for (const auto& line : stage.budget) {

@@ -230,7 +230,7 @@ PlannedBay table_bay(double distance_mm) {
     bay.setup.readings = test::table_setup(distance_mm);
     bay.upright_photos = bay.inverted_photos = 1;
     bay.corner_noise_px = 0.2;
-    bay.lens_sag_deg = 0;
+    bay.camera.lens_sag_deg = 0;
     return bay;
 }
 

@@ -2,9 +2,9 @@
 #include <ceres/cost_function.h>
 
 #include <array>
-#include <optional>
 #include <vector>
 
+#include "adjust/corner_rows.h"
 #include "adjust/model.h"
 
 /// Whitened residuals with their Jacobians, by the unknowns that they depend on. Internal.
@@ -24,18 +24,14 @@ class PhotoCost : public ceres::CostFunction {
     const std::vector<int>& unknowns() const { return unknowns_; }
 
   private:
-    using SheetInputs = std::array<double, sheet_input_count>;
-    std::optional<double> sum_of_squares(const Lens& lens, const Pose<double>& pose,
-                                         const SheetInputs& sheet) const;
     const Model& model_;
     const PhotoTerm& photo_;
-    bool robust_;
+    ViewedBoard board_;
     static constexpr int lens_at = pose_input_count;
     static constexpr int sheet_at = lens_at + Lens::parameter_count;
     static constexpr int input_count = sheet_at + sheet_input_count;
     std::vector<int> unknowns_;
     std::vector<std::pair<int, double>> parts_of_[input_count];
-    std::vector<Eigen::Matrix2d> whitening_;
 };
 
 /// Length of a tape, one row in standard deviations.

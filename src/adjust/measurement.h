@@ -87,7 +87,6 @@ struct MeasuredJob {
     Cradle cradle;  ///< defaults where no cradle file was given
     std::vector<Setup> setups;
     std::vector<Sighting> sightings;
-    double lens_sag_deg = 0.03;      ///< standard uncertainty of the lens's sag under gravity
     double tolerance_yaw_deg = 0.3;  ///< for `unchecked-reading` and `cannot-decide` only
     double tolerance_pitch_deg = 1.5;
 };

@@ -49,7 +49,7 @@ class ModelBuilder {
   public:
     ModelBuilder(const MeasuredJob& job, const ModelOptions& options)
         : job_(job), options_(options) {
-        model_.pattern = job.target.pattern;
+        model_.corners_mm = corners_in_target_mm(job.target.pattern);
         model_.sheet_half_mm = {job.target.sheet_width_mm / 2, job.target.sheet_height_mm / 2};
     }
 
@@ -119,6 +119,7 @@ class ModelBuilder {
     }
 
     void add_lens() {
+        model_.further_terms = job_.camera.lens;
         const auto mean = job_.camera.lens.parameters();
         Eigen::Matrix<double, 9, 9> covariance = job_.camera.covariance;
         if (uses_stored_cradle() || options_.principal_point_held) {
@@ -132,7 +133,7 @@ class ModelBuilder {
 
     void add_cradle() {
         auto& cradle = model_.cradle;
-        cradle[lens_sag_deg] = prior("lens sag", 0, job_.lens_sag_deg);
+        cradle[lens_sag_deg] = prior("lens sag", 0, job_.camera.lens_sag_deg);
         const Cradle& stored = job_.cradle;
         if (uses_stored_cradle()) {
             Eigen::Matrix<double, 5, 1> mean;

@@ -7,6 +7,8 @@
 #include <utility>
 #include <vector>
 
+#include "adjust/corner_noise.h"
+#include "adjust/corner_rows.h"
 #include "adjust/measurement.h"
 #include "adjust/pose_chain.h"
 
@@ -36,9 +38,6 @@ struct Dependent {
     std::vector<std::pair<int, double>> parts;
     double at(const Eigen::VectorXd& z) const;
 };
-
-inline constexpr int sheet_input_count =
-    5;  ///< scale across, scale down, bow across, bow down, twist
 
 struct PhotoTerm {
     int sighting = 0;
@@ -84,6 +83,7 @@ struct PhotoStand {
 struct Model {
     std::vector<Unknown> unknowns;
     std::array<Dependent, Lens::parameter_count> lens;
+    Lens further_terms;  ///< those that are held as the camera file has them
     std::array<Dependent, sheet_input_count> sheet;
     std::array<Dependent, pose_input_count> cradle;  ///< only offset and lens position are set
     std::vector<PhotoTerm> photos;
@@ -92,7 +92,7 @@ struct Model {
     std::vector<Placement> placements;
     std::vector<std::array<Dependent, pose_input_count>> setups;
     Eigen::Vector2d sheet_half_mm{1, 1};
-    Pattern pattern;
+    std::vector<Eigen::Vector2d> corners_mm;  ///< of the pattern, by index
 };
 
 /// A reading that was set aside keeps its place with an uncertainty this much larger.
@@ -120,8 +120,6 @@ std::string reading_key(int setup, const std::string& name);
 /// `stands[sighting][photo]`; photos with fewer than `fewest_corners` are left out.
 Model build_model(const MeasuredJob& job, const std::vector<std::vector<PhotoStand>>& stands,
                   double image_turn_deg, const ModelOptions& options);
-
-inline constexpr int fewest_corners = 8;
 
 /// Names of a setup's readings, in the order of Setup's members, with their PoseInput.
 struct SetupReadingName {

@@ -23,8 +23,8 @@ std::vector<Corner> expected_corners(const Model& model, const PhotoTerm& photo,
     const Pose<double> pose = camera_from_target(q.data(), photo.image_turn_deg);
     const Eigen::Matrix2d covariance = noise_px * noise_px * Eigen::Matrix2d::Identity();
     std::vector<Corner> corners;
-    for (int index = 0; index < model.pattern.corner_count(); ++index) {
-        const Eigen::Vector2d flat = corner_in_target_mm(model.pattern, index);
+    for (int index = 0; index < static_cast<int>(model.corners_mm.size()); ++index) {
+        const Eigen::Vector2d flat = model.corners_mm[static_cast<std::size_t>(index)];
         const Eigen::Vector3d on_board(flat.x() * model.sheet[0].mean,
                                        flat.y() * model.sheet[1].mean, 0);
         const auto pixel = project(camera.lens, pose.rotation * on_board + pose.translation_mm);

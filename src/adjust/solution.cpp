@@ -6,15 +6,11 @@
 #include <algorithm>
 #include <memory>
 
+#include "adjust/corner_noise.h"
 #include "adjust/costs.h"
 
 namespace squaresight {
 namespace {
-
-constexpr double noise_floor_px = 0.03;
-constexpr double outlier_sigmas = 5;
-/// Unknowns that one photo's corners determine by themselves, roughly: its pose.
-constexpr double photo_freedom = 6;
 
 /// An unknown in its own standard uncertainties was observed to be zero.
 struct PriorCost : ceres::SizedCostFunction<1, 1> {
@@ -28,66 +24,19 @@ struct PriorCost : ceres::SizedCostFunction<1, 1> {
     }
 };
 
-double median(std::vector<double> values) {
-    const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-    std::nth_element(values.begin(), middle, values.end());
-    return *middle;
-}
-
-/// Squared residual of each corner in its own stated covariance, noise factor aside.
-std::vector<double> corner_squares(const Model& model, const PhotoTerm& photo,
-                                   const Eigen::VectorXd& z) {
-    const auto residuals = corner_residuals_px(model, photo, z);
-    std::vector<double> squares;
-    for (std::size_t c = 0; c < residuals.size(); ++c) {
-        squares.push_back(
-            residuals[c].dot(photo.corners[c].covariance_px2.llt().solve(residuals[c])));
-    }
-    return squares;
-}
-
-double stated_rms_px(const PhotoTerm& photo) {
-    double sum = 0;
-    for (const auto& corner : photo.corners) {
-        sum += corner.covariance_px2.trace() / 2;
-    }
-    return std::sqrt(sum / static_cast<double>(photo.corners.size()));
-}
-
-/// Median of a chi-square variable with two degrees of freedom: 2 ln 2.
-constexpr double chi_square_2_median = 1.386294;
-
 /// Drops corners that do not fit the rest of their photo; whether there were any.
 bool drop_outliers(const Model& model, PhotoTerm& photo, const Eigen::VectorXd& z) {
-    const auto squares = corner_squares(model, photo, z);
-    if (squares.empty()) {
+    auto kept = without_outliers(photo.corners, corner_residuals_px(model, photo, z));
+    if (!kept) {
         return false;
     }
-    const double scale2 = std::max(median(squares) / chi_square_2_median,
-                                   std::pow(noise_floor_px / stated_rms_px(photo), 2));
-    std::vector<Corner> kept;
-    for (std::size_t c = 0; c < squares.size(); ++c) {
-        if (squares[c] <= outlier_sigmas * outlier_sigmas * scale2) {
-            kept.push_back(photo.corners[c]);
-        }
-    }
-    if (kept.size() == squares.size() || kept.size() < fewest_corners) {
-        return false;
-    }
-    photo.corners = std::move(kept);
+    photo.corners = std::move(*kept);
     return true;
 }
 
-/// Noise of the photo's corners from its own residuals, as a factor on what the finder stated.
 double estimated_noise_factor(const Model& model, const PhotoTerm& photo,
                               const Eigen::VectorXd& z) {
-    const auto squares = corner_squares(model, photo, z);
-    double sum = 0;
-    for (const double square : squares) {
-        sum += square;
-    }
-    const double freedom = 2 * static_cast<double>(photo.corners.size()) - photo_freedom;
-    return std::max(std::sqrt(sum / freedom), noise_floor_px / stated_rms_px(photo));
+    return noise_factor(photo.corners, corner_residuals_px(model, photo, z));
 }
 
 }  // namespace

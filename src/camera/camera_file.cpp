@@ -30,7 +30,7 @@ void read_image(const Entry& entry, Camera& camera) {
 }
 
 void read_distortion(const Entry& entry, Lens& lens) {
-    entry.expect_keys({"k1", "k2", "p1", "p2", "k3"});
+    entry.expect_keys({"k1", "k2", "p1", "p2", "k3", "k4", "k5", "k6"});
     const auto coefficient = [&](std::string_view key, double& value) {
         if (const auto written = entry.find(key)) {
             value = written->number(-1000, 1000);
@@ -41,6 +41,9 @@ void read_distortion(const Entry& entry, Lens& lens) {
     coefficient("p1", lens.p1);
     coefficient("p2", lens.p2);
     coefficient("k3", lens.k3);
+    coefficient("k4", lens.k4);
+    coefficient("k5", lens.k5);
+    coefficient("k6", lens.k6);
 }
 
 /// A lens whose distortion folds back well inside the picture comes from swapped numbers.
@@ -87,6 +90,15 @@ CameraIdentity read_identity(const Entry& entry) {
     return identity;
 }
 
+FocusBreathing read_focus(const Entry& entry) {
+    entry.expect_keys({"distance", "lens", "standard_uncertainty"});
+    FocusBreathing focus;
+    focus.distance_mm = entry.at("distance").length_mm(100, 100000);
+    focus.lens_mm = entry.at("lens").length_mm(-50, 50);
+    focus.standard_uncertainty_mm = entry.at("standard_uncertainty").length_mm(0, 50);
+    return focus;
+}
+
 void read_what_calibration_knows(const Entry& root, Camera& camera) {
     const auto covariance = root.find("covariance");
     camera.covariance_given = covariance.has_value();
@@ -107,6 +119,12 @@ void read_what_calibration_knows(const Entry& root, Camera& camera) {
     }
     if (const auto jitter = root.find("pointing_jitter")) {
         camera.pointing_jitter_deg = jitter->angle_deg(0, 5);
+    }
+    if (const auto sag = root.find("lens_sag")) {
+        camera.lens_sag_deg = sag->angle_deg(0, 5);
+    }
+    if (const auto focus = root.find("focus")) {
+        camera.focus = read_focus(*focus);
     }
 }
 
@@ -136,7 +154,7 @@ Camera load_camera(const std::filesystem::path& file) {
     const Entry root = Entry::load(file, schema);
     root.expect_keys({"schema", "name", "image", "model", "fx", "fy", "cx", "cy", "distortion",
                       "covariance", "photos_used", "residual_px", "identity", "date",
-                      "pointing_jitter"});
+                      "pointing_jitter", "lens_sag", "focus"});
     Camera camera;
     camera.name = root.at("name").text();
     read_image(root.at("image"), camera);
@@ -151,8 +169,12 @@ std::string camera_yaml(const Camera& camera) {
         "schema: {}\nname: {}\nimage: {{width: {}, height: {}}}\nmodel: brown-conrady\n", schema,
         yaml_text(camera.name), camera.width_px, camera.height_px);
     text += fmt::format("fx: {}\nfy: {}\ncx: {}\ncy: {}\n", lens.fx, lens.fy, lens.cx, lens.cy);
-    text += fmt::format("distortion: {{k1: {}, k2: {}, p1: {}, p2: {}, k3: {}}}\n", lens.k1,
-                        lens.k2, lens.p1, lens.p2, lens.k3);
+    text += fmt::format("distortion: {{k1: {}, k2: {}, p1: {}, p2: {}, k3: {}", lens.k1, lens.k2,
+                        lens.p1, lens.p2, lens.k3);
+    if (lens.k4 != 0 || lens.k5 != 0 || lens.k6 != 0) {
+        text += fmt::format(", k4: {}, k5: {}, k6: {}", lens.k4, lens.k5, lens.k6);
+    }
+    text += "}\n";
     if (camera.covariance_given) {
         text += "covariance:  # fx fy cx cy k1 k2 p1 p2 k3\n" + covariance_yaml(camera.covariance);
     }
@@ -166,7 +188,15 @@ std::string camera_yaml(const Camera& camera) {
     if (!camera.date.empty()) {
         text += fmt::format("date: {}\n", camera.date);
     }
-    return text + fmt::format("pointing_jitter: {} deg\n", camera.pointing_jitter_deg);
+    text += fmt::format("pointing_jitter: {} deg\nlens_sag: {} deg\n", camera.pointing_jitter_deg,
+                        camera.lens_sag_deg);
+    if (camera.focus) {
+        text +=
+            fmt::format("focus: {{distance: {} mm, lens: {} mm, standard_uncertainty: {} mm}}\n",
+                        camera.focus->distance_mm, camera.focus->lens_mm,
+                        camera.focus->standard_uncertainty_mm);
+    }
+    return text;
 }
 
 }  // namespace squaresight

@@ -64,6 +64,13 @@ inline Matrix3<double> ahead_left_up_from_right_down_in() {
     return r;
 }
 
+/// Cross product as a matrix: cross_matrix(a) b = a x b.
+inline Eigen::Matrix3d cross_matrix(const Eigen::Vector3d& a) {
+    Eigen::Matrix3d m;
+    m << 0, -a.z(), a.y(), a.z(), 0, -a.x(), -a.y(), a.x(), 0;
+    return m;
+}
+
 /// Angle brought into (-180, 180] degrees.
 inline double wrapped_deg(double deg) {
     const double wrapped = std::remainder(deg, 360.0);

@@ -24,7 +24,6 @@ struct PlannedBay {
     std::optional<BayTape> tape_and_level;
     /// What a sharp photo's corners scatter by. `adjust` finds it from each photo.
     double corner_noise_px = 0.05;
-    double lens_sag_deg = MeasuredJob{}.lens_sag_deg;  ///< standard uncertainty
     Findings assumed;                                  ///< what stands in for what was not given
 };
 

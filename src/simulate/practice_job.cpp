@@ -59,8 +59,8 @@ class TruthDrawer {
         for (std::size_t i = 0; i < parameters.size(); ++i) {
             parameters[i] += error[static_cast<Eigen::Index>(i)];
         }
-        truth_.lens = Lens::from_parameters(parameters);
-        truth_.pose[lens_sag_deg] = draw_.normal(MeasuredJob{}.lens_sag_deg);
+        truth_.lens = practice_.camera.lens.with_parameters(parameters);
+        truth_.pose[lens_sag_deg] = draw_.normal(practice_.camera.lens_sag_deg);
     }
 
     void draw_cradle() {

@@ -75,6 +75,14 @@ Eigen::Vector2d corner_in_target_mm(const Pattern& pattern, int index) {
             (row - pattern.down / 2.0) * pattern.square_mm};
 }
 
+std::vector<Eigen::Vector2d> corners_in_target_mm(const Pattern& pattern) {
+    std::vector<Eigen::Vector2d> corners;
+    for (int index = 0; index < pattern.corner_count(); ++index) {
+        corners.push_back(corner_in_target_mm(pattern, index));
+    }
+    return corners;
+}
+
 bool is_white_square(const Pattern& pattern, int column, int row) {
     const bool like_first = (column + row) % 2 == 0;
     return like_first == (pattern.first_square == SquareColour::white);

@@ -69,6 +69,9 @@ const std::vector<std::string>& dictionary_names();
 /// Inner corner `index` (row by row from the top left) in T: mm right and down of the centre.
 Eigen::Vector2d corner_in_target_mm(const Pattern& pattern, int index);
 
+/// All of them, by index.
+std::vector<Eigen::Vector2d> corners_in_target_mm(const Pattern& pattern);
+
 /// Every marker of the pattern, in the order of ids; none of a plain checkerboard.
 std::vector<MarkerPlace> marker_places(const Pattern& pattern);
 

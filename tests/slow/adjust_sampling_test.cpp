@@ -32,7 +32,7 @@ class Draw {
             }
         }
         Camera camera = truth;
-        camera.lens = Lens::from_parameters(parameters);
+        camera.lens = truth.lens.with_parameters(parameters);
         return camera;
     }
 

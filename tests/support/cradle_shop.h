@@ -24,7 +24,7 @@ class CradleShop {
         parameters[1] += focal_error;
         parameters[2] += normal(std::sqrt(file_.covariance(2, 2)));
         parameters[3] += normal(std::sqrt(file_.covariance(3, 3)));
-        true_lens_.lens = Lens::from_parameters(parameters);
+        true_lens_.lens = file_.lens.with_parameters(parameters);
         true_cradle_[offset_left_deg] = normal(1);
         true_cradle_[offset_up_deg] = normal(1);
         true_cradle_[lens_ahead_mm] = 15 + normal(standard_from_limit(20));
@@ -87,7 +87,7 @@ class CradleShop {
             reading->value = truth[input] + normal(reading->standard_uncertainty);
         }
         job.setups = {setup};
-        truth[lens_sag_deg] = normal(job.lens_sag_deg);
+        truth[lens_sag_deg] = normal(job.camera.lens_sag_deg);
         std::copy(true_cradle_.begin() + offset_left_deg, true_cradle_.begin() + lens_up_mm + 1,
                   truth.begin() + offset_left_deg);
         return truth;

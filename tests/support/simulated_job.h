@@ -109,7 +109,7 @@ inline MeasuredJob one_stage(const Setup& setup, const Truth& truth,
     job.camera = plain_camera();
     job.target = a1_target();
     job.cradle.seating_deg = 0.02;
-    job.lens_sag_deg = 0;
+    job.camera.lens_sag_deg = 0;
     job.setups = {setup};
     job.sightings = {{"as-found", 0, {}}};
     for (const double roll_deg : rolls_deg) {

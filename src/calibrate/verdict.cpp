@@ -1,0 +1,87 @@
+#include "calibrate/verdict.h"
+
+#include <fmt/format.h>
+
+#include <cmath>
+
+namespace squaresight {
+namespace {
+
+/// The lens may take this share of the largest uncertainty that still decides.
+constexpr double share_of_limit = 0.25;
+constexpr double deciding_factor = 1.96;
+constexpr double focal_share_taped = 0.001;
+
+struct LensShare {
+    PredictedAim aim;
+    PredictedAim from_lens;
+    std::string problem;
+};
+
+LensShare predict_with(const Camera& camera, PlannedBay bay) {
+    bay.camera = camera;
+    LensShare share;
+    const BayPrediction found = predict_in(bay);
+    share.problem = found.problem;
+    if (found.aim) {
+        share.aim = *found.aim;
+        for (const auto& line : found.prediction.stages.front().budget) {
+            if (line.source == "lens") {
+                share.from_lens = {line.yaw_deg, line.pitch_deg};
+            }
+        }
+    }
+    return share;
+}
+
+Camera as_if_taped(Camera camera) {
+    const Eigen::Vector2d focal(camera.lens.fx, camera.lens.fy);
+    const double had = focal_share_untaped * focal_share_untaped;
+    const double has = focal_share_taped * focal_share_taped;
+    camera.covariance.topLeftCorner<2, 2>() -= (had - has) * focal * focal.transpose();
+    return camera;
+}
+
+bool stays_below(const PredictedAim& share, const PredictedAim& limit) {
+    return share.yaw_deg <= limit.yaw_deg && share.pitch_deg <= limit.pitch_deg;
+}
+
+std::string aim_words(const PredictedAim& aim) {
+    return fmt::format("{:.3f} deg side to side and {:.3f} deg up and down", 2 * aim.yaw_deg,
+                       2 * aim.pitch_deg);
+}
+
+}  // namespace
+
+PhoneVerdict verdict_of(const Camera& camera, const PlannedBay& bay, bool taped) {
+    PhoneVerdict verdict;
+    verdict.distance_mm = bay.setup.readings.distance_mm.value;
+    const double share = share_of_limit / deciding_factor;
+    verdict.limit = {share * bay.mount.tolerance_yaw_deg, share * bay.mount.tolerance_pitch_deg};
+    const LensShare with = predict_with(camera, bay);
+    if (!with.problem.empty()) {
+        verdict.words =
+            fmt::format("Not yet: in '{}' nothing could be measured with this phone ({}).",
+                        bay.name, with.problem);
+        return verdict;
+    }
+    verdict.aim = with.aim;
+    verdict.from_lens = with.from_lens;
+    verdict.fit = stays_below(with.from_lens, verdict.limit);
+    verdict.words = fmt::format(
+        "{}: with the board at {:.1f} m the lens makes up {} of the give-or-take; up to {} is "
+        "well.",
+        verdict.fit ? "Fit for use" : "Not yet", verdict.distance_mm / 1000,
+        aim_words(with.from_lens), aim_words(verdict.limit));
+    if (!taped) {
+        const LensShare would = predict_with(as_if_taped(camera), bay);
+        verdict.cost_of_no_tape = fmt::format(
+            "No photos at a taped distance: the focal length there is known to 1 % only, since a "
+            "phone focuses near photos differently. The give-or-take of a measurement is {}; with "
+            "two taped photos it would be {}.",
+            aim_words(with.aim), aim_words(would.aim));
+    }
+    return verdict;
+}
+
+}  // namespace squaresight
