@@ -7,12 +7,14 @@
 #include <string>
 
 #include "support/board_raster.h"
+#include "support/sight_errors.h"
 
 namespace squaresight {
 namespace {
 
 using raster::Pose;
 using raster::Scene;
+using Errors = test::CornerErrors;
 
 Target bay_target() {
     Target target;
@@ -40,40 +42,10 @@ Scene bay_scene(const Pose& pose) {
     return scene;
 }
 
-/// Errors of found corners against the truth, summed over photos.
-struct Errors {
-    int corners = 0;
-    Eigen::Vector2d sum_px{0, 0};
-    double squares_px2 = 0;     ///< over both axes
-    double squares_sigmas = 0;  ///< Mahalanobis distance squared, two degrees of freedom
-    double largest_sigmas = 0;
-
-    double rms_px() const { return std::sqrt(squares_px2 / (2 * corners)); }
-    Eigen::Vector2d bias_px() const { return sum_px / corners; }
-    double rms_sigmas() const { return std::sqrt(squares_sigmas / (2 * corners)); }
-};
-
-/// Looks for the target and holds every corner against the truth: a wrong identity would be off by
-/// a square, a wrong place by many of its own sigmas.
+/// Looks for the target and holds every corner against the truth.
 Sight checked_sight(const Scene& scene, const cv::Mat& photo, Errors* errors = nullptr) {
-    const Sight sight = find_target(photo, scene.target, scene.lens);
-    int last = -1;
-    for (const auto& corner : sight.corners) {
-        EXPECT_GT(corner.index, last) << "corners are sorted, each at most once";
-        last = corner.index;
-        const Eigen::Vector2d error = corner.pixel - raster::true_corner(scene, corner.index);
-        const double sigmas2 = error.dot(corner.covariance_px2.inverse() * error);
-        EXPECT_LT(error.norm(), 0.15 * sight.pixels_per_square) << "identity of " << corner.index;
-        EXPECT_LT(std::sqrt(sigmas2), 6)
-            << "corner " << corner.index << " off by " << error.transpose() << " px";
-        if (errors != nullptr) {
-            ++errors->corners;
-            errors->sum_px += error;
-            errors->squares_px2 += error.squaredNorm();
-            errors->squares_sigmas += sigmas2;
-            errors->largest_sigmas = std::max(errors->largest_sigmas, std::sqrt(sigmas2));
-        }
-    }
+    Sight sight = find_target(photo, scene.target, scene.lens);
+    test::expect_true_corners(scene, sight, errors);
     return sight;
 }
 

@@ -65,10 +65,9 @@ std::vector<double> misfits_px(const BoardView& view, const std::vector<BoardPoi
     return misfits;
 }
 
-constexpr std::size_t fewest_to_bend = 20;  // points that show what a lens does
-constexpr double bending_share = 0.25;      // of the usual misfit, from which a lens may be bent
-constexpr double better = 0.5;              // misfit with a bent lens over that without
-constexpr int bend_unknowns = 10;           // a homography's eight, k1, k2
+constexpr std::size_t fewest_to_bend = 24;  // points that show what a lens does
+constexpr double better = 0.7;              // misfit with a bent lens over that without
+constexpr int bend_unknowns = 12;           // a homography's eight, k1, k2, p1, p2
 using Bend = Eigen::Matrix<double, bend_unknowns, 1>;
 
 /// Gauss-Newton step of view and distortion, with points far off the usual misfit held lightly.
@@ -87,7 +86,7 @@ std::optional<Bend> bend_step(const BoardView& view, const std::vector<BoardPoin
         }
         Eigen::Matrix<double, 2, bend_unknowns> slopes;
         slopes << by_ray.col(0) * ray.transpose(), by_ray.col(1) * ray.transpose(),
-            by_ray.col(2) * ray.head<2>().transpose(), by_lens.col(4), by_lens.col(5);
+            by_ray.col(2) * ray.head<2>().transpose(), by_lens.middleCols<4>(4);
         const Eigen::Vector2d misfit = point.pixel - *pixel;
         const double weight = 1 / (1 + misfit.squaredNorm() / (9 * usual_px * usual_px));
         normal += weight * slopes.transpose() * slopes;
@@ -107,10 +106,12 @@ BoardView moved(const BoardView& view, const Bend& step) {
     next.ray_from_board /= next.ray_from_board.norm();
     next.lens.k1 += step(8);
     next.lens.k2 += step(9);
+    next.lens.p1 += step(10);
+    next.lens.p2 += step(11);
     return next;
 }
 
-/// The view through the same lens with another radial distortion, where that suits the points far
+/// The view through the same lens with another distortion, where that suits the points far
 /// better; else the view itself.
 BoardView with_bent_lens(const BoardView& straight, const std::vector<BoardPoint>& points) {
     const double before_px = median(misfits_px(straight, points));
@@ -175,16 +176,16 @@ std::optional<BoardView> fit_board(const Lens& lens, const std::vector<BoardPoin
 }
 
 std::optional<BoardView> fit_board_robustly(const Lens& lens, const std::vector<BoardPoint>& points,
-                                            double usual_px, std::vector<bool>& kept) {
+                                            const UsualMisfit& usual, std::vector<bool>& kept) {
     kept.assign(points.size(), true);
     auto view = fit_board(lens, points);
     if (view && points.size() >= fewest_to_bend &&
-        median(misfits_px(*view, points)) > bending_share * usual_px) {
+        median(misfits_px(*view, points)) > usual.bend_px) {
         view = with_bent_lens(*view, points);
     }
     for (int round = 0; view && round < 5; ++round) {
         const std::vector<double> misfits = misfits_px(*view, points);
-        const double limit = std::max(3 * median(misfits), usual_px);
+        const double limit = std::max(3 * median(misfits), usual.px);
         std::vector<BoardPoint> good;
         std::vector<bool> now(points.size());
         for (std::size_t n = 0; n < points.size(); ++n) {

@@ -28,11 +28,17 @@ struct BoardView {
 /// Least squares over all points; nothing with fewer than four or from a degenerate set.
 std::optional<BoardView> fit_board(const Lens& lens, const std::vector<BoardPoint>& points);
 
-/// The same, with points that lie off by more than three times what is usual (and by more than
-/// `usual_px`) set aside; the flags say which were kept. Where most points lie off by more than
-/// `usual_px` and another radial distortion (k1, k2) puts that right, the view's lens has that one:
-/// a lens that is only a guess is bent to what the board shows.
+/// What is usual of the points that a view is fitted to.
+struct UsualMisfit {
+    double px = 1;       ///< a point is not set aside for less
+    double bend_px = 1;  ///< a lens is not bent for less
+};
+
+/// The same, with points that lie off by more than three times what most do set aside; the flags
+/// say which were kept. Where most points lie off and another distortion (k1 k2 p1 p2) puts that
+/// right, the view's lens has that one: a lens that is only a guess is bent to what the board
+/// shows.
 std::optional<BoardView> fit_board_robustly(const Lens& lens, const std::vector<BoardPoint>& points,
-                                            double usual_px, std::vector<bool>& kept);
+                                            const UsualMisfit& usual, std::vector<bool>& kept);
 
 }  // namespace squaresight

@@ -112,7 +112,7 @@ FittedCorners alike_in_place(const FittedCorners& corners, const Lens& lens,
         points.push_back({corner_in_target_mm(pattern, index), corner.pixel});
     }
     std::vector<bool> kept;
-    const auto view = fit_board_robustly(lens, points, 0.3, kept);
+    const auto view = fit_board_robustly(lens, points, {0.3, least_sigma_px / 4}, kept);
     if (!view) {
         return {};
     }

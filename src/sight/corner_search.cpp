@@ -124,8 +124,9 @@ class Follower {
             indices.push_back(index);
         }
         std::vector<bool> kept;
-        const auto view = fit_board_robustly(board_.view.lens, points,
-                                             1.0 + static_cast<double>(1 << level), kept);
+        const double level_px = static_cast<double>(1 << level);
+        const UsualMisfit usual{1 + level_px, 0.3 * level_px};
+        const auto view = fit_board_robustly(board_.view.lens, points, usual, kept);
         if (!view) {
             return false;
         }

@@ -37,7 +37,7 @@ class Searcher {
     void search_level(int level, Search& result) const {
         const auto all = static_cast<std::size_t>(print_.pattern.corner_count());
         for (const auto& lattice : find_lattices(photo_, level)) {
-            const std::size_t corners = lattice.corners_px.size();
+            const std::size_t corners = lattice.corners.size();
             result.checkerboard_seen |= corners * 4 >= all && corners <= all * 4;
             if (auto board = followed(lattice, level)) {
                 result.board = std::move(board);

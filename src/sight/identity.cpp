@@ -41,7 +41,7 @@ struct ReadSquare {
 /// The lattice's white squares, and those one step outside it.
 std::set<Lattice::Place> white_squares(const Lattice& lattice) {
     std::set<Lattice::Place> squares;
-    for (const auto& [place, pixel] : lattice.corners_px) {
+    for (const auto& [place, corner] : lattice.corners) {
         for (const int di : {-1, 0}) {
             for (const int dj : {-1, 0}) {
                 if (Lattice::is_white(place.first + di, place.second + dj)) {
@@ -102,10 +102,16 @@ std::optional<Placement> elected(const std::vector<ReadSquare>& squares,
 
 std::vector<BoardPoint> lattice_points(const Lattice& lattice, int level) {
     std::vector<BoardPoint> points;
-    for (const auto& [place, pixel] : lattice.corners_px) {
-        points.push_back({Eigen::Vector2d(place.first, place.second), from_level(pixel, level)});
+    for (const auto& [place, corner] : lattice.corners) {
+        points.push_back(
+            {Eigen::Vector2d(place.first, place.second), from_level(corner.at_px, level)});
     }
     return points;
+}
+
+UsualMisfit usual_misfit(int level) {
+    const double level_px = static_cast<double>(1 << level);
+    return {level_px, 0.3 * level_px};
 }
 
 /// Index of the inner corner at a place of the pattern; nothing outside it.
@@ -138,7 +144,7 @@ std::optional<FoundBoard> placed_board(const Lattice& lattice, int level,
         }
     }
     std::vector<bool> kept;
-    const auto view = fit_board_robustly(lens, in_target, static_cast<double>(1 << level), kept);
+    const auto view = fit_board_robustly(lens, in_target, usual_misfit(level), kept);
     if (!view) {
         return std::nullopt;
     }
@@ -150,8 +156,8 @@ std::optional<FoundBoard> identify(const Lattice& lattice, int level, const Pyra
                                    const MarkerReader& reader, const Pattern& pattern,
                                    const Lens& lens) {
     std::vector<bool> kept;
-    const auto view = fit_board_robustly(lens, lattice_points(lattice, level),
-                                         static_cast<double>(1 << level), kept);
+    const auto view =
+        fit_board_robustly(lens, lattice_points(lattice, level), usual_misfit(level), kept);
     if (!view) {
         return std::nullopt;
     }

@@ -6,8 +6,6 @@
 #include <deque>
 #include <optional>
 
-#include "sight/saddles.h"
-
 namespace squaresight {
 namespace {
 
@@ -91,7 +89,7 @@ class LatticeFinder {
             }
         }
         std::sort(lattices.begin(), lattices.end(), [](const Lattice& a, const Lattice& b) {
-            return a.corners_px.size() > b.corners_px.size();
+            return a.corners.size() > b.corners.size();
         });
         return lattices;
     }
@@ -286,7 +284,7 @@ class LatticeFinder {
     Lattice as_lattice(const Places& places) const {
         Lattice lattice;
         for (const auto& [place, n] : places) {
-            lattice.corners_px[place] = saddle(n).at_px;
+            lattice.corners[place] = saddle(n);
         }
         return lattice;
     }

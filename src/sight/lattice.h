@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "sight/pyramid.h"
+#include "sight/saddles.h"
 
 namespace squaresight {
 
@@ -13,7 +14,7 @@ namespace squaresight {
 /// (0, 0) and (1, 1) is white.
 struct Lattice {
     using Place = std::pair<int, int>;  ///< i, j
-    std::map<Place, Eigen::Vector2d> corners_px;
+    std::map<Place, Saddle> corners;
 
     /// Colour of the square between (i, j) and (i + 1, j + 1).
     static bool is_white(int i, int j) { return (i + j) % 2 == 0; }
