@@ -3,12 +3,12 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <kainjow/mustache.hpp>
 #include <optional>
 
 #include "job/words.h"
 #include "report/annotate.h"
 #include "report/figures.h"
+#include "report/page_parts.h"
 #include "report/page_template.h"
 #include "report/report.h"
 #include "report/summary.h"
@@ -17,7 +17,7 @@ namespace squaresight {
 
 namespace {
 
-using kainjow::mustache::data;
+using data = PageData;
 
 /// What two printed pages hold; the screen shows everything.
 constexpr std::size_t printed_findings = 3;
@@ -28,29 +28,6 @@ constexpr std::size_t printed_reviews = 2;
 constexpr std::size_t printed_photos = 4;
 constexpr std::size_t printed_readings = 8;
 constexpr int budget_rows = 6;
-
-data list_of(const std::vector<std::string>& texts) {
-    data list(data::type::list);
-    for (const auto& text : texts) {
-        list.push_back(data(text));
-    }
-    return list;
-}
-
-data record(std::initializer_list<std::pair<const char*, std::string>> fields) {
-    data object;
-    for (const auto& [name, text] : fields) {
-        object.set(name, text);
-    }
-    return object;
-}
-
-/// A section of the template shows for any text, an empty one too: leave it out.
-void set_unless_empty(data& page, const char* name, const std::string& text) {
-    if (!text.empty()) {
-        page.set(name, text);
-    }
-}
 
 std::string more_sentence(std::size_t count, std::size_t printed) {
     return count > printed ? fmt::format("{} more on the screen's page.", count - printed) : "";
@@ -495,8 +472,7 @@ std::string report_html(const JobResult& result) {
     set_review_rows(page, result);
     page.set("review_text", review_text(result, last));
     set_readings(page, last);
-    kainjow::mustache::mustache layout{page_template};
-    return layout.render(page);
+    return rendered(page_template, std::move(page));
 }
 
 }  // namespace squaresight

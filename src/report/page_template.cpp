@@ -8,44 +8,19 @@ const char* const page_template = R"page(<!doctype html>
 <meta charset="utf-8">
 <meta name="viewport" content="width=device-width, initial-scale=1">
 <title>Mount aim, job {{job}}</title>
-<style>
+<style>{{{style}}}
 @page { margin: 8mm; }
-* { box-sizing: border-box; }
-html { font-size: 18px; }
-body { margin: 0; color: #111; background: #fff; font-family: Arial, Helvetica, sans-serif;
-  line-height: 1.35; }
-main { max-width: 60rem; margin: 0 auto; padding: 0.7rem; }
-svg { display: block; width: 100%; height: auto; font-family: inherit; }
-h1, h2, h3, p, ul, figure, table { margin: 0; padding: 0; }
-h2 { font-size: 1.15rem; margin: 1.3rem 0 0.4rem; padding-bottom: 0.1rem;
-  border-bottom: 3px solid #111; }
-h3 { font-size: 1rem; }
-small, .small { font-size: 0.82rem; font-weight: 400; color: #444; }
-ul { padding-left: 1.1rem; }
-li { margin: 0.2rem 0; overflow-wrap: anywhere; }
-.sign { flex: none; width: 3rem; }
-.banner { display: flex; gap: 0.8rem; padding: 0.7rem 0.8rem; border: 5px solid #111;
-  align-items: flex-start; }
-.banner h1 { font-size: 1.55rem; line-height: 1.2; overflow-wrap: anywhere; }
-.heading { font-size: 1rem; font-weight: 700; letter-spacing: 0.08em; }
-.after { margin-top: 0.3rem; }
 .job { display: flex; flex-wrap: wrap; gap: 0.1rem 1.2rem; margin-top: 0.5rem; }
-.columns { display: grid; grid-template-columns: 1fr; gap: 0.8rem 1.4rem; }
 .newspaper { column-gap: 1.4rem; }
 .newspaper li { break-inside: avoid; }
 .axis p::first-letter { text-transform: uppercase; }
 .axis { display: flex; gap: 0.7rem; }
 .axis .sign { width: 2.4rem; }
-.big { font-size: 1.75rem; font-weight: 700; line-height: 1.15; }
 .held .big { color: #666; font-weight: 400; }
-.call { font-weight: 700; text-transform: uppercase; }
 .screws { display: flex; flex-wrap: wrap; gap: 0.6rem 1.6rem; align-items: flex-start; }
 .screws figure { width: 9rem; text-align: center; }
 .screws figure.mount { width: 11rem; }
 .screws .advice { flex: 1 1 15rem; }
-.word { font-weight: 700; padding: 0 0.35em; border: 2px solid #111; }
-.word.STOP { background: #a30000; border-color: #a30000; color: #fff; }
-.word.WARNING { background: #ffd75e; }
 .boxes { list-style: none; padding: 0; column-gap: 1.4rem; }
 .boxes li { display: inline-block; width: 100%; position: relative; padding-left: 1.4em; }
 .boxes li::before { content: ""; position: absolute; left: 0; top: 0.2em; width: 0.85em;
@@ -54,38 +29,17 @@ li { margin: 0.2rem 0; overflow-wrap: anywhere; }
 .again { display: flex; flex-wrap: wrap; gap: 0.4rem 1rem; }
 .again ul { flex: 1 1 18rem; }
 .again figure { width: 7rem; text-align: center; line-height: 1.1; }
-.caution { margin-top: 0.4rem; padding: 0.2rem 0.5rem; border: 2px solid #111;
-  background: #ffd75e; }
 .photos { display: grid; grid-template-columns: repeat(2, 1fr); gap: 0.6rem; }
 .photos img { display: block; width: 100%; border: 1px solid #111; }
-table { border-collapse: collapse; width: 100%; }
-th, td { text-align: left; vertical-align: top; padding: 0.2rem 0.7rem 0.2rem 0;
-  border-bottom: 1px solid #999; overflow-wrap: break-word; }
 .stage { font-weight: 700; white-space: nowrap; }
-.wide { overflow-x: auto; }
 .reviewer { font-size: 0.8rem; }
 .reviewer td, .reviewer th { padding: 0.05rem 0.6rem 0.05rem 0; }
 .print-only { display: none; }
-@media screen and (max-width: 43.9rem) {
-  .banner { display: block; padding: 0.5rem; }
-  .banner .sign { float: left; width: 2.2rem; margin: 0 0.6rem 0.1rem 0; }
-  .banner h1 { font-size: 1.35rem; }
-  .big { font-size: 1.5rem; }
-  .stages tr:first-child { display: none; }
-  .stages tr { display: block; padding: 0.3rem 0; border-bottom: 1px solid #999; }
-  .stages td { display: block; border: 0; padding: 0.1rem 0; }
-  .stages td:empty { display: none; }
-  .stages td::before { content: attr(data-label); }
-}
 @media (min-width: 44rem) {
-  .columns { grid-template-columns: 1fr 1fr; }
   .newspaper, .boxes { column-count: 2; }
   .photos { grid-template-columns: repeat(4, 1fr); }
 }
 @media print {
-  html { font-size: 11.5px; }
-  main { max-width: none; padding: 0; }
-  * { print-color-adjust: exact; -webkit-print-color-adjust: exact; }
   .sheet { break-after: page; }
   .evidence { font-size: 0.92rem; line-height: 1.2; }
   .evidence h2 { font-size: 1.05rem; margin: 0.4rem 0 0.15rem; }
@@ -105,14 +59,13 @@ th, td { text-align: left; vertical-align: top; padding: 0.2rem 0.7rem 0.2rem 0;
   .screws figure svg { width: 85%; margin: 0 auto; }
   .scales svg { width: 90%; }
   .screws figure.mount { width: 9.5rem; }
-  .columns { grid-template-columns: 1fr 1fr; gap: 0 1.4rem; }
+  .columns { gap: 0 1.4rem; }
   .photos { grid-template-columns: repeat(4, 1fr); }
   .budget svg { width: 62%; }
   .reviewer { font-size: 0.7rem; line-height: 1.15; }
   .reviewer li { margin: 0; font-size: 0.66rem; }
   .screen-only { display: none; }
   .print-only { display: revert; }
-  li, figure, tr { break-inside: avoid; }
 }
 </style>
 </head>
@@ -164,7 +117,7 @@ th, td { text-align: left; vertical-align: top; padding: 0.2rem 0.7rem 0.2rem 0;
 </ul>
 
 <h2>Measurements of this job</h2>
-<table class="stages">
+<table class="stages stacked">
 <tr><th></th><th>Side to side <small>(give or take)</small></th><th>Up-down <small>(give or take)</small></th><th>Change since the one before</th><th>Then turned</th></tr>
 {{#stages}}<tr{{#extra}} class="screen-only"{{/extra}}><td class="stage">{{name}}</td><td data-label="Side to side (give or take): ">{{side}}</td><td data-label="Up-down (give or take): ">{{nose}}</td><td data-label="Change: ">{{change}}</td><td data-label="Then turned: ">{{turned}}</td></tr>
 {{/stages}}

@@ -4,17 +4,17 @@
 
 #include <cmath>
 #include <functional>
-#include <kainjow/mustache.hpp>
 
 #include "job/words.h"
 #include "report/figures.h"
+#include "report/page_parts.h"
 #include "report/plan_figures.h"
 #include "report/plan_words.h"
 
 namespace squaresight {
 namespace {
 
-using kainjow::mustache::data;
+using data = PageData;
 
 constexpr int budget_rows = 6;
 constexpr std::size_t improvement_rows = 8;
@@ -25,49 +25,18 @@ const char* const plan_template = R"page(<!doctype html>
 <meta charset="utf-8">
 <meta name="viewport" content="width=device-width, initial-scale=1">
 <title>Bay plan: {{bay}}</title>
-<style>
+<style>{{{style}}}
 @page { margin: 10mm; }
-* { box-sizing: border-box; }
-html { font-size: 17px; }
-body { margin: 0; color: #111; background: #fff; font-family: Arial, Helvetica, sans-serif;
-  line-height: 1.35; }
-main { max-width: 60rem; margin: 0 auto; padding: 0.7rem; }
-svg { display: block; width: 100%; height: auto; font-family: inherit; }
-h1, h2, h3, p, ul, figure, table { margin: 0; padding: 0; }
-h2 { font-size: 1.15rem; margin: 1.5rem 0 0.5rem; border-bottom: 3px solid #111; }
-h3 { font-size: 1rem; margin-bottom: 0.5rem; }
-small, .small { font-size: 0.85rem; color: #444; }
-ul { padding-left: 1.1rem; }
-li { margin: 0.2rem 0; }
-.banner { display: flex; gap: 0.8rem; padding: 0.7rem 0.8rem; border: 5px solid #111;
-  align-items: flex-start; }
-.banner h1 { font-size: 1.5rem; line-height: 1.2; overflow-wrap: anywhere; }
-.sign { flex: none; width: 3rem; }
+h3 { margin-bottom: 0.5rem; }
 .first { font-size: 1.1rem; font-weight: 700; margin-top: 0.6rem; }
 .after { margin-top: 0.7rem; }
 .effort { white-space: nowrap; }
-.columns { display: grid; grid-template-columns: 1fr; gap: 0.8rem 1.6rem; }
-.big { font-size: 1.6rem; font-weight: 700; line-height: 1.2; }
-.wide { overflow-x: auto; }
-table { border-collapse: collapse; width: 100%; }
 caption { text-align: left; font-weight: 700; padding: 0.2rem 0; }
-th, td { text-align: left; vertical-align: top; padding: 0.2rem 0.7rem 0.2rem 0;
-  border-bottom: 1px solid #999; }
 td.number, th.number { text-align: right; white-space: nowrap; }
 tr.planned td, td.planned { font-weight: 700; background: #eee; }
 .layout { max-width: 44rem; border: 1px solid #999; }
-.caution { margin-top: 1rem; padding: 0.2rem 0.5rem; border: 2px solid #111;
-  background: #ffd75e; }
-@media (min-width: 44rem) { .columns { grid-template-columns: 1fr 1fr; } }
-@media print {
-  html { font-size: 11.5px; }
-  main { max-width: none; padding: 0; }
-  * { print-color-adjust: exact; -webkit-print-color-adjust: exact; }
-  h2 { break-after: avoid; }
-  tr, figure, li { break-inside: avoid; }
-  .columns { grid-template-columns: 1fr 1fr; }
-  .sheet { break-before: page; }
-}
+.caution { margin-top: 1rem; }
+@media print { .sheet { break-before: page; } }
 </style>
 </head>
 <body>
@@ -136,14 +105,6 @@ tr.planned td, td.planned { font-weight: 700; background: #eee; }
 std::string spread_words(double u_deg) {
     const double spread = 2 * u_deg;
     return spread < 0.0995 ? fmt::format("{:.3f}", spread) : fmt::format("{:.2f}", spread);
-}
-
-data record(std::initializer_list<std::pair<const char*, std::string>> fields) {
-    data object;
-    for (const auto& [name, text] : fields) {
-        object.set(name, text);
-    }
-    return object;
 }
 
 void set_words(data& page, const BayPlan& plan) {
@@ -284,8 +245,7 @@ std::string plan_html(const BayPlan& plan, const std::string& floor_layout_svg) 
              }));
     set_readings(page, plan);
     page.set("layout", without_prolog(floor_layout_svg));
-    kainjow::mustache::mustache text(plan_template);
-    return text.render(page);
+    return rendered(plan_template, std::move(page));
 }
 
 }  // namespace squaresight
