@@ -129,6 +129,13 @@ Camera camera_of_first(const std::vector<BoardPhoto>& photos) {
 
 /// A photo that was zoomed or edited cannot be used; photos of two phones cannot be told apart.
 void hold_against(const Camera& camera, BoardPhoto& photo) {
+    if (photo.width_px != camera.width_px || photo.height_px != camera.height_px) {
+        throw InputError(
+            photo.file,
+            fmt::format("has {} x {} px, {} has {} x {}", photo.width_px, photo.height_px,
+                        camera.name, camera.width_px, camera.height_px),
+            "give photos of one phone, lens and size, as the phone made them");
+    }
     PhotoResult facts;
     facts.file = photo.file;
     facts.facts = photo.facts;

@@ -128,6 +128,11 @@ double mean_pointing_u(const Lens& lens, const LensCovariance& covariance,
     return std::sqrt(squares);
 }
 
+std::ptrdiff_t taped_photos(const CalibrationData& data) {
+    return std::count_if(data.views.begin(), data.views.end(),
+                         [](const BoardView& view) { return view.tape >= 0; });
+}
+
 double typical_noise_px(const CalibrationSolution& solution) {
     std::vector<double> noise;
     for (const auto& view : solution.views) {
@@ -140,16 +145,16 @@ double typical_noise_px(const CalibrationSolution& solution) {
 
 }  // namespace
 
+bool tells_working_focus(const CalibrationData& data) { return taped_photos(data) >= enough_taped; }
+
 std::optional<NextPhoto> next_photo(const CalibrationData& data,
                                     const CalibrationSolution& solution) {
-    const auto taped = std::count_if(data.views.begin(), data.views.end(),
-                                     [](const BoardView& view) { return view.tape >= 0; });
-    if (taped < enough_taped) {
+    if (!tells_working_focus(data)) {
         return NextPhoto{
             fmt::format("Photograph the bay's board square-on from the distance at which it is "
                         "used, tape from the phone's lens to the middle of the board, and give "
                         "the photo with that distance ({} more).",
-                        enough_taped - taped),
+                        enough_taped - taped_photos(data)),
             true, 0};
     }
     const Eigen::Vector2d picture_px(data.width_px, data.height_px);

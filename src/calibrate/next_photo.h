@@ -3,6 +3,9 @@
 
 namespace squaresight {
 
+/// Whether photos at a taped distance tell the focal length there: two or more.
+bool tells_working_focus(const CalibrationData& data);
+
 /// The photo that would tell most: of the board at working distance while fewer than two of those
 /// are there, else of the first board, held so that the uncertainty of pointing over the picture
 /// falls most. Nothing where no photo brings it down by a tenth.

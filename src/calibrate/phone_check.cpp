@@ -1,8 +1,8 @@
 #include "calibrate/phone_check.h"
 
 #include <fmt/format.h>
-#include <fmt/ranges.h>
 
+#include <Eigen/Geometry>
 #include <algorithm>
 #include <cmath>
 #include <limits>
@@ -245,9 +245,11 @@ Camera camera_of(const PhoneCheckWish& wish, const Solving& solving,
     camera.lens = solution.lens;
     camera.covariance =
         parameter_covariance(solution, solving.data.width_px, solving.data.height_px);
-    // The focus of the next photo is not that of these.
-    const Eigen::Vector2d refocused =
-        focus_repeats_share * Eigen::Vector2d(solution.lens.fx, solution.lens.fy);
+    // The focus of the next photo is not that of these; and near photos alone tell the focal length
+    // at working distance only as far as the phone focuses like a thin lens.
+    const double share =
+        tells_working_focus(solving.data) ? focus_repeats_share : focal_share_untaped;
+    const Eigen::Vector2d refocused = share * Eigen::Vector2d(solution.lens.fx, solution.lens.fy);
     camera.covariance.topLeftCorner<2, 2>() += refocused * refocused.transpose();
     camera.covariance_given = true;
     camera.identity = identity_of(photos);
@@ -362,7 +364,7 @@ PhoneCheck check_phone(const PhoneCheckWish& wish, const PhotoProgress& begin) {
     check.held_out_rms_px = solving.held_out.total_rms_px;
     check.seen_share = seen_share(solving.data);
     check.next = next_photo(solving.data, solving.solution);
-    check.verdict = verdict_of(check.camera, wish.bay, !solving.data.tapes.empty());
+    check.verdict = verdict_of(check.camera, wish.bay, tells_working_focus(solving.data));
     add(check.findings, board_findings(solving));
     add(check.findings, tape_findings(solving));
     add(check.findings, photo_findings(check));

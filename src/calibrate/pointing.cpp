@@ -1,8 +1,11 @@
 #include "calibrate/pointing.h"
 
+#include <Eigen/Geometry>
 #include <Eigen/LU>
 #include <Eigen/QR>
+#include <algorithm>
 #include <cmath>
+#include <vector>
 
 namespace squaresight {
 namespace {
@@ -64,19 +67,31 @@ Eigen::Matrix<double, 9, 9> parameter_covariance(const CalibrationSolution& solu
         return solution.covariance.topLeftCorner<parameters, parameters>();
     }
     constexpr int steps = 12;
-    Eigen::Matrix<double, 2 * steps * steps, Lens::term_count> by_terms;
-    by_terms.setZero();
+    std::vector<LensJacobian> fields;
     for (int i = 0; i < steps * steps; ++i) {
         const Eigen::Vector2d pixel((i % steps + 0.5) * width_px / steps,
                                     (i / steps + 0.5) * height_px / steps);
         if (const auto by_lens = pointing_by_lens(solution.lens, pixel)) {
-            by_terms.middleRows<2>(2 * i) = *by_lens;
+            fields.push_back(*by_lens);
         }
+    }
+    Eigen::Matrix<double, Eigen::Dynamic, Lens::term_count> by_terms(2 * fields.size(),
+                                                                     int{Lens::term_count});
+    for (std::size_t i = 0; i < fields.size(); ++i) {
+        by_terms.middleRows<2>(2 * static_cast<Eigen::Index>(i)) = fields[i];
     }
     // What moves of the nine do to the picture nearest to what a move of all terms does.
     const Eigen::Matrix<double, parameters, Lens::term_count> stand_in =
         by_terms.leftCols<parameters>().completeOrthogonalDecomposition().solve(by_terms);
-    return stand_in * solution.covariance * stand_in.transpose();
+    const Eigen::Matrix<double, 9, 9> nearest =
+        stand_in * solution.covariance * stand_in.transpose();
+    double least = 1;  // of the variance that is carried, over that of all terms
+    for (const auto& field : fields) {
+        const auto by_nine = field.leftCols<parameters>();
+        least = std::min(least, (by_nine * nearest * by_nine.transpose()).trace() /
+                                    (field * solution.covariance * field.transpose()).trace());
+    }
+    return nearest / least;
 }
 
 }  // namespace squaresight

@@ -16,8 +16,8 @@ std::optional<double> pointing_u_deg(const Lens& lens, const LensCovariance& cov
 std::optional<double> pointing_difference_deg(const Lens& a, const Lens& b,
                                               const Eigen::Vector2d& pixel);
 
-/// Covariance of the nine parameters that stands for that of all terms: over the picture it leaves
-/// the same uncertainty of where a pixel looks.
+/// Covariance of the nine parameters that stands for that of all terms: nowhere in the picture does
+/// it leave less uncertainty of where a pixel looks.
 Eigen::Matrix<double, 9, 9> parameter_covariance(const CalibrationSolution& solution, int width_px,
                                                  int height_px);
 

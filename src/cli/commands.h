@@ -9,6 +9,7 @@ enum Exit { done = 0, answer_is_no = 1, wrong_usage = 2, unusable_input = 3 };
 /// Each command lives in a file of its own: it adds itself to `app` and, when chosen, runs from
 /// its callback and leaves its exit code in `exit_code`.
 void add_target(CLI::App& app, int& exit_code);
+void add_calibrate(CLI::App& app, int& exit_code);
 void add_cradle(CLI::App& app, int& exit_code);
 void add_plan(CLI::App& app, int& exit_code);
 void add_measure(CLI::App& app, int& exit_code);

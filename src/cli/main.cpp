@@ -12,6 +12,7 @@ int main(int argc, char** argv) {
     app.footer("Each command tells more: squaresight measure --help");
     int exit_code = cli::done;
     cli::add_target(app, exit_code);
+    cli::add_calibrate(app, exit_code);
     cli::add_plan(app, exit_code);
     cli::add_cradle(app, exit_code);
     cli::add_measure(app, exit_code);
