@@ -67,12 +67,13 @@ std::vector<double> misfits_px(const BoardView& view, const std::vector<BoardPoi
 
 constexpr std::size_t fewest_to_bend = 24;  // points that show what a lens does
 constexpr double better = 0.7;              // misfit with a bent lens over that without
-constexpr int bend_unknowns = 12;           // a homography's eight, k1, k2, p1, p2
+constexpr int bend_unknowns = 14;           // a homography's eight, k1 k2 p1 p2, cx cy
+constexpr double centre_px = 30;            // by which the middle of a guessed lens may be off
 using Bend = Eigen::Matrix<double, bend_unknowns, 1>;
 
 /// Gauss-Newton step of view and distortion, with points far off the usual misfit held lightly.
-std::optional<Bend> bend_step(const BoardView& view, const std::vector<BoardPoint>& points,
-                              double usual_px) {
+std::optional<Bend> bend_step(const BoardView& view, const Lens& guess,
+                              const std::vector<BoardPoint>& points, double usual_px) {
     Eigen::Matrix<double, bend_unknowns, bend_unknowns> normal;
     normal.setZero();
     Bend right = Bend::Zero();
@@ -86,12 +87,18 @@ std::optional<Bend> bend_step(const BoardView& view, const std::vector<BoardPoin
         }
         Eigen::Matrix<double, 2, bend_unknowns> slopes;
         slopes << by_ray.col(0) * ray.transpose(), by_ray.col(1) * ray.transpose(),
-            by_ray.col(2) * ray.head<2>().transpose(), by_lens.middleCols<4>(4);
+            by_ray.col(2) * ray.head<2>().transpose(), by_lens.middleCols<4>(4),
+            by_lens.middleCols<2>(2);
         const Eigen::Vector2d misfit = point.pixel - *pixel;
         const double weight = 1 / (1 + misfit.squaredNorm() / (9 * usual_px * usual_px));
         normal += weight * slopes.transpose() * slopes;
         right += weight * slopes.transpose() * misfit;
     }
+    const double hold = usual_px * usual_px / (centre_px * centre_px);
+    normal(12, 12) += hold;
+    normal(13, 13) += hold;
+    right(12) += hold * (guess.cx - view.lens.cx);
+    right(13) += hold * (guess.cy - view.lens.cy);
     const Bend step = normal.ldlt().solve(right);
     return step.allFinite() ? std::optional(step) : std::nullopt;
 }
@@ -108,6 +115,8 @@ BoardView moved(const BoardView& view, const Bend& step) {
     next.lens.k2 += step(9);
     next.lens.p1 += step(10);
     next.lens.p2 += step(11);
+    next.lens.cx += step(12);
+    next.lens.cy += step(13);
     return next;
 }
 
@@ -118,7 +127,7 @@ BoardView with_bent_lens(const BoardView& straight, const std::vector<BoardPoint
     BoardView best = straight;
     double best_px = before_px;
     for (int round = 0; round < 12; ++round) {
-        const auto step = bend_step(best, points, best_px);
+        const auto step = bend_step(best, straight.lens, points, best_px);
         double shorten = 1;
         bool improved = false;
         while (step && shorten > 0.05 && !improved) {

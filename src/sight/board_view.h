@@ -35,9 +35,9 @@ struct UsualMisfit {
 };
 
 /// The same, with points that lie off by more than three times what most do set aside; the flags
-/// say which were kept. Where most points lie off and another distortion (k1 k2 p1 p2) puts that
-/// right, the view's lens has that one: a lens that is only a guess is bent to what the board
-/// shows.
+/// say which were kept. Where most points lie off and another distortion (k1 k2 p1 p2 about another
+/// middle) puts that right, the view's lens has that one: a lens that is only a guess is bent to
+/// what the board shows.
 std::optional<BoardView> fit_board_robustly(const Lens& lens, const std::vector<BoardPoint>& points,
                                             const UsualMisfit& usual, std::vector<bool>& kept);
 

@@ -18,6 +18,9 @@ constexpr double unevenness_limit = 18;  // a soft shadow's edge stays below, a 
 constexpr double usual_uneven = 3;  // over the median: cameras that sharpen are uneven everywhere
 constexpr double contrast_limit = 0.25;     // of the median contrast
 constexpr std::size_t fewest_for_bow = 18;  // corners for a curved misfit surface
+constexpr std::size_t fewest_for_cubic = 40;
+constexpr double usual_leftover = 1.18;  // median of Rayleigh's law: where noise is all there is
+constexpr double cubic_gain = 0.7;       // leftover with a cubic surface over that without
 
 /// Misfits of corners from the view of a flat board, and how sure each is.
 struct Misfits {
@@ -27,41 +30,52 @@ struct Misfits {
     std::vector<double> sigma_px;
 };
 
-Eigen::VectorXd surface_terms(const Eigen::Vector2d& p, bool bowed) {
-    Eigen::VectorXd terms(bowed ? 6 : 1);
-    if (bowed) {
-        terms << 1, p.x(), p.y(), p.x() * p.x(), p.x() * p.y(), p.y() * p.y();
-    } else {
-        terms << 1;
-    }
-    return terms;
+enum class Surface : Eigen::Index { level = 1, bowed = 6, cubic = 10 };  // numbers of terms
+
+Eigen::Index terms_of(Surface surface) { return static_cast<Eigen::Index>(surface); }
+
+Eigen::VectorXd surface_terms(const Eigen::Vector2d& p, Surface surface) {
+    const double x = p.x();
+    const double y = p.y();
+    Eigen::VectorXd terms(terms_of(Surface::cubic));
+    terms << 1, x, y, x * x, x * y, y * y, x * x * x, x * x * y, x * y * y, y * y * y;
+    return terms.head(terms_of(surface));
 }
 
-/// What is left of the misfits beside a smooth surface through them, in units of their sigma; one
-/// fit with Huber's weights, so that a few wrong corners do not bend it.
-std::vector<double> standardised_leftovers(const Misfits& m) {
+/// What is left of the misfits beside a surface through them, in units of their sigma; one fit with
+/// Huber's weights, so that a few wrong corners do not bend it.
+std::vector<double> leftovers_of(const Misfits& m, Surface kind) {
     const std::size_t count = m.indices.size();
-    const bool bowed = count >= fewest_for_bow;
+    const Eigen::Index terms = terms_of(kind);
     std::vector<double> leftover(count, 0);
     for (int round = 0; round < 10; ++round) {
-        const Eigen::Index terms = bowed ? 6 : 1;
         Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(terms, terms);
         Eigen::MatrixXd right = Eigen::MatrixXd::Zero(terms, 2);
         for (std::size_t n = 0; n < count; ++n) {
             const double huber = leftover[n] > 1.5 ? 1.5 / leftover[n] : 1;
             const double weight = huber / (m.sigma_px[n] * m.sigma_px[n]);
-            const Eigen::VectorXd a = surface_terms(m.places[n], bowed);
+            const Eigen::VectorXd a = surface_terms(m.places[n], kind);
             normal += weight * a * a.transpose();
             right += weight * a * m.misfit_px[n].transpose();
         }
         const Eigen::MatrixXd surface = normal.ldlt().solve(right);
         for (std::size_t n = 0; n < count; ++n) {
-            const Eigen::Vector2d expected =
-                surface.transpose() * surface_terms(m.places[n], bowed);
+            const Eigen::Vector2d expected = surface.transpose() * surface_terms(m.places[n], kind);
             leftover[n] = (m.misfit_px[n] - expected).norm() / m.sigma_px[n];
         }
     }
     return leftover;
+}
+
+/// The same beside the plainest surface that will do: a bowed board seen from near needs a cubic.
+std::vector<double> standardised_leftovers(const Misfits& m) {
+    const std::size_t count = m.indices.size();
+    const auto plain = leftovers_of(m, count >= fewest_for_bow ? Surface::bowed : Surface::level);
+    if (count < fewest_for_cubic || median(plain) < usual_leftover) {
+        return plain;
+    }
+    auto curved = leftovers_of(m, Surface::cubic);
+    return median(curved) < cubic_gain * median(plain) ? curved : plain;
 }
 
 Misfits misfits_from(const BoardView& view, const FittedCorners& corners, const Pattern& pattern) {
@@ -118,7 +132,7 @@ FittedCorners alike_in_place(const FittedCorners& corners, const Lens& lens,
     }
     const Misfits misfits = misfits_from(*view, corners, pattern);
     const std::vector<double> leftover = standardised_leftovers(misfits);
-    const double usual = std::max(1.0, median(leftover) / 1.18);  // median of Rayleigh's law
+    const double usual = std::max(1.0, median(leftover) / usual_leftover);
     FittedCorners alike;
     for (std::size_t n = 0; n < leftover.size(); ++n) {
         if (leftover[n] <= limit_sigmas * usual) {

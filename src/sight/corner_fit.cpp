@@ -19,7 +19,8 @@ using Normal = Eigen::Matrix<double, unknowns, unknowns>;
 
 constexpr double arm_squares = 0.45;  // of an edge, from its corner
 constexpr double arm_limit_px = 24;
-constexpr double reach_px = 3;  // of the fit from its start
+constexpr double ample_px = 30;  // a square that has pixels to spare
+constexpr double reach_px = 3;   // of the fit from its start
 constexpr double least_contrast = 8;
 constexpr double usual_blur_px = 1.2;     // to start from
 constexpr double unmodelled_px = 0.0015;  // pixels' shape and rounding, seen without any noise
@@ -30,9 +31,14 @@ struct Sample {
     double grey = 0;
 };
 
+/// Which pixels along the arms are taken: half of them, as the black squares of a chessboard lie,
+/// will do to come near.
+enum class Take { every, half };
+
 /// Pixels along the four arms; empty if a good part of them lies outside the photo.
 std::vector<Sample> samples_along_arms(const cv::Mat& grey, const CornerModel& model,
-                                       const Eigen::Vector2d& corner_px, double band_px) {
+                                       const Eigen::Vector2d& corner_px, double band_px,
+                                       Take take) {
     std::vector<Sample> samples;
     const Eigen::Vector2d arms_px = (arm_squares * model.px_per_square()).cwiseMin(arm_limit_px);
     const int radius = static_cast<int>(std::ceil(1.5 * arms_px.maxCoeff())) + 1;
@@ -41,6 +47,9 @@ std::vector<Sample> samples_along_arms(const cv::Mat& grey, const CornerModel& m
     int outside = 0;
     for (int y = middle_y - radius; y <= middle_y + radius; ++y) {
         for (int x = middle_x - radius; x <= middle_x + radius; ++x) {
+            if (take == Take::half && (x + y) % 2 != 0) {
+                continue;
+            }
             const Eigen::Vector2d pixel(x, y);
             const Eigen::Array2d away = model.distances_px(pixel - corner_px).array().abs();
             if (away.minCoeff() > band_px || (away > arms_px.array()).any()) {
@@ -205,11 +214,17 @@ std::optional<FittedCorner> fit_corner(const cv::Mat& grey, const BoardView& vie
     const CornerModel model(*map, print, index);
     CornerFit fit(model, start_px, usual_blur_px);
     std::size_t count = 0;
-    for (const double within_px : {0.03, 0.0005}) {
+    struct Pass {
+        double within_px;
+        Take take;
+    };
+    const bool ample = model.px_per_square().minCoeff() > ample_px;
+    for (const auto& pass :
+         {Pass{0.03, ample ? Take::half : Take::every}, Pass{0.0005, Take::every}}) {
         const auto samples =
-            samples_along_arms(grey, model, fit.corner_px(), 3 * fit.blur_px() + 1);
+            samples_along_arms(grey, model, fit.corner_px(), 3 * fit.blur_px() + 1, pass.take);
         count = samples.size();
-        if (!fit.settle(samples, within_px)) {
+        if (!fit.settle(samples, pass.within_px)) {
             return std::nullopt;
         }
     }
