@@ -25,8 +25,27 @@ struct PhotoTags {
     std::string model = "Bay 7";
 };
 
-/// A JPEG of the A1 board as the pose chain says that the camera sees it.
-inline std::string raster_jpeg(const Truth& truth, const PhotoTags& tags, double print_scale = 1) {
+inline ExifBlock exif_of(const PhotoTags& tags, const cv::Size& size) {
+    ExifBlock exif;
+    exif.text(false, 0x010f, "Heron");
+    exif.text(false, 0x0110, tags.model);
+    exif.short_number(false, 0x0112, static_cast<unsigned>(tags.orientation));
+    exif.text(true, 0x9003, tags.taken_at);
+    exif.short_number(true, 0xa002, static_cast<unsigned>(size.width));
+    exif.short_number(true, 0xa003, static_cast<unsigned>(size.height));
+    exif.ratio(true, 0xa404, static_cast<unsigned>(tags.zoom * 100 + 0.5), 100);
+    return exif;
+}
+
+/// A photo's file as a phone writes it.
+inline std::string tagged_jpeg(const cv::Mat& picture, const PhotoTags& tags, int quality = 95) {
+    std::vector<unsigned char> bytes;
+    cv::imencode(".jpg", picture, bytes, {cv::IMWRITE_JPEG_QUALITY, quality});
+    return with_exif({bytes.begin(), bytes.end()}, exif_of(tags, picture.size()).bytes());
+}
+
+/// The A1 board as the pose chain says that the camera sees it.
+inline cv::Mat raster_picture(const Truth& truth, double print_scale = 1) {
     const squaresight::Pose<double> pose = camera_from_target(truth.data(), 0);
     raster::Scene scene;
     scene.target = a1_target();
@@ -38,17 +57,7 @@ inline std::string raster_jpeg(const Truth& truth, const PhotoTags& tags, double
     scene.noise = 1;
     scene.pose.camera_from_target = pose.rotation;
     scene.pose.target_in_camera_mm = pose.translation_mm;
-    std::vector<unsigned char> bytes;
-    cv::imencode(".jpg", raster::photo_of(scene), bytes, {cv::IMWRITE_JPEG_QUALITY, 95});
-    ExifBlock exif;
-    exif.text(false, 0x010f, "Heron");
-    exif.text(false, 0x0110, tags.model);
-    exif.short_number(false, 0x0112, static_cast<unsigned>(tags.orientation));
-    exif.text(true, 0x9003, tags.taken_at);
-    exif.short_number(true, 0xa002, 1200);
-    exif.short_number(true, 0xa003, 900);
-    exif.ratio(true, 0xa404, static_cast<unsigned>(tags.zoom * 100 + 0.5), 100);
-    return with_exif({bytes.begin(), bytes.end()}, exif.bytes());
+    return raster::photo_of(scene);
 }
 
 /// A folder with everything that a job names: mount, camera, target, an upright and an inverted
@@ -89,7 +98,7 @@ flatness: 1 mm
                    double print_scale = 1) const {
         Truth rolled = truth;
         rolled[cradle_roll_deg] = roll_deg;
-        write(name, raster_jpeg(rolled, tags, print_scale));
+        write(name, tagged_jpeg(raster_picture(rolled, print_scale), tags));
     }
 
     void add_pair() const {
