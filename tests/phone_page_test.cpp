@@ -84,8 +84,14 @@ TEST_F(PhonePage, SaysFirstWhetherThePhoneIsFitAndWhatToDo) {
     EXPECT_LT(bad.find("<h1>Not yet</h1>"), bad.find("<h2>"));
     EXPECT_LT(bad.find("Mount the print on glass"), bad.find("<h2>"));  // the warning goes first
     EXPECT_THAT(bad, Not(HasSubstr("Fit for use")));
-    unfit.findings.clear();
+    unfit.findings = {{Level::warning, "camera-unverified", "The photos do not say."}};
     EXPECT_EQ(phone_first(unfit), unfit.next->words);
+    unfit.verdict.aim = unfit.verdict.from_lens = {};
+    unfit.verdict.words = "Not yet: in 'planned bay' nothing could be measured.";
+    EXPECT_EQ(phone_first(unfit), "In 'planned bay' nothing could be measured.");
+    const std::string nothing = phone_page(unfit);
+    EXPECT_THAT(nothing, HasSubstr("nothing could be predicted"));
+    EXPECT_EQ(count_of(nothing, "nothing could be measured"), 1U);
 }
 
 TEST_F(PhonePage, IsNotFitUnderAStopWhateverTheVerdict) {
@@ -287,6 +293,35 @@ TEST_F(PhonePage, ShowsFieldsWithoutARayAsHatched) {
     const std::string page = phone_page(fit);
     EXPECT_THAT(page, AllOf(HasSubstr("no ray"), HasSubstr("Hatched: the lens found has no ray")));
     EXPECT_FALSE(shows_no_number(page));
+}
+
+TEST_F(PhonePage, ShadesTheMapInRoundStepsThatHoldEveryField) {
+    const auto shades = [&](const Eigen::Matrix<double, 9, 9>& covariance) {
+        fit.camera.covariance = covariance;
+        const std::string drawn = pointing_svg(fit);
+        std::vector<std::string> ends;
+        const std::string legend = R"(font-size="12" text-anchor="middle" fill="#111")";
+        for (auto at = drawn.find(legend); at != std::string::npos;
+             at = drawn.find(legend, at + 1)) {
+            const auto begin = drawn.find('>', at) + 1;
+            ends.push_back(drawn.substr(begin, drawn.find('<', begin) - begin));
+        }
+        return ends;
+    };
+    const Eigen::Matrix<double, 9, 9> found = fit.camera.covariance;
+    EXPECT_THAT(shades(found), testing::ElementsAre("0.01", "0.015", "0.02", "0.025"));
+    EXPECT_THAT(shades(100 * found), testing::ElementsAre("0.1", "0.15", "0.2", "0.25"));
+    Eigen::Matrix<double, 9, 9> corners_only = Eigen::Matrix<double, 9, 9>::Zero();
+    EXPECT_THAT(shades(corners_only), testing::IsEmpty());
+    corners_only(4, 4) = 1e-6;  // k1: nothing in the middle, much in the corners
+    EXPECT_THAT(shades(corners_only),
+                testing::ElementsAre("0.0005", "0.001", "0.002", "0.005", "0.01", "0.02"));
+}
+
+TEST_F(PhonePage, SaysOfAFocalLengthThatShrinksThatItIsShorter) {
+    fit.solution.focus.lens_mm = -1;
+    const std::string page = phone_page(fit);
+    EXPECT_THAT(page, AllOf(HasSubstr("% shorter"), Not(HasSubstr("-0.15 %"))));
 }
 
 TEST_F(PhonePage, StatesWhatCannotBeKnownAsUnknown) {

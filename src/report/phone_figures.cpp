@@ -181,7 +181,12 @@ const char* part_name(int row, int column) {
     return names[static_cast<std::size_t>(row)][static_cast<std::size_t>(column)];
 }
 
-/// Steps of 1, 2 and 5 that a map's values lie between, at most six.
+constexpr std::array shades{"#f4f8fc", "#d3e3f3", "#a9c8e6", "#74a5d2", "#3f78b3", "#1c4a80"};
+constexpr std::size_t first_dark = 4;  ///< white numbers from here on
+constexpr double even_ratio = 10;      ///< of the largest value over the least, for even steps
+
+/// Round upper ends of a map's shades: even ones, or 1, 2, 5 where the values differ widely. Where
+/// there are more steps than shades the first shade takes the lowest together.
 std::vector<double> map_steps(const Eigen::MatrixXd& values) {
     double low = HUGE_VAL, high = 0;
     for (const double value : values.reshaped()) {
@@ -191,25 +196,29 @@ std::vector<double> map_steps(const Eigen::MatrixXd& values) {
         }
     }
     std::vector<double> steps;
-    if (high > 0) {
-        for (int power = static_cast<int>(std::floor(std::log10(low))); power < 4; ++power) {
+    const auto enough = [&] { return !steps.empty() && steps.back() >= high; };
+    if (low >= high) {
+        return high > 0 ? std::vector{high} : steps;
+    }
+    if (high < even_ratio * low) {
+        const double step = tick_step(high - low);
+        for (double k = std::floor(low / step) + 1; !enough(); ++k) {
+            steps.push_back(k * step);
+        }
+    } else {
+        for (double power = std::pow(10.0, std::floor(std::log10(low))); !enough(); power *= 10) {
             for (const double step : {1.0, 2.0, 5.0}) {
-                const double at = step * std::pow(10.0, power);
-                if (at > low && (steps.empty() || steps.back() < high)) {
-                    steps.push_back(at);
+                if (step * power > low && !enough()) {
+                    steps.push_back(step * power);
                 }
             }
         }
     }
-    constexpr std::size_t most = 6;
-    if (steps.size() > most) {
-        steps.erase(steps.begin() + most - 1, steps.end() - 1);
+    if (steps.size() > shades.size()) {
+        steps.erase(steps.begin(), steps.end() - static_cast<std::ptrdiff_t>(shades.size()));
     }
     return steps;
 }
-
-constexpr std::array shades{"#f4f8fc", "#d3e3f3", "#a9c8e6", "#74a5d2", "#3f78b3", "#1c4a80"};
-constexpr std::size_t first_dark = 4;  ///< white numbers from here on
 
 std::size_t shade_of(double value, const std::vector<double>& steps) {
     const auto at = std::lower_bound(steps.begin(), steps.end(), value * (1 - 1e-12));
@@ -231,25 +240,20 @@ std::string number_in(const Field& field, double value, std::size_t shade) {
         shade >= first_dark ? "#fff" : ink, shades[shade], field_number(value));
 }
 
+/// The shades, with the value up to which each holds at its end.
 std::string map_legend(const std::vector<double>& steps, double top) {
+    constexpr double height = 18;
     std::string body;
-    const double width = (wide - 2 * side) / static_cast<double>(shades.size());
-    double x = side;
-    double from = 0;
+    Field field{side, top, (wide - 2 * side) / static_cast<double>(shades.size() + 1), height};
     for (std::size_t i = 0; i < steps.size(); ++i) {
-        const Field field{x, top, width, 20};
-        body += filled(field, shades[std::min(i, shades.size() - 1)]) +
-                fmt::format(R"(<rect x="{:.1f}" y="{:.1f}" width="{:.1f}" height="20" )"
-                            R"(fill="none" stroke="#111"/>)",
-                            field.x, field.y, field.width) +
-                text_at(x + width / 2, top + 33,
-                        i == 0 ? fmt::format("to {:g}", steps[i])
-                               : fmt::format("{:g}\u2013{:g}", from, steps[i]),
-                        {10, "middle"});
-        from = steps[i];
-        x += width;
+        body += fmt::format(R"(<rect x="{:.1f}" y="{:.1f}" width="{:.1f}" height="{}" fill="{}" )"
+                            R"(stroke="{}"/>)",
+                            field.x, field.y, field.width, height, shades[i], ink);
+        field.x += field.width;
+        body +=
+            text_at(field.x, top + height + 14, fmt::format("{:.3g}", steps[i]), {12, "middle"});
     }
-    return body;
+    return body + text_at(field.x + 6, top + 14, "deg", {12});
 }
 
 }  // namespace
@@ -434,9 +438,6 @@ std::string lens_share_svg(const PhoneVerdict& verdict, Axis axis) {
     const double whole = 2 * (yaw ? verdict.aim.yaw_deg : verdict.aim.pitch_deg);
     const double limit = 2 * (yaw ? verdict.limit.yaw_deg : verdict.limit.pitch_deg);
     const double highest = std::max({lens, whole, limit});
-    if (!std::isfinite(highest) || highest <= 0) {
-        return "";
-    }
     const Scale x{0, highest, 2, 290};
     const bool at_right = x(limit) > 180;
     const auto bar = [&](double y, double value, const char* colour, const char* words) {

@@ -55,7 +55,8 @@ std::string misfits_svg(const PhoneCheck& check);
 /// all corners in use.
 std::string pointing_svg(const PhoneCheck& check);
 
-/// The lens's share of one angle's give or take against its limit, beside the whole measurement's.
+/// The lens's share of one angle's give or take against its limit, beside the whole measurement's;
+/// where that could be predicted.
 std::string lens_share_svg(const PhoneVerdict& verdict, Axis axis);
 
 }  // namespace squaresight

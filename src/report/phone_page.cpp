@@ -41,8 +41,9 @@ summary { font-weight: 700; cursor: pointer; padding: 0.3rem 0; }
   border: 1px solid #999; }
 .number { text-align: right; }
 td.number { white-space: nowrap; }
-.file { overflow-wrap: anywhere; }
+.file { overflow-wrap: anywhere; min-width: 9rem; }
 tr.out td { background: #eee; }
+.command { white-space: nowrap; }
 .engineer { font-size: 0.85rem; }
 .engineer td, .engineer th { padding: 0.1rem 0.5rem 0.1rem 0; }
 .engineer td.number { font-variant-numeric: tabular-nums; }
@@ -53,6 +54,7 @@ tr.out td { background: #eee; }
 }
 @media print {
   .figure { break-inside: avoid; }
+  .engineer { break-before: page; }
   .figure figure { width: 88%; }
   .grid td { font-size: 0.68rem; }
   .photos td { padding-top: 0.1rem; padding-bottom: 0.1rem; }
@@ -68,7 +70,7 @@ tr.out td { background: #eee; }
 <div><p class="heading">PHONE CHECK: {{name}}</p>
 <h1>{{call}}</h1>
 <p class="first">{{first}}</p>
-<p>{{reason}}</p>
+{{#reason}}<p>{{reason}}</p>{{/reason}}
 <p class="after"><b>{{dates}}</b></p></div>
 </header>
 
@@ -102,10 +104,10 @@ tr.out td { background: #eee; }
 
 <h2>Photos</h2>
 <table class="stacked photos">
-<tr><th>No.</th><th>Photo</th><th>Board</th><th class="number">Distance</th><th class="number">Tilt</th><th class="number">Corners</th><th class="number">Misfit, px</th><th class="number">Left out, px</th><th>Use</th></tr>
-{{#photos}}<tr{{#out}} class="out"{{/out}}><td data-label="Photo ">{{number}}</td><td class="file">{{file}}</td><td data-label="Board: ">{{board}}</td><td class="number" data-label="Distance: ">{{distance}}</td><td class="number" data-label="Tilt: ">{{tilt}}</td><td class="number" data-label="Corners: ">{{corners}}</td><td class="number" data-label="Misfit, px: ">{{misfit}}</td><td class="number" data-label="Misfit when left out, px: ">{{held_out}}</td><td class="use">{{use}}</td></tr>
+<tr><th>No.</th><th>Photo</th><th>Board</th><th class="number">Distance</th><th class="number">Tilt</th><th class="number">Corners</th><th class="number">Misfit, px</th><th class="number">Without it, px</th><th>Use</th></tr>
+{{#photos}}<tr{{#out}} class="out"{{/out}}><td data-label="Photo ">{{number}}</td><td class="file">{{file}}</td><td data-label="Board: ">{{board}}</td><td class="number" data-label="Distance: ">{{distance}}</td><td class="number" data-label="Tilt: ">{{tilt}}</td><td class="number" data-label="Corners: ">{{corners}}</td><td class="number" data-label="Misfit, px: ">{{misfit}}</td><td class="number" data-label="Misfit without it, px: ">{{held_out}}</td><td class="use">{{use}}</td></tr>
 {{/photos}}</table>
-<p class="small">Misfit: how far corners lie off, root mean square of each axis. Left out: the same by a lens that was found without this photo. Distance: from the lens to the middle of the board. Tilt: of the board, off square-on to the line of sight.</p>
+<p class="small">Misfit: how far corners lie off, root mean square of each axis. Without it: the same by a lens that was found without this photo. Distance: from the lens to the middle of the board. Tilt: of the board, off square-on to the line of sight.</p>
 
 <div class="engineer" id="engineer">
 <h2>Details for the engineer</h2>
@@ -140,7 +142,11 @@ tr.out td { background: #eee; }
 </div>
 
 <h2>Cautions</h2>
-<ul>{{#cautions}}<li>{{.}}</li>{{/cautions}}</ul>
+<ul>
+<li>The phone was dropped, has a new case or a cover over the lens, or new software: run <b>squaresight <span class="command">calibrate --check</span></b> with the camera file and a few new photos of a board before the next job.</li>
+<li>It holds for this lens of the phone without zoom, and for original photos. Another lens, zoom, or photos sent through a messenger are another camera.</li>
+<li>The vehicle maker's service information decides. This page says only how well the phone knows where it points.</li>
+</ul>
 </main>
 </body>
 </html>
@@ -150,15 +156,17 @@ constexpr std::array term_names{"fx", "fy", "cx", "cy", "k1", "k2",  "p1",
                                 "p2", "k3", "k4", "k5", "k6", "skew"};
 
 void set_head(data& page, const PhoneCheck& check) {
-    const std::string call = phone_call(check);
-    const Mark mark = check.verdict.fit && !has_stop(check.findings) ? Mark::ok
-                      : has_stop(check.findings)                     ? Mark::stop
-                                                                     : Mark::not_yet;
+    const Mark mark = is_fit(check)              ? Mark::ok
+                      : has_stop(check.findings) ? Mark::stop
+                                                 : Mark::not_yet;
     page.set("name", check.camera.name);
     page.set("sign", mark_svg(mark));
-    page.set("call", call);
-    page.set("first", phone_first(check));
-    page.set("reason", phone_reason(check));
+    page.set("call", phone_call(check));
+    const std::string first = phone_first(check);
+    page.set("first", first);
+    if (const std::string reason = phone_reason(check); reason != first) {
+        set_unless_empty(page, "reason", reason);
+    }
     page.set("dates", phone_dates(check));
 }
 
@@ -168,12 +176,13 @@ void set_meaning(data& page, const PhoneCheck& check) {
     data axes(data::type::list);
     for (const Axis axis : {Axis::yaw, Axis::pitch}) {
         const LensShareWords words = lens_share_words(verdict, axis);
-        axes.push_back(record({{"title", words.title},
-                               {"term", words.term},
-                               {"share", words.share},
-                               {"call", words.call},
-                               {"whole", words.whole},
-                               {"picture", lens_share_svg(verdict, axis)}}));
+        axes.push_back(
+            record({{"title", words.title},
+                    {"term", words.term},
+                    {"share", words.share},
+                    {"call", words.call},
+                    {"whole", words.whole},
+                    {"picture", is_predicted(verdict) ? lens_share_svg(verdict, axis) : ""}}));
     }
     page.set("axes", axes);
     set_unless_empty(page, "cost", verdict.cost_of_no_tape);
@@ -384,7 +393,6 @@ std::string phone_page(const PhoneCheck& check) {
     page.set("steadiness", list_of(steadiness_words(check)));
     page.set("tapes", list_of(tape_words(check)));
     page.set("identity", list_of(identity_words(check)));
-    page.set("cautions", list_of(phone_cautions()));
     return rendered(phone_template, std::move(page));
 }
 

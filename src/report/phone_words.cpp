@@ -49,13 +49,14 @@ std::string next_check_day(const std::string& date) {
                        static_cast<unsigned>(next.month()), static_cast<unsigned>(next.day()));
 }
 
+/// The first finding of that level that the figures suffer from: not knowing the phone's name
+/// makes none of them worse.
 const Finding* first_of(const Findings& findings, Level level) {
-    const auto found = std::find_if(findings.begin(), findings.end(),
-                                    [&](const Finding& one) { return one.level == level; });
+    const auto found = std::find_if(findings.begin(), findings.end(), [&](const Finding& one) {
+        return one.level == level && one.code != "camera-unverified";
+    });
     return found == findings.end() ? nullptr : &*found;
 }
-
-bool is_fit(const PhoneCheck& check) { return check.verdict.fit && !has_stop(check.findings); }
 
 std::string photos_of_tape(const PhoneCheck& check, std::size_t tape) {
     std::vector<std::string> photos;
@@ -68,6 +69,12 @@ std::string photos_of_tape(const PhoneCheck& check, std::size_t tape) {
 }
 
 }  // namespace
+
+bool is_fit(const PhoneCheck& check) { return check.verdict.fit && !has_stop(check.findings); }
+
+bool is_predicted(const PhoneVerdict& verdict) {
+    return verdict.aim.yaw_deg > 0 && verdict.aim.pitch_deg > 0;
+}
 
 std::string number_words(double value, int digits) {
     if (!std::isfinite(value)) {
@@ -100,6 +107,9 @@ std::string phone_first(const PhoneCheck& check) {
             return finding->text;
         }
     }
+    if (!is_predicted(check.verdict)) {
+        return phone_reason(check);
+    }
     return check.next ? check.next->words : "Take more photos of the board and check again.";
 }
 
@@ -126,7 +136,7 @@ LensShareWords lens_share_words(const PhoneVerdict& verdict, Axis axis) {
     LensShareWords words;
     words.title = yaw ? "Side-to-side aim" : "Up-down aim";
     words.term = yaw ? "yaw" : "pitch";
-    if (!(whole > 0)) {
+    if (!is_predicted(verdict)) {
         words.share = "unknown";
         words.call = "nothing could be predicted for this bay";
         return words;
@@ -226,11 +236,12 @@ std::vector<std::string> steadiness_words(const PhoneCheck& check) {
     std::vector<std::string> words;
     const FocusBreathing& focus = check.solution.focus;
     if (check.model.focus) {
+        const double growth = focus.scale_at(near_mm) - 1;
         words.push_back(fmt::format(
-            "Focus: fx and fy hold at {}. At {} they are {:.2f} % longer, as of a thin lens of "
-            "{} mm (standard uncertainty {} mm). Each photo has a focal length of its own about "
-            "that.",
-            length(focus.distance_mm), length(near_mm), 100 * (focus.scale_at(near_mm) - 1),
+            "Focus: fx and fy hold at {}. At {} they are {:.2f} % {}, as of a thin lens of {} mm "
+            "(standard uncertainty {} mm). Each photo has a focal length of its own about that.",
+            length(focus.distance_mm), length(near_mm), 100 * std::abs(growth),
+            growth < 0 ? "shorter" : "longer",
             number_words(focus.lens_mm, focus.standard_uncertainty_mm),
             number_words(focus.standard_uncertainty_mm, 2)));
     } else {
@@ -300,19 +311,6 @@ std::vector<std::string> identity_words(const PhoneCheck& check) {
                         mm(identity.focal_length_35mm_mm)),
             fmt::format("Picture {} x {} px, camera '{}', {} photos used.", check.camera.width_px,
                         check.camera.height_px, check.camera.name, check.data.views.size())};
-}
-
-const std::vector<std::string>& phone_cautions() {
-    static const std::vector<std::string> list{
-        "The phone was dropped, has a new case or cover over the lens, or new software: run "
-        "squaresight calibrate --check with the camera file and a few new photos of a board "
-        "before the next job.",
-        "It holds for this lens of the phone without zoom, and for original photos. Another lens, "
-        "zoom, or photos sent through a messenger are another camera.",
-        "The vehicle maker's service information decides. This page says only how well the phone "
-        "knows where it points.",
-    };
-    return list;
 }
 
 }  // namespace squaresight

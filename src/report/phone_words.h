@@ -8,6 +8,12 @@
 /// What a phone check says, in shop words.
 namespace squaresight {
 
+/// By the verdict, and under no stop.
+bool is_fit(const PhoneCheck& check);
+
+/// Whether it could be worked out what the camera is good for in that bay.
+bool is_predicted(const PhoneVerdict& verdict);
+
 /// "Fit for use" or "Not yet".
 std::string phone_call(const PhoneCheck& check);
 
@@ -43,9 +49,6 @@ std::vector<std::string> model_words(const PhoneCheck& check);
 std::vector<std::string> steadiness_words(const PhoneCheck& check);
 std::vector<std::string> tape_words(const PhoneCheck& check);
 std::vector<std::string> identity_words(const PhoneCheck& check);
-
-/// What makes a new check necessary, and what this one is not.
-const std::vector<std::string>& phone_cautions();
 
 /// A number with as many digits as count beside its standard uncertainty; "unknown" where it is
 /// none.
