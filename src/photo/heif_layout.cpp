@@ -6,10 +6,12 @@
 #include <array>
 #include <cmath>
 #include <map>
+#include <set>
 #include <tuple>
 #include <utility>
 #include <vector>
 
+#include "photo/hevc_format.h"
 #include "photo/kind.h"
 #include "units/bytes.h"
 #include "units/error.h"
@@ -34,6 +36,11 @@ class Bytes {
         return taken;
     }
     unsigned number(std::size_t count) { return big_endian(take(count), 0, count); }
+    std::uint64_t long_number(std::size_t count) {
+        const std::uint64_t high = count > 4 ? number(count - 4) : 0;
+        return high << 32 | number(std::min<std::size_t>(count, 4));
+    }
+    std::string_view rest() const { return rest_; }
     bool empty() const { return rest_.empty(); }
     std::size_t size() const { return rest_.size(); }
     [[noreturn]] void fail(std::string_view reason) const { refuse_broken(*file_, reason); }
@@ -89,14 +96,43 @@ struct Reference {
     std::vector<unsigned> to;
 };
 
+/// A stretch of an item's data; in the file, or in the box `idat`.
+struct Extent {
+    bool in_idat;
+    std::uint64_t at, length;
+};
+
 /// What is used of the box `meta`.
 struct Meta {
     std::optional<unsigned> primary;
+    std::map<unsigned, std::vector<Extent>> extents;
+    std::string_view idat;
     std::map<unsigned, std::string_view> item_types;
     std::vector<Box> properties;
     std::map<unsigned, std::vector<unsigned>> properties_of;  ///< in order; counted from 1
     std::vector<Reference> references;
 };
+
+/// ISO/IEC 14496-12, 8.11.3.
+void read_locations(Bytes body, Meta& meta) {
+    const auto [version, flags] = version_and_flags(body);
+    const unsigned sizes = body.number(2);
+    const std::size_t offset_bytes = sizes >> 12;
+    const std::size_t length_bytes = sizes >> 8 & 15;
+    const std::size_t base_bytes = sizes >> 4 & 15;
+    const std::size_t index_bytes = version == 0 ? 0 : sizes & 15;
+    for (unsigned items = body.number(version < 2 ? 2 : 4); items > 0; --items) {
+        auto& extents = meta.extents[body.number(version < 2 ? 2 : 4)];
+        const bool in_idat = version > 0 && (body.number(2) & 15) == 1;
+        body.take(2);
+        const std::uint64_t base = body.long_number(base_bytes);
+        for (unsigned left = body.number(2); left > 0; --left) {
+            body.take(index_bytes);
+            const std::uint64_t at = base + body.long_number(offset_bytes);
+            extents.push_back({in_idat, at, body.long_number(length_bytes)});
+        }
+    }
+}
 
 void read_item_types(Bytes body, Meta& meta) {
     const auto [version, flags] = version_and_flags(body);
@@ -172,6 +208,10 @@ Meta read_meta(Bytes body) {
         if (box.type == "pitm") {
             const auto [version, flags] = version_and_flags(box.body);
             meta.primary = box.body.number(version == 0 ? 2 : 4);
+        } else if (box.type == "iloc") {
+            read_locations(box.body, meta);
+        } else if (box.type == "idat") {
+            meta.idat = box.body.rest();
         } else if (box.type == "iinf") {
             read_item_types(box.body, meta);
         } else if (box.type == "iprp") {
@@ -209,7 +249,8 @@ int exif_orientation(const Turn& turn) {
 
 class Reader {
   public:
-    Reader(const Meta& meta, const std::filesystem::path& file) : meta_(meta), file_(file) {}
+    Reader(const Meta& meta, std::string_view bytes, const std::filesystem::path& file)
+        : meta_(meta), bytes_(bytes), file_(file) {}
 
     HeifLayout layout() const {
         if (!meta_.primary || !meta_.item_types.count(*meta_.primary)) {
@@ -222,9 +263,9 @@ class Reader {
         layout.orientation = orientation_of(primary);
         refuse_crop(primary, layout);
         refuse_transparency(primary);
-        const auto tiles = tiles_of(primary);
-        check_tiles(tiles);
-        layout.bits = bits_of(tiles.empty() ? primary : tiles.front());
+        for (const unsigned part : parts_of(primary)) {
+            layout.bits = std::max(layout.bits, format_of(part).bits);
+        }
         return layout;
     }
 
@@ -338,11 +379,11 @@ class Reader {
         }
     }
 
-    /// The pictures that a grid (6.6.2.3) is put together from; none for a picture in one piece.
-    std::vector<unsigned> tiles_of(unsigned primary) const {
+    /// The coded pictures that the main one is put together from (a grid, 6.6.2.3); itself where it
+    /// is in one piece. Each once.
+    std::set<unsigned> parts_of(unsigned primary) const {
         if (type_of(primary) != "grid") {
-            require_hevc(primary);
-            return {};
+            return {primary};
         }
         std::vector<unsigned> tiles;
         for (const auto& reference : meta_.references) {
@@ -353,23 +394,6 @@ class Reader {
         if (tiles.empty()) {
             refuse_broken(file_, "its pieces are missing");
         }
-        return tiles;
-    }
-
-    void require_hevc(unsigned item) const {
-        const auto type = type_of(item);
-        if (type == "av01") {
-            refuse_kind(file_, "an AVIF picture");
-        }
-        if (type != "hvc1") {
-            refuse_kind(file_, "a picture made of others, or coded in another way");
-        }
-        if (!property(item, "hvcC")) {
-            refuse_broken(file_, "how it is coded is not told");
-        }
-    }
-
-    void check_tiles(const std::vector<unsigned>& tiles) const {
         if (tiles.size() > most_tiles) {
             throw InputError(file_.string(),
                              fmt::format("is put together from {} pieces, more than {}",
@@ -378,21 +402,77 @@ class Reader {
         }
         double pixels = 0;
         for (const unsigned tile : tiles) {
-            require_hevc(tile);
             const auto [width, height] = size_of(tile);
             pixels += 1.0 * width * height;
         }
         refuse_giant(file_, pixels / 1.1, 1);  // the last row and column may reach beyond
+        return {tiles.begin(), tiles.end()};
     }
 
-    /// ISO/IEC 14496-15, 8.3.3.1.2: bit_depth_luma_minus8.
-    int bits_of(unsigned item) const {
-        auto body = *property(item, "hvcC");
-        body.take(17);
-        return 8 + static_cast<int>(body.number(1) & 7);
+    /// The format of a coded picture, which must be of the size that the container says: a decoder
+    /// takes memory by the picture's own word.
+    HevcFormat format_of(unsigned item) const {
+        const auto type = type_of(item);
+        if (type == "av01") {
+            refuse_kind(file_, "an AVIF picture");
+        }
+        if (type != "hvc1") {
+            refuse_kind(file_, "a picture made of others, or coded in another way");
+        }
+        std::optional<HevcFormat> format;
+        for (const auto unit : units_of(item)) {
+            if (hevc_unit_type(unit) != hevc_sequence_parameters) {
+                continue;
+            }
+            format = hevc_format(unit);
+            if (!format || std::pair(format->width_px, format->height_px) != size_of(item)) {
+                refuse_broken(file_, "a picture's size is not what its container says");
+            }
+        }
+        if (!format) {
+            refuse_broken(file_, "how it is coded is not told");
+        }
+        return *format;
+    }
+
+    /// Units of a coded picture: those beside it (ISO/IEC 14496-15, 8.3.3.1), then those in its
+    /// data.
+    std::vector<std::string_view> units_of(unsigned item) const {
+        auto body = property(item, "hvcC");
+        if (!body) {
+            refuse_broken(file_, "how it is coded is not told");
+        }
+        std::vector<std::string_view> units;
+        body->take(21);
+        const std::size_t length_bytes = 1 + (body->number(1) & 3);
+        for (unsigned arrays = body->number(1); arrays > 0; --arrays) {
+            body->take(1);
+            for (unsigned left = body->number(2); left > 0; --left) {
+                units.push_back(body->take(body->number(2)));
+            }
+        }
+        Bytes data(data_of(item), file_);
+        while (!data.empty()) {
+            units.push_back(data.take(data.number(length_bytes)));
+        }
+        return units;
+    }
+
+    std::string_view data_of(unsigned item) const {
+        const auto found = meta_.extents.find(item);
+        if (found == meta_.extents.end() || found->second.size() != 1) {
+            refuse_broken(file_, "a picture's data are missing or scattered");
+        }
+        const Extent& extent = found->second.front();
+        const std::string_view whole = extent.in_idat ? meta_.idat : bytes_;
+        if (extent.at > whole.size() || extent.length > whole.size() - extent.at) {
+            refuse_broken(file_, "it ends too early");
+        }
+        return whole.substr(extent.at, extent.length);
     }
 
     const Meta& meta_;
+    std::string_view bytes_;
     const std::filesystem::path& file_;
 };
 
@@ -423,7 +503,7 @@ HeifLayout read_heif_layout(std::string_view bytes, const std::filesystem::path&
         }
         refuse_broken(file, "its container lists no picture");
     }
-    HeifLayout layout = Reader(read_meta(*meta), file).layout();
+    HeifLayout layout = Reader(read_meta(*meta), bytes, file).layout();
     layout.end = end;
     return layout;
 }

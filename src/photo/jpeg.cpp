@@ -39,7 +39,7 @@ double kept_coefficient_bytes(const std::vector<JpegSegment>& segments) {
             bytes = 2.0 * big_endian(content, 1, 2) * big_endian(content, 3, 2);
             double share = 0;
             double largest = 1;
-            for (std::size_t at = 7; at + 3 <= content.size(); at += 3) {
+            for (std::size_t at = 7; at < content.size(); at += 3) {
                 const unsigned factors = big_endian(content, at, 1);
                 const double blocks = (factors >> 4) * (factors & 15);
                 share += blocks;

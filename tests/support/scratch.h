@@ -1,6 +1,6 @@
 #pragma once
 #include <gtest/gtest.h>
-#include <unistd.h>
+#include <stdlib.h>
 
 #include <filesystem>
 #include <fstream>
@@ -13,10 +13,10 @@ class Scratch {
   public:
     Scratch() {
         const auto* test = testing::UnitTest::GetInstance()->current_test_info();
-        folder_ = std::filesystem::path(testing::TempDir()) /
-                  ("squaresight-" + std::string(test->name()) + "-" + std::to_string(::getpid()));
-        std::filesystem::remove_all(folder_);
-        std::filesystem::create_directories(folder_);
+        std::string name = (std::filesystem::path(testing::TempDir()) /
+                            ("squaresight-" + std::string(test->name()) + "-XXXXXX"))
+                               .string();
+        folder_ = ::mkdtemp(name.data());
     }
     ~Scratch() {
         std::error_code ignored;
