@@ -317,14 +317,58 @@ TEST(Sight, RefusesDecoys) {
     other_family.target.pattern.dictionary = "DICT_5X5_100";
     Scene other_shape = honest;
     other_shape.target.pattern.across = 11;
+    Scene taller = honest;
+    taller.target.pattern.down = 12;
     Scene other_colour = honest;
     other_colour.target.pattern.first_square = SquareColour::white;
-    for (const auto& decoy :
-         {mirrored, plain, other_ids, other_family, other_shape, other_colour}) {
+    const std::pair<Scene, const char*> decoys[] = {
+        {mirrored, "mirror image"},
+        {plain, "has no markers, the board file says DICT_4X4_100"},
+        {other_ids, "numbered from 50, the board file says first_id 0"},
+        {other_family, "of the family DICT_5X5_1000, the board file says DICT_4X4_100"},
+        {other_shape, "a board of 11 squares across, the board file says 12"},
+        {taller, "more than 8 rows"},
+        {other_colour, "begins with a white square, the board file says black"}};
+    for (const auto& [decoy, words] : decoys) {
         const Sight sight = find_target(raster::photo_of(decoy), honest.target, honest.lens);
         expect_nothing(sight);
-        EXPECT_NE(sight.advice.find("checkerboard"), std::string::npos) << sight.advice;
+        EXPECT_NE(sight.advice.find(words), std::string::npos) << sight.advice;
     }
+}
+
+/// Photos that calibrate a camera: the board near, partly out of the picture, through a lens of
+/// which only a guess is known.
+TEST(Sight, FindsEveryVisibleCornerFromNearThroughALensThatIsOnlyAGuess) {
+    Errors errors;
+    for (const double k1 : {-0.3, -0.1, 0.1}) {
+        for (const auto& aside : {Eigen::Vector2d{0, 0}, {150, 100}, {-260, 120}}) {
+            Scene scene = bay_scene(raster::pose(500, k1 > 0 ? 95 : 3, 15, -20, aside));
+            scene.lens.fx = scene.lens.fy = k1 < -0.2 ? 640 : 900;
+            scene.lens.k1 = k1;
+            scene.lens.k2 = -k1 / 4;
+            scene.lens.p1 = 0.0008;
+            scene.finer = 1;
+            Lens guess;
+            guess.fx = guess.fy = 0.8 * scene.width_px;
+            guess.cx = (scene.width_px - 1) / 2.0;
+            guess.cy = (scene.height_px - 1) / 2.0;
+            const Sight sight = find_target(raster::photo_of(scene), scene.target, guess);
+            test::expect_true_corners(scene, sight, &errors);
+            int visible = 0;
+            for (int index = 0; index < 77; ++index) {
+                const auto at =
+                    raster::pixel_of(scene, corner_in_target_mm(scene.target.pattern, index));
+                visible += at && at->x() > 15 && at->y() > 15 && at->x() < scene.width_px - 16 &&
+                           at->y() < scene.height_px - 16;
+            }
+            EXPECT_GT(visible, 20);
+            EXPECT_GE(static_cast<int>(sight.corners.size()), visible - 1)
+                << "k1 " << k1 << " aside " << aside.transpose() << ": " << sight.advice;
+        }
+    }
+    RecordProperty("rms_px", std::to_string(errors.rms_px()));
+    EXPECT_LT(errors.rms_px(), 0.015);
+    EXPECT_LT(errors.rms_sigmas(), 1.25);
 }
 
 TEST(Sight, IsNotLedAstrayByADecoyBesideTheTarget) {

@@ -9,97 +9,20 @@
 
 #include "sight/identity.h"
 #include "sight/judgement.h"
+#include "sight/lattice_block.h"
 #include "sight/measured_corners.h"
+#include "sight/other_board.h"
 #include "sight/plain_squares.h"
 
 namespace squaresight {
 namespace {
 
-constexpr double least_line_share = 0.45;   // of the corners of a row or column that counts as seen
-constexpr double least_strength = 0.7;      // of an outer corner over the next one inside
 constexpr double least_seen_share = 0.6;    // of all corners, to begin with
 constexpr double least_share = 0.9;         // of all corners, in the end
 constexpr double usual_focal_length = 0.8;  // of the photo's longer side
 constexpr int fewest_across = 3;            // inner corners of the smallest checkerboard
 constexpr int fewest_down = 2;
 constexpr int fewest_told = 12;  // inner corners of another checkerboard that is worth telling of
-
-/// A block of lattice places.
-struct Block {
-    int left = 0;
-    int top = 0;
-    int across = 0;
-    int down = 0;
-};
-
-bool holds(const Block& block, const Lattice::Place& place) {
-    return place.first >= block.left && place.first < block.left + block.across &&
-           place.second >= block.top && place.second < block.top + block.down;
-}
-
-int corners_in(const Lattice& lattice, const Block& block) {
-    return static_cast<int>(
-        std::count_if(lattice.corners.begin(), lattice.corners.end(),
-                      [&](const auto& corner) { return holds(block, corner.first); }));
-}
-
-Block bounds(const Lattice& lattice) {
-    const Lattice::Place first = lattice.corners.begin()->first;
-    int left = first.first, right = left, top = first.second, bottom = top;
-    for (const auto& [place, corner] : lattice.corners) {
-        left = std::min(left, place.first);
-        right = std::max(right, place.first);
-        top = std::min(top, place.second);
-        bottom = std::max(bottom, place.second);
-    }
-    return {left, top, right - left + 1, bottom - top + 1};
-}
-
-/// An outer row or column of a block, and the way from it into the block.
-struct OuterLine {
-    Block line;
-    int in_i = 0;
-    int in_j = 0;
-};
-
-/// Share of the line's corners that are seen; those much weaker than the next one inside are not:
-/// where a single black square ends at the board's rim it looks like half an inner corner.
-double seen_share(const Lattice& lattice, const OuterLine& outer) {
-    int count = 0;
-    for (const auto& [place, corner] : lattice.corners) {
-        const auto inside =
-            lattice.corners.find({place.first + outer.in_i, place.second + outer.in_j});
-        count += holds(outer.line, place) &&
-                 (inside == lattice.corners.end() ||
-                  corner.strength > least_strength * inside->second.strength);
-    }
-    return static_cast<double>(count) / (outer.line.across * outer.line.down);
-}
-
-/// The lattice without outer rows and columns that hold hardly any corner.
-Block seen_block(const Lattice& lattice) {
-    Block block = bounds(lattice);
-    while (block.across > 1 && block.down > 1) {
-        const int right = block.left + block.across - 1;
-        const int bottom = block.top + block.down - 1;
-        const OuterLine lines[] = {{{block.left, block.top, 1, block.down}, 1, 0},
-                                   {{right, block.top, 1, block.down}, -1, 0},
-                                   {{block.left, block.top, block.across, 1}, 0, 1},
-                                   {{block.left, bottom, block.across, 1}, 0, -1}};
-        const auto* poorest = std::min_element(
-            std::begin(lines), std::end(lines), [&](const OuterLine& a, const OuterLine& b) {
-                return seen_share(lattice, a) < seen_share(lattice, b);
-            });
-        if (seen_share(lattice, *poorest) >= least_line_share) {
-            break;
-        }
-        block.left += std::max(poorest->in_i, 0);
-        block.top += std::max(poorest->in_j, 0);
-        block.across -= std::abs(poorest->in_i);
-        block.down -= std::abs(poorest->in_j);
-    }
-    return block;
-}
 
 /// How a pattern may lie in a block, whatever its colours.
 std::vector<Placement> placements(const Block& block, const Pattern& pattern) {
@@ -135,17 +58,6 @@ double uprightness(const BoardView& view) {
 Pattern with_other_colours(Pattern pattern) {
     const bool black = pattern.first_square == SquareColour::black;
     pattern.first_square = black ? SquareColour::white : SquareColour::black;
-    return pattern;
-}
-
-/// The pattern that a block of a lattice shows, lying as the lattice does.
-Pattern pattern_of(const Block& block) {
-    Pattern pattern;
-    pattern.across = block.across + 1;
-    pattern.down = block.down + 1;
-    pattern.square_mm = 1;
-    pattern.first_square = Lattice::is_white(block.left - 1, block.top - 1) ? SquareColour::white
-                                                                            : SquareColour::black;
     return pattern;
 }
 
@@ -243,13 +155,9 @@ class Finder {
     }
 
     CheckerboardSight of_other_layout() const {
-        const bool black = pattern_.first_square == SquareColour::black;
         CheckerboardSight result;
         result.layout_differs = true;
-        result.sight.advice = fmt::format(
-            "the board in the photo begins with a {} square, the board file says {}; correct "
-            "first_square in the board file, or take the board that it describes",
-            black ? "white" : "black", black ? "black" : "white");
+        result.sight.advice = other_colours_advice(pattern_.first_square);
         return result;
     }
 

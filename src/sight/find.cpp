@@ -4,6 +4,7 @@
 
 #include "sight/judgement.h"
 #include "sight/measured_corners.h"
+#include "sight/other_board.h"
 #include "sight/sight.h"
 
 namespace squaresight {
@@ -12,7 +13,8 @@ namespace {
 /// What a search through the levels of a photo came to.
 struct Search {
     std::optional<FollowedBoard> board;
-    bool checkerboard_seen = false;  ///< of about the pattern's size, whatever its markers say
+    std::optional<Lattice> checkerboard;  ///< the largest of about the pattern's size, whatever its
+    int level = 0;                        ///< markers say, and where it was seen
 };
 
 class Searcher {
@@ -38,7 +40,11 @@ class Searcher {
         const auto all = static_cast<std::size_t>(print_.pattern.corner_count());
         for (const auto& lattice : find_lattices(photo_, level)) {
             const std::size_t corners = lattice.corners.size();
-            result.checkerboard_seen |= corners * 4 >= all && corners <= all * 4;
+            const bool alike = corners * 4 >= all && corners <= all * 4;
+            if (alike && (!result.checkerboard || corners > result.checkerboard->corners.size())) {
+                result.checkerboard = lattice;
+                result.level = level;
+            }
             if (auto board = followed(lattice, level)) {
                 result.board = std::move(board);
                 return;
@@ -72,7 +78,13 @@ Sight find_target(const cv::Mat& grey, const Target& target, const Lens& lens) {
     const Searcher searcher(photo, print, lens);
     const Search found = searcher.search();
     if (!found.board) {
-        return not_found(grey, found.checkerboard_seen);
+        Sight sight = not_found(grey, found.checkerboard.has_value());
+        const std::string difference =
+            found.checkerboard
+                ? difference_from_target(*found.checkerboard, found.level, photo, print, lens)
+                : "";
+        sight.advice = difference.empty() ? sight.advice : difference;
+        return sight;
     }
     return judged(measured_corners(grey, *found.board, print), found.board->view,
                   searcher.markers_read(found.board->view), print.pattern);

@@ -32,12 +32,6 @@ Eigen::Vector2d middle_of(const MarkerPlace& marker) {
     return {marker.column - 0.5, marker.row - 0.5};
 }
 
-struct ReadSquare {
-    int i = 0;
-    int j = 0;
-    Reading reading;
-};
-
 /// The lattice's white squares, and those one step outside it.
 std::set<Lattice::Place> white_squares(const Lattice& lattice) {
     std::set<Lattice::Place> squares;
@@ -53,20 +47,6 @@ std::set<Lattice::Place> white_squares(const Lattice& lattice) {
     return squares;
 }
 
-std::vector<ReadSquare> read_squares(const Lattice& lattice, const BoardView& view,
-                                     const Pyramid& photo, const MarkerReader& reader) {
-    std::vector<ReadSquare> read;
-    for (const auto& [i, j] : white_squares(lattice)) {
-        const Eigen::Vector2d corner(i, j);
-        const auto reading = reader.read(
-            photo, [&](const Eigen::Vector2d& inside) { return view.pixel(corner + inside); });
-        if (reading) {
-            read.push_back({i, j, *reading});
-        }
-    }
-    return read;
-}
-
 std::optional<Placement> placement_of(const ReadSquare& square,
                                       const std::vector<MarkerPlace>& markers) {
     const int n = square.reading.id - markers.front().id;
@@ -79,25 +59,6 @@ std::optional<Placement> placement_of(const ReadSquare& square,
         turned(middle_of(markers[static_cast<std::size_t>(n)]), square.reading.quarter_turns);
     return Placement{square.reading.quarter_turns, static_cast<int>(std::lround(shift.x())),
                      static_cast<int>(std::lround(shift.y()))};
-}
-
-/// The placement that most markers speak for.
-std::optional<Placement> elected(const std::vector<ReadSquare>& squares,
-                                 const std::vector<MarkerPlace>& markers) {
-    std::map<Placement, int, InOrder> votes;
-    for (const auto& square : squares) {
-        if (const auto placement = placement_of(square, markers)) {
-            ++votes[*placement];
-        }
-    }
-    const auto most =
-        std::max_element(votes.begin(), votes.end(),
-                         [](const auto& a, const auto& b) { return a.second < b.second; });
-    if (most == votes.end()) {
-        return std::nullopt;
-    }
-    const MarkerCount count{most->second, static_cast<int>(squares.size()) - most->second};
-    return count.convincing() ? std::optional(most->first) : std::nullopt;
 }
 
 std::vector<BoardPoint> lattice_points(const Lattice& lattice, int level) {
@@ -127,6 +88,46 @@ std::optional<int> corner_at(const Pattern& pattern, const Eigen::Vector2d& plac
 
 }  // namespace
 
+std::optional<BoardView> lattice_view(const Lattice& lattice, int level, const Lens& lens) {
+    std::vector<bool> kept;
+    return fit_board_robustly(lens, lattice_points(lattice, level), usual_misfit(level), kept);
+}
+
+std::vector<ReadSquare> read_squares(const Lattice& lattice, const BoardView& view,
+                                     const Pyramid& photo, const MarkerReader& reader,
+                                     Print print) {
+    std::vector<ReadSquare> read;
+    for (const auto& [i, j] : white_squares(lattice)) {
+        const Eigen::Vector2d corner(i, j);
+        const auto reading = reader.read(photo, [&](const Eigen::Vector2d& inside) {
+            const double across = print == Print::mirrored ? 1 - inside.x() : inside.x();
+            return view.pixel(corner + Eigen::Vector2d(across, inside.y()));
+        });
+        if (reading) {
+            read.push_back({i, j, *reading});
+        }
+    }
+    return read;
+}
+
+std::optional<Election> elected(const std::vector<ReadSquare>& squares,
+                                const std::vector<MarkerPlace>& markers) {
+    std::map<Placement, int, InOrder> votes;
+    for (const auto& square : squares) {
+        if (const auto placement = placement_of(square, markers)) {
+            ++votes[*placement];
+        }
+    }
+    const auto most =
+        std::max_element(votes.begin(), votes.end(),
+                         [](const auto& a, const auto& b) { return a.second < b.second; });
+    if (most == votes.end()) {
+        return std::nullopt;
+    }
+    const MarkerCount count{most->second, static_cast<int>(squares.size()) - most->second};
+    return count.convincing() ? std::optional(Election{most->first, most->second}) : std::nullopt;
+}
+
 Eigen::Vector2d lattice_from_pattern(const Placement& placement, const Eigen::Vector2d& place) {
     return turned(place, placement.quarter_turns) + Eigen::Vector2d(placement.i, placement.j);
 }
@@ -155,15 +156,13 @@ std::optional<FoundBoard> placed_board(const Lattice& lattice, int level,
 std::optional<FoundBoard> identify(const Lattice& lattice, int level, const Pyramid& photo,
                                    const MarkerReader& reader, const Pattern& pattern,
                                    const Lens& lens) {
-    std::vector<bool> kept;
-    const auto view =
-        fit_board_robustly(lens, lattice_points(lattice, level), usual_misfit(level), kept);
+    const auto view = lattice_view(lattice, level, lens);
     if (!view) {
         return std::nullopt;
     }
-    const auto squares = read_squares(lattice, *view, photo, reader);
-    const auto placement = elected(squares, marker_places(pattern));
-    return placement ? placed_board(lattice, level, *placement, pattern, lens) : std::nullopt;
+    const auto squares = read_squares(lattice, *view, photo, reader, Print::true_side);
+    const auto won = elected(squares, marker_places(pattern));
+    return won ? placed_board(lattice, level, won->placement, pattern, lens) : std::nullopt;
 }
 
 MarkerCount count_markers(const BoardView& view, const Pyramid& photo, const MarkerReader& reader,

@@ -22,6 +22,30 @@ struct Placement {
     int j = 0;
 };
 
+/// A board seen in the lattice's own places, one unit a square; nothing where they make no board.
+std::optional<BoardView> lattice_view(const Lattice& lattice, int level, const Lens& lens);
+
+/// A marker read in the square from (i, j) to (i + 1, j + 1) of a lattice.
+struct ReadSquare {
+    int i = 0;
+    int j = 0;
+    Reading reading;
+};
+
+enum class Print { true_side, mirrored };
+
+/// What is read in the white squares of a lattice and in those one step outside it.
+std::vector<ReadSquare> read_squares(const Lattice& lattice, const BoardView& view,
+                                     const Pyramid& photo, const MarkerReader& reader, Print print);
+
+/// How a pattern with these markers lies in the lattice, where enough of them say the same.
+struct Election {
+    Placement placement;
+    int agreeing = 0;
+};
+std::optional<Election> elected(const std::vector<ReadSquare>& squares,
+                                const std::vector<MarkerPlace>& markers);
+
 /// Lattice place of a point of the pattern counted in squares from inner corner 0.
 Eigen::Vector2d lattice_from_pattern(const Placement& placement, const Eigen::Vector2d& place);
 
