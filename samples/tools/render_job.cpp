@@ -1,5 +1,6 @@
 // squaresight_render SCENE.yaml [--threads N] [--plain]
-// Renders the photos that a scene file describes and writes truth.yaml beside it.
+// Renders the photos that a scene file describes and writes truth.yaml beside it (near.truth.yaml
+// beside near.scene.yaml).
 #include <fmt/format.h>
 
 #include <CLI/CLI.hpp>
@@ -10,6 +11,22 @@
 namespace squaresight::samples {
 namespace {
 
+/// Nothing of a phone that was not told to focus.
+std::string focus_text(const Scene& scene, const TrueStage& stage) {
+    const TrueLens lens = focused_lens(scene, stage);
+    return stage.focus_mm > 0
+               ? fmt::format("    fx_px: {:.3f}\n    fy_px: {:.3f}\n", lens.fx_px, lens.fy_px)
+               : "";
+}
+
+/// "near.scene.yaml" tells its truth in "near.truth.yaml".
+std::filesystem::path truth_file(const std::filesystem::path& scene_file) {
+    std::string name = scene_file.filename().string();
+    const std::size_t at = name.rfind("scene.yaml");
+    name = at == std::string::npos ? name + ".truth.yaml" : name.substr(0, at) + "truth.yaml";
+    return scene_file.parent_path() / name;
+}
+
 std::string truth_yaml(const Scene& scene, const SceneScatter& scatter) {
     std::string text = fmt::format(
         "# What is true of the photos of this job; written by the photo maker from scene.yaml.\n"
@@ -18,9 +35,9 @@ std::string truth_yaml(const Scene& scene, const SceneScatter& scatter) {
         scene.job, scene.cradle.offset_left_deg, scene.cradle.offset_up_deg);
     for (std::size_t s = 0; s < scene.stages.size(); ++s) {
         const TrueStage& stage = scene.stages[s];
-        text +=
-            fmt::format("  - stage: {}\n    yaw_left_deg: {}\n    pitch_up_deg: {}\n    photos:\n",
-                        stage.stage, stage.yaw_left_deg, stage.pitch_up_deg);
+        text += fmt::format(
+            "  - stage: {}\n    yaw_left_deg: {}\n    pitch_up_deg: {}\n{}    photos:\n",
+            stage.stage, stage.yaw_left_deg, stage.pitch_up_deg, focus_text(scene, stage));
         for (std::size_t p = 0; p < stage.photos.size(); ++p) {
             const PhotoScatter& drawn = scatter[s][p];
             text += fmt::format(
@@ -39,14 +56,14 @@ void render_job(const std::filesystem::path& scene_file, const RenderOptions& op
     render_photos(scene, scatter, options, [](const std::filesystem::path& file, double) {
         fmt::print("{}  {} kB\n", file.string(), std::filesystem::file_size(file) / 1000);
     });
-    write_file(scene.folder / "truth.yaml", truth_yaml(scene, scatter));
+    write_file(truth_file(scene_file), truth_yaml(scene, scatter));
 }
 
 }  // namespace
 }  // namespace squaresight::samples
 
 int main(int argc, char** argv) {
-    CLI::App app{"Renders the photos of an invented job from its scene file"};
+    CLI::App app{"Renders the photos that a scene file describes"};
     std::filesystem::path scene_file;
     squaresight::RenderOptions options;
     app.add_option("scene", scene_file, "scene file")->required();

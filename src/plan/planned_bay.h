@@ -24,7 +24,7 @@ struct PlannedBay {
     std::optional<BayTape> tape_and_level;
     /// What a sharp photo's corners scatter by. `adjust` finds it from each photo.
     double corner_noise_px = 0.05;
-    Findings assumed;                                  ///< what stands in for what was not given
+    Findings assumed;  ///< what stands in for what was not given
 };
 
 /// Reads a bay file and every file that it names; InputError as their own readers.

@@ -8,17 +8,15 @@
 namespace squaresight {
 namespace {
 
-// Each way, where the board is: at least two to a pixel of its picture, or edges would ripple.
-constexpr int parts_a_pixel = 8;
+constexpr int strip_px = 64;  // rows at a time: a board that fills the photo would fill the memory
 
-/// Where on the plane at unit distance each point of a grid of pixels looks: CV_64FC2.
-/// The grid has `parts` points a pixel each way, spread evenly over the pixels of `area`.
-cv::Mat unit_plane_of_pixels(const TrueLens& lens, const cv::Rect& area, int parts) {
-    cv::Mat points(area.height * parts, area.width * parts, CV_64FC2);
+/// Where on the plane at unit distance each pixel of an area looks: CV_64FC2.
+cv::Mat unit_plane_of_pixels(const TrueLens& lens, const cv::Rect& area) {
+    cv::Mat points(area.size(), CV_64FC2);
     for (int row = 0; row < points.rows; ++row) {
         for (int column = 0; column < points.cols; ++column) {
-            points.at<cv::Vec2d>(row, column) = {area.x - 0.5 + (column + 0.5) / parts,
-                                                 area.y - 0.5 + (row + 0.5) / parts};
+            points.at<cv::Vec2d>(row, column) = {static_cast<double>(area.x + column),
+                                                 static_cast<double>(area.y + row)};
         }
     }
     const cv::Matx33d matrix{lens.fx_px, 0, lens.cx_px, 0, lens.fy_px, lens.cy_px, 0, 0, 1};
@@ -28,6 +26,29 @@ cv::Mat unit_plane_of_pixels(const TrueLens& lens, const cv::Rect& area, int par
     cv::undistortPoints(points.reshape(2, points.rows * points.cols), rays, matrix, distortion,
                         cv::noArray(), cv::noArray(), until);
     return rays.reshape(2, points.rows);
+}
+
+/// The same for `parts` points a pixel each way, spread evenly over the pixels of `area`, between
+/// those of a frame of pixels that reaches one pixel beyond it: a lens bends too little within a
+/// pixel (1e-5 px) to tell.
+cv::Mat between_pixels(const cv::Mat& rays, const cv::Rect& area, int parts) {
+    cv::Mat finer(area.height * parts, area.width * parts, CV_64FC2);
+    for (int row = 0; row < finer.rows; ++row) {
+        const double y = area.y - 0.5 + (row + 0.5) / parts;
+        const int upper = static_cast<int>(std::floor(y));
+        for (int column = 0; column < finer.cols; ++column) {
+            const double x = area.x - 0.5 + (column + 0.5) / parts;
+            const int left = static_cast<int>(std::floor(x));
+            const double down = y - upper;
+            const double right = x - left;
+            const auto* above = rays.ptr<cv::Vec2d>(upper) + left;
+            const auto* below = rays.ptr<cv::Vec2d>(upper + 1) + left;
+            finer.at<cv::Vec2d>(row, column) =
+                (1 - down) * ((1 - right) * above[0] + right * above[1]) +
+                down * ((1 - right) * below[0] + right * below[1]);
+        }
+    }
+    return finer;
 }
 
 /// Samples a pinhole picture where rays meet it.
@@ -57,6 +78,13 @@ cv::Mat pixels_inside(const cv::Mat& rays, const Window& window, double photo_px
     return inside;
 }
 
+/// Samples a pixel each way where the board is: at least two to a pixel of its picture, or edges
+/// would ripple.
+int parts_a_pixel(const Pinhole& board, double photo_px) {
+    const double finer = board.light.cols / board.window.width() / photo_px;
+    return finer > 2.5 ? 8 : finer > 1.3 ? 4 : 2;
+}
+
 }  // namespace
 
 Window window_of_photo(const TrueLens& lens, const Picture& picture) {
@@ -69,27 +97,35 @@ Window window_of_photo(const TrueLens& lens, const Picture& picture) {
             window.bottom = std::max(window.bottom, (*ray)[1]);
         }
     };
-    take_in(unit_plane_of_pixels(lens, {-2, -2, picture.width_px + 4, 1}, 1));
-    take_in(unit_plane_of_pixels(lens, {-2, picture.height_px + 1, picture.width_px + 4, 1}, 1));
-    take_in(unit_plane_of_pixels(lens, {-2, -2, 1, picture.height_px + 4}, 1));
-    take_in(unit_plane_of_pixels(lens, {picture.width_px + 1, -2, 1, picture.height_px + 4}, 1));
+    take_in(unit_plane_of_pixels(lens, {-2, -2, picture.width_px + 4, 1}));
+    take_in(unit_plane_of_pixels(lens, {-2, picture.height_px + 1, picture.width_px + 4, 1}));
+    take_in(unit_plane_of_pixels(lens, {-2, -2, 1, picture.height_px + 4}));
+    take_in(unit_plane_of_pixels(lens, {picture.width_px + 1, -2, 1, picture.height_px + 4}));
     return window;
 }
 
 cv::Mat light_on_sensor(const TrueLens& lens, const Picture& picture, const Pinhole& whole,
                         const Pinhole& board) {
-    const cv::Mat rays = unit_plane_of_pixels(lens, {0, 0, picture.width_px, picture.height_px}, 1);
+    // One pixel more on each side.
+    const cv::Mat around =
+        unit_plane_of_pixels(lens, {-1, -1, picture.width_px + 2, picture.height_px + 2});
+    const cv::Mat rays = around(cv::Rect(1, 1, picture.width_px, picture.height_px)).clone();
     cv::Mat light = sampled(whole, rays, cv::INTER_CUBIC);
     if (board.light.empty()) {
         return light;
     }
-    const cv::Mat inside = pixels_inside(rays, board.window, std::min(lens.fx_px, lens.fy_px));
+    const double photo_px = std::min(lens.fx_px, lens.fy_px);
+    const int parts = parts_a_pixel(board, photo_px);
+    const cv::Mat inside = pixels_inside(rays, board.window, photo_px);
     const cv::Rect area = cv::boundingRect(inside);
-    const cv::Mat fine =
-        sampled(board, unit_plane_of_pixels(lens, area, parts_a_pixel), cv::INTER_LINEAR);
-    cv::Mat means;
-    cv::resize(fine, means, area.size(), 0, 0, cv::INTER_AREA);
-    means.copyTo(light(area), inside(area));
+    for (int row = area.y; row < area.br().y; row += strip_px) {
+        const cv::Rect strip(area.x, row, area.width, std::min(strip_px, area.br().y - row));
+        const cv::Mat fine = sampled(board, between_pixels(around, strip + cv::Point(1, 1), parts),
+                                     cv::INTER_LINEAR);
+        cv::Mat means;
+        cv::resize(fine, means, strip.size(), 0, 0, cv::INTER_AREA);
+        means.copyTo(light(strip), inside(strip));
+    }
     return light;
 }
 

@@ -115,12 +115,14 @@ Pinhole PovRay::render(const TrueStage& stage, const TruePhoto& photo, const Pho
                                  {"Plain", options_.plain ? 1.0 : 0.0}}) +
                    "#include \"camera_and_board.inc\"\n" + (mask ? "" : "#include \"bay.inc\"\n"));
     // Linear light in 16 bits; a regular grid of rays, for jitter would blur edges at random.
+    const char* const rays = detail == Detail::smooth     ? "+AM1 +A0.03 +R2 -J"
+                             : detail == Detail::smoother ? "+AM1 +A0.03 +R8 -J"
+                                                          : "-A";
     const std::string command = fmt::format(
         "cd '{}' && povray +Iphoto.pov +Ophoto.ppm +FP16 File_Gamma=1.0 -D +W{} +H{} {} +WT{} "
         ">povray.log 2>&1",
         folder_.string(), std::lround(window.width() * focal_px),
-        std::lround(window.height() * focal_px),
-        detail == Detail::smooth ? "+AM1 +A0.03 +R2 -J" : "-A", options_.threads);
+        std::lround(window.height() * focal_px), rays, options_.threads);
     if (std::system(command.c_str()) != 0) {
         const std::string log = read_file(folder_ / "povray.log", 1 << 20);
         throw InputError("povray",

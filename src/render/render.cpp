@@ -24,6 +24,8 @@ constexpr double plain_board_scale = 3;
 constexpr double bay_scale = 0.5;
 constexpr double plain_bay_scale = 0.25;
 constexpr double mask_scale = 0.125;
+constexpr double large_board_px = 1e7;  // pixels of its picture from which it is drawn coarser
+constexpr double coarser = 4;           // with as many rays to an edge
 
 /// The part of the photo's window that holds the sheet, with a margin; zero width if none does.
 Window window_of_board(const Pinhole& mask) {
@@ -65,8 +67,9 @@ std::string exif_time(const std::string& taken_at, int seconds_later) {
 
 cv::Mat rendered(const PovRay& povray, const Scene& scene, const TrueStage& stage,
                  const TruePhoto& photo, const PhotoScatter& scatter, bool plain) {
-    const double focal_px = std::max(scene.lens.fx_px, scene.lens.fy_px);
-    const Window window = window_of_photo(scene.lens, scene.picture);
+    const TrueLens lens = focused_lens(scene, stage);
+    const double focal_px = std::max(lens.fx_px, lens.fy_px);
+    const Window window = window_of_photo(lens, scene.picture);
     const auto look = [&](const Window& at, double at_focal_px, Detail detail) {
         return povray.render(stage, photo, scatter, at, at_focal_px, detail);
     };
@@ -75,10 +78,13 @@ cv::Mat rendered(const PovRay& povray, const Scene& scene, const TrueStage& stag
     const Window at_board = window_of_board(look(window, focal_px * mask_scale, Detail::mask));
     Pinhole board;
     if (at_board.width() > 0) {
-        board =
-            look(at_board, focal_px * (plain ? plain_board_scale : board_scale), Detail::smooth);
+        const double board_px = focal_px * (plain ? plain_board_scale : board_scale);
+        const bool large =
+            at_board.width() * at_board.height() * board_px * board_px > large_board_px;
+        board = large ? look(at_board, board_px / coarser, Detail::smoother)
+                      : look(at_board, board_px, Detail::smooth);
     }
-    return light_on_sensor(scene.lens, scene.picture, whole, board);
+    return light_on_sensor(lens, scene.picture, whole, board);
 }
 
 void write_photo(const Scene& scene, const TrueStage& stage, int index, const cv::Mat& light,

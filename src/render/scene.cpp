@@ -64,7 +64,8 @@ TrueLens read_lens(const Entry& entry) {
                         {"p1", &lens.p1, -0.1, 0.1},
                         {"p2", &lens.p2, -0.1, 0.1},
                         {"k3", &lens.k3, -1, 1},
-                        {"sag_down_deg", &lens.sag_down_deg, -1, 1}});
+                        {"sag_down_deg", &lens.sag_down_deg, -1, 1},
+                        {"focused_at_mm", &lens.focused_at_mm, 0, 100000}});
     return lens;
 }
 
@@ -141,7 +142,8 @@ TrueStage read_stage(const Entry& entry, const TrueStage* before) {
     read_fields(entry,
                 {{"yaw_left_deg", &stage.yaw_left_deg, -60, 60},
                  {"pitch_up_deg", &stage.pitch_up_deg, -60, 60},
-                 {"moved_ahead_mm", &stage.moved_ahead_mm, -100, 100}},
+                 {"moved_ahead_mm", &stage.moved_ahead_mm, -100, 30000},
+                 {"focus_mm", &stage.focus_mm, 0, 100000}},
                 {"stage", "taken_at", "setup", "photos"});
     stage.stage = entry.at("stage").text();
     stage.taken_at = entry.at("taken_at").text();
@@ -159,7 +161,24 @@ TrueStage read_stage(const Entry& entry, const TrueStage* before) {
     return stage;
 }
 
+/// How far the image lies behind a thin lens, over its focal length; 0 stands for infinity.
+double image_distance(double object_mm, double focal_length_mm) {
+    return object_mm > focal_length_mm ? object_mm / (object_mm - focal_length_mm) : 1;
+}
+
 }  // namespace
+
+TrueLens focused_lens(const Scene& scene, const TrueStage& stage) {
+    TrueLens lens = scene.lens;
+    if (stage.focus_mm > 0) {
+        const double focal_length_mm = scene.picture.focal_length_mm;
+        const double scale = image_distance(stage.focus_mm, focal_length_mm) /
+                             image_distance(lens.focused_at_mm, focal_length_mm);
+        lens.fx_px *= scale;
+        lens.fy_px *= scale;
+    }
+    return lens;
+}
 
 Scene load_scene(const std::filesystem::path& file) {
     const Entry root = Entry::load(file, "squaresight/scene/1");
@@ -222,7 +241,8 @@ std::string lens_text(const TrueLens& lens) {
                      {"p1", lens.p1},
                      {"p2", lens.p2},
                      {"k3", lens.k3},
-                     {"sag_down_deg", lens.sag_down_deg}});
+                     {"sag_down_deg", lens.sag_down_deg},
+                     {"focused_at_mm", lens.focused_at_mm}});
 }
 
 std::string sheet_text(const TrueSheet& sheet, const std::filesystem::path& folder) {
@@ -286,9 +306,10 @@ std::string scene_yaml(const Scene& scene) {
     for (const auto& stage : scene.stages) {
         text += fmt::format(
             "  - stage: {}\n    taken_at: {}\n    yaw_left_deg: {:.12g}\n    pitch_up_deg: "
-            "{:.12g}\n    moved_ahead_mm: {:.12g}\n    setup: {}\n    photos:\n",
+            "{:.12g}\n    moved_ahead_mm: {:.12g}\n    focus_mm: {:.12g}\n    setup: {}\n    "
+            "photos:\n",
             stage.stage, yaml_text(stage.taken_at), stage.yaw_left_deg, stage.pitch_up_deg,
-            stage.moved_ahead_mm, setup_text(stage.setup));
+            stage.moved_ahead_mm, stage.focus_mm, setup_text(stage.setup));
         for (const auto& photo : stage.photos) {
             text += "      - " + photo_text(photo) + "\n";
         }

@@ -15,6 +15,7 @@ struct TrueLens {
     double fx_px = 0, fy_px = 0, cx_px = 0, cy_px = 0;
     double k1 = 0, k2 = 0, p1 = 0, p2 = 0, k3 = 0;  ///< OpenCV's meaning
     double sag_down_deg = 0;                        ///< whichever way up the phone is
+    double focused_at_mm = 0;                       ///< where fx and fy hold; 0: at infinity
 };
 
 struct Picture {
@@ -78,6 +79,7 @@ struct TrueStage {
     std::string taken_at;  ///< "2026-03-04 09:12:00"
     double yaw_left_deg = 0, pitch_up_deg = 0;
     double moved_ahead_mm = 0;  ///< of the face's centre since the first stage
+    double focus_mm = 0;        ///< where the phone focuses; 0: where fx and fy hold
     TrueSetup setup;
     std::vector<TruePhoto> photos;
 };
@@ -93,6 +95,11 @@ struct Scene {
     Scatter scatter;
     std::vector<TrueStage> stages;
 };
+
+/// The lens as it is in the photos of a stage. A phone focuses by moving its lens, which the thin
+/// lens of the picture's focal length describes: the image of what is u away lies u f / (u - f)
+/// behind it.
+TrueLens focused_lens(const Scene& scene, const TrueStage& stage);
 
 /// Reads a scene file strictly; InputError as in units/entry.h. `setup: same` repeats the setup of
 /// the stage before.

@@ -59,6 +59,42 @@ void draw_furniture(cv::Mat& sheet, const cv::Rect& pattern) {
     cv::line(sheet, {pattern.x, bar_y}, {pattern.br().x, bar_y}, 0, 2);
 }
 
+/// Calls `visit` with the colour of each square and its top left cell.
+template <class Visit>
+void for_each_square(const cv::Rect& area, const Pattern& pattern, Visit&& visit) {
+    const int square = area.width / pattern.across;
+    for (int row = 0; row < pattern.down; ++row) {
+        for (int column = 0; column < pattern.across; ++column) {
+            const bool first_colour = (row + column) % 2 == 0;
+            const bool black = first_colour == (pattern.first_square == SquareColour::black);
+            visit(black, cv::Point(area.x + column * square, area.y + row * square));
+        }
+    }
+}
+
+void draw_black_squares(cv::Mat& sheet, const cv::Rect& area, const Pattern& pattern) {
+    const int square = area.width / pattern.across;
+    for_each_square(area, pattern, [&](bool black, const cv::Point& corner) {
+        if (black) {
+            sheet(cv::Rect(corner, cv::Size(square, square))).setTo(0);
+        }
+    });
+}
+
+void draw_markers(cv::Mat& sheet, const cv::Rect& area, const Pattern& pattern) {
+    const auto dictionary = dictionary_named(pattern.dictionary);
+    const int marker = cells(pattern.marker_mm, "marker");
+    const int margin = cells((pattern.square_mm - pattern.marker_mm) / 2, "marker's margin");
+    int id = pattern.first_id;
+    for_each_square(area, pattern, [&](bool black, const cv::Point& corner) {
+        if (!black) {
+            cv::Mat drawn;
+            dictionary->drawMarker(id++, marker, drawn);
+            drawn.copyTo(sheet(cv::Rect(corner.x + margin, corner.y + margin, marker, marker)));
+        }
+    });
+}
+
 }  // namespace
 
 cv::Mat sheet_picture(const Target& target) {
@@ -72,25 +108,11 @@ cv::Mat sheet_picture(const Target& target) {
         pattern.across * square, pattern.down * square};
     cv::Mat sheet(sheet_size, CV_8UC1, cv::Scalar(255));
     draw_furniture(sheet, area);
-
-    const auto dictionary = dictionary_named(pattern.dictionary);
-    const int marker = cells(pattern.marker_mm, "marker");
-    const int margin = cells((pattern.square_mm - pattern.marker_mm) / 2, "marker's margin");
-    int id = pattern.first_id;
-    for (int row = 0; row < pattern.down; ++row) {
-        for (int column = 0; column < pattern.across; ++column) {
-            const cv::Point corner{area.x + column * square, area.y + row * square};
-            const bool first_colour = (row + column) % 2 == 0;
-            if (first_colour == (pattern.first_square == SquareColour::black)) {
-                sheet(cv::Rect(corner, cv::Size(square, square))).setTo(0);
-                continue;
-            }
-            cv::Mat drawn;
-            dictionary->drawMarker(id++, marker, drawn);
-            drawn.copyTo(sheet(cv::Rect(corner.x + margin, corner.y + margin, marker, marker)));
-        }
+    draw_black_squares(sheet, area, pattern);
+    if (pattern.has_markers()) {
+        draw_markers(sheet, area, pattern);
+        draw_centre_arrows(sheet);
     }
-    draw_centre_arrows(sheet);
     return sheet;
 }
 
