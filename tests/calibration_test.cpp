@@ -59,7 +59,7 @@ CalibrationData zhang_data() {
 TEST(Calibration, SolvesZhangsDataAsPublished) {
     CalibrationModel model = plain_model();
     model.tangential = false;
-    model.k3 = false;
+    model.radial_terms = 2;
     model.skew = true;
     const auto solution = solve_calibration(zhang_data(), model);
     ASSERT_TRUE(solution.solved);
@@ -82,7 +82,7 @@ TEST(Calibration, SolvesZhangsDataAsPublished) {
 TEST(Calibration, SolvesZhangsDataAsOpenCv) {
     CalibrationModel model = plain_model();
     model.tangential = false;
-    model.k3 = false;
+    model.radial_terms = 2;
     const auto solution = solve_calibration(zhang_data(), model);
     ASSERT_TRUE(solution.solved);
     EXPECT_NEAR(solution.lens.fx, 832.206941, 1e-3);

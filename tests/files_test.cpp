@@ -293,7 +293,7 @@ TEST_F(FilesTest, WrongCamerasAreRefused) {
                      {"width: 4000", "width: 4000.5", "whole number"},
                      {", height: 3000", "", "has no 'height'"},
                      {"model: brown-conrady", "model: fisheye", "brown-conrady"},
-                     {"k1: 0.08", "k4: 0.08", "not a key"},
+                     {"k1: 0.08", "k7: 0.08", "not a key"},
                      {"k1: 0.08", "k1: inf", "out of range"},
                      {"k1: 0.08, k2: -0.1", "k1: -80, k2: 0", "bends the picture"},
                      {"distortion: {k1: 0.08, k2: -0.1, p1: 0.0002, p2: -0.0003, k3: 0.01}\n", "",

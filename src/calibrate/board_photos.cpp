@@ -57,25 +57,34 @@ Sight find_board(const Photo& photo, const Target& board, const Lens& lens) {
                                : find_checkerboard(photo.grey, board.pattern).sight;
 }
 
-/// Looks for every board and keeps the one with the most corners.
+bool is_clearly_seen(const Sight& sight, const Target& board) {
+    return sight.problem == SightProblem::none &&
+           2 * sight.corners.size() > static_cast<std::size_t>(board.pattern.corner_count());
+}
+
+/// Looks for the boards in turn, until one is clearly seen, and keeps the one with the most
+/// corners.
 void find_boards(const Photo& photo, const std::vector<Target>& boards, BoardPhoto& seen) {
     const Lens lens = guessed_lens(photo);
-    std::vector<std::string> advice;
+    Sight best;
     for (std::size_t b = 0; b < boards.size(); ++b) {
         Sight sight = find_board(photo, boards[b], lens);
-        if (sight.corners.size() > seen.view.corners.size()) {
-            seen.view.corners = std::move(sight.corners);
+        const bool clearly = is_clearly_seen(sight, boards[b]);
+        if (b == 0 || sight.corners.size() > best.corners.size()) {
+            best = std::move(sight);
             seen.view.board = static_cast<int>(b);
         }
-        if (!sight.advice.empty()) {
-            advice.push_back(sight.advice);
+        if (clearly) {
+            break;
         }
     }
-    if (seen.view.corners.size() < fewest_corners) {
-        seen.view.corners.clear();
-        seen.problem = advice.empty() ? "no board was found; take it again with the board in view"
-                                      : advice.front();
+    if (best.corners.size() < fewest_corners || best.problem == SightProblem::blurred) {
+        seen.problem = best.advice.empty()
+                           ? "no board was found; take it again with the board in view"
+                           : best.advice;
+        return;
     }
+    seen.view.corners = std::move(best.corners);
 }
 
 bool same_picture(const BoardPhoto& a, const BoardPhoto& b) {

@@ -248,7 +248,7 @@ class Adjustment {
     }
 
     bool is_estimated(int term, bool focal_only) const {
-        enum { p1 = 6, p2 = 7, k3 = 8, k4 = 9, skew = 12 };
+        enum { k2 = 5, p1 = 6, p2 = 7, k3 = 8, k4 = 9, skew = 12 };
         if (lens_held_) {
             return false;
         }
@@ -263,7 +263,8 @@ class Adjustment {
         }
         return term == skew               ? model_.skew
                : term >= k4               ? model_.further_terms
-               : term == k3               ? model_.k3
+               : term == k3               ? model_.radial_terms >= 3
+               : term == k2               ? model_.radial_terms >= 2
                : term == p1 || term == p2 ? model_.tangential
                                           : true;
     }

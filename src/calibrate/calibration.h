@@ -59,7 +59,7 @@ struct CalibrationData {
 /// Which terms are estimated; the others are held at zero, a board's shape at what its file says.
 struct CalibrationModel {
     bool tangential = true;
-    bool k3 = true;
+    int radial_terms = 3;        ///< k1, k2, k3
     bool further_terms = false;  ///< k4 k5 k6
     bool skew = false;
     bool focus = true;        ///< each photo has a focal length of its own, as its focus was

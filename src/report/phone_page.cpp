@@ -41,7 +41,7 @@ summary { font-weight: 700; cursor: pointer; padding: 0.3rem 0; }
   border: 1px solid #999; }
 .number { text-align: right; }
 td.number { white-space: nowrap; }
-.file { overflow-wrap: anywhere; min-width: 9rem; }
+.file { overflow-wrap: anywhere; min-width: 11rem; }
 tr.out td { background: #eee; }
 .command { white-space: nowrap; }
 .engineer { font-size: 0.85rem; }

@@ -213,8 +213,8 @@ std::vector<std::string> pointing_words(const PhoneCheck& check) {
 std::vector<std::string> model_words(const PhoneCheck& check) {
     const CalibrationModel& model = check.model;
     std::vector<std::string> words{
-        fmt::format("Brown-Conrady: focal lengths, principal point, k1, k2{}{}{}.",
-                    model.k3 ? ", k3" : "", model.tangential ? ", p1, p2" : "",
+        fmt::format("Brown-Conrady: focal lengths, principal point, k1 to k{}{}{}.",
+                    model.radial_terms, model.tangential ? ", p1, p2" : "",
                     model.skew ? ", skew" : ""),
         model.further_terms
             ? "Further radial terms k4 k5 k6 are in: photos that were left out fit better with "
