@@ -7,6 +7,7 @@
 
 #include "adjust/cradle_file.h"
 #include "agreement/culprit.h"
+#include "job/inputs.h"
 #include "job/photo_times.h"
 #include "job/photos.h"
 #include "job/tapes.h"
@@ -326,8 +327,12 @@ MeasuredJob measured_job(const JobResult& result) {
 }
 
 JobResult measure_job(const std::filesystem::path& sheet_file, const Progress& progress) {
+    return measure_sheet(load_job_sheet(sheet_file), progress);
+}
+
+JobResult measure_sheet(const JobSheet& sheet, const Progress& progress) {
     JobResult result;
-    result.sheet = load_job_sheet(sheet_file);
+    result.sheet = sheet;
     read_named_files(result);
     check_screw_names(result);
     check_named_files(result);
@@ -347,6 +352,7 @@ JobResult measure_job(const std::filesystem::path& sheet_file, const Progress& p
     plan_corrections(result, load_history(history_file(result.sheet.mount_file), result.mount));
     check_locking(result);
     decide_all(result);
+    result.inputs = input_files(result.sheet);
     return result;
 }
 

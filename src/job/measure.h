@@ -16,6 +16,9 @@ using Progress = std::function<void(const std::string& what, double share)>;
 /// tape-and-level.
 JobResult measure_job(const std::filesystem::path& sheet_file, const Progress& progress = {});
 
+/// The same for a sheet that was read, wherever the files are that its paths lead to.
+JobResult measure_sheet(const JobSheet& sheet, const Progress& progress = {});
+
 /// What the photos of a measured job say, ready for an adjustment. The job must name camera and
 /// target.
 MeasuredJob measured_job(const JobResult& result);

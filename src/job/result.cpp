@@ -185,6 +185,14 @@ Json sighting_json(const SightingResult& sighting, const Mount& mount) {
             {"after_turns", after_turns_json(sighting.corrections, mount)}};
 }
 
+Json inputs_json(const std::vector<InputFile>& inputs) {
+    Json list = Json::array();
+    for (const auto& input : inputs) {
+        list.push_back({{"file", input.name}, {"sha256", input.sha256}});
+    }
+    return list;
+}
+
 }  // namespace
 
 Findings SightingResult::all_findings() const {
@@ -225,6 +233,7 @@ std::string result_json(const JobResult& result) {
     json["schema"] = "squaresight/result/1";
     json["job"] = result.sheet.job;
     json["program"] = "squaresight " SQUARESIGHT_VERSION;
+    json["inputs"] = inputs_json(result.inputs);
     json["findings"] = findings_json(result.findings);
     json["sightings"] = Json::array();
     for (const auto& sighting : result.sightings) {

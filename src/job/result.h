@@ -6,6 +6,7 @@
 
 #include "adjust/adjustment.h"
 #include "agreement/agreement.h"
+#include "job/inputs.h"
 #include "job/sheet.h"
 #include "mount/mount.h"
 #include "mount/round_check.h"
@@ -86,6 +87,7 @@ struct JobResult {
     double degrees_of_freedom = 0;  ///< sum of their redundancies; 0 where nothing was adjusted
     int rounds_from_history = 0;    ///< of other jobs, that corrections learned from
     Findings findings;              ///< of the whole job
+    std::vector<InputFile> inputs;  ///< what was read for it
     std::vector<SightingResult> sightings;
 };
 

@@ -347,7 +347,20 @@ std::vector<std::pair<std::string, std::string>> answers(const Entry& entry,
 
 std::optional<std::filesystem::path> optional_path(const Entry& root, std::string_view key) {
     const auto entry = root.find(key);
-    return entry ? std::optional(existing_path(*entry)) : std::nullopt;
+    return entry ? std::optional(entry->path()) : std::nullopt;
+}
+
+std::string optional_text(const Entry& root, std::string_view key) {
+    const auto entry = root.find(key);
+    return entry ? entry->text() : "";
+}
+
+void require_named_files(const Entry& root) {
+    for (const auto key : {"mount", "camera", "target", "cradle"}) {
+        if (const auto entry = root.find(key)) {
+            existing_path(*entry);
+        }
+    }
 }
 
 Eigen::Vector2d sheet_place(const TapeEnd& end, const Target& target) {
@@ -442,16 +455,18 @@ Setup measured_setup(const SheetSetup& sheet, const Target& target) {
     return setup;
 }
 
-JobSheet load_job_sheet(const std::filesystem::path& file) {
-    const Entry root = Entry::load(file, "squaresight/job/1");
-    root.expect_keys({"schema", "job", "vehicle", "technician", "mount", "camera", "target",
+namespace {
+
+JobSheet read_job_sheet(const Entry& root) {
+    root.expect_keys({"schema", "job", "vehicle", "technician", "bay", "mount", "camera", "target",
                       "cradle", "sightings", "ready", "closing"});
     JobSheet sheet;
-    sheet.file = file;
+    sheet.file = root.file();
     sheet.job = root.at("job").text();
-    sheet.vehicle = root.has("vehicle") ? root.at("vehicle").text() : "";
-    sheet.technician = root.has("technician") ? root.at("technician").text() : "";
-    sheet.mount_file = existing_path(root.at("mount"));
+    sheet.vehicle = optional_text(root, "vehicle");
+    sheet.technician = optional_text(root, "technician");
+    sheet.bay = optional_text(root, "bay");
+    sheet.mount_file = root.at("mount").path();
     sheet.camera_file = optional_path(root, "camera");
     sheet.target_file = optional_path(root, "target");
     sheet.cradle_file = optional_path(root, "cradle");
@@ -487,6 +502,21 @@ JobSheet load_job_sheet(const std::filesystem::path& file) {
         sheet.closing = answers(*closing);
     }
     return sheet;
+}
+
+constexpr std::string_view schema = "squaresight/job/1";
+
+}  // namespace
+
+JobSheet load_job_sheet(const std::filesystem::path& file) {
+    const Entry root = Entry::load(file, schema);
+    JobSheet sheet = read_job_sheet(root);
+    require_named_files(root);
+    return sheet;
+}
+
+JobSheet parse_job_sheet(const std::string& text, const std::filesystem::path& file) {
+    return read_job_sheet(Entry::parse(text, file, schema));
 }
 
 }  // namespace squaresight

@@ -66,6 +66,7 @@ struct JobSheet {
     std::string job;
     std::string vehicle;
     std::string technician;
+    std::string bay;  ///< where it was measured
     std::filesystem::path mount_file;
     std::optional<std::filesystem::path> camera_file, target_file, cradle_file;
     std::vector<SheetSighting> sightings;
@@ -76,6 +77,9 @@ struct JobSheet {
 };
 
 JobSheet load_job_sheet(const std::filesystem::path& file);
+
+/// The same of text at hand, whatever became of the files that it names.
+JobSheet parse_job_sheet(const std::string& text, const std::filesystem::path& file);
 
 /// The path of a file that must be there; an InputError where it is not.
 std::filesystem::path existing_path(const Entry& entry);
