@@ -355,7 +355,8 @@ TEST(PhotoTimes, AgainstTheCalendar) {
     EXPECT_THAT(at("2026:01:10 08:00:00"), ElementsAre("photo-time"));
     EXPECT_THAT(at("2026:11:26 01:30:00"), IsEmpty());  // ahead by a time zone
     EXPECT_THAT(at("2026:11:27 08:00:00"), ElementsAre("photo-time"));
-    EXPECT_THAT(at("2027:11:27 08:00:00"), testing::UnorderedElementsAre("calibration-old", "photo-time"));
+    EXPECT_THAT(at("2027:11:27 08:00:00"),
+                testing::UnorderedElementsAre("calibration-old", "photo-time"));
     EXPECT_THAT(at("1970:01:01 00:00:00"), IsEmpty());
     camera.date.clear();
     EXPECT_THAT(at("2020:01:10 08:00:00"), IsEmpty());

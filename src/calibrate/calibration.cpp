@@ -466,6 +466,22 @@ CalibrationSolution given(const CalibrationData& data) {
     return state;
 }
 
+/// Starting poses for the lens as it stands; whether every view has one.
+bool place_views(const CalibrationData& data, const CalibrationModel& model,
+                 CalibrationSolution& state) {
+    for (std::size_t v = 0; v < data.views.size(); ++v) {
+        const auto pose = starting_pose(data, v, state.lens);
+        if (!pose) {
+            return false;
+        }
+        state.views[v].camera_from_board = *pose;
+        if (model.focus) {
+            state.views[v].focal_scale = state.focus.scale_at(pose->translation_mm.norm());
+        }
+    }
+    return true;
+}
+
 /// Rounds of solving, each with the noise and without the outliers that the one before showed.
 bool settle_weights(Adjustment& adjustment) {
     for (int round = 0; round < most_rounds; ++round) {
@@ -537,21 +553,28 @@ CalibrationSolution solve_calibration(const CalibrationData& data, const Calibra
     if (model.sag && adjustment.knows_ways_up()) {
         state.sag_deg = 0;
     }
+    if (place_views(data, model, state) && adjustment.improve(true, true)) {
+        adjustment.choose_poses();
+        settle(adjustment, model.weighted);
+    }
+    return state;
+}
+
+CalibrationSolution solve_again(const CalibrationData& data, const CalibrationModel& model,
+                                const CalibrationSolution& start) {
+    Adjustment adjustment(data, model, false);
+    auto& state = adjustment.state;
+    state = start;
+    state.solved = false;
     for (std::size_t v = 0; v < data.views.size(); ++v) {
-        const auto pose = starting_pose(data, v, state.lens);
-        if (!pose) {
-            return state;
-        }
-        state.views[v].camera_from_board = *pose;
-        if (model.focus) {
-            state.views[v].focal_scale = state.focus.scale_at(pose->translation_mm.norm());
-        }
+        state.views[v].corners = data.views[v].corners;
     }
-    if (!adjustment.improve(true, true)) {
-        return state;
+    if (!adjustment.knows_ways_up()) {
+        state.sag_deg.reset();
     }
-    adjustment.choose_poses();
-    settle(adjustment, model.weighted);
+    if (has_corners(data)) {
+        settle(adjustment, model.weighted);
+    }
     return state;
 }
 
@@ -567,18 +590,10 @@ CalibrationSolution solve_views(const CalibrationData& data, const CalibrationSo
     state.focus = known.focus;
     state.sheets = known.sheets;
     state.sag_deg = known.sag_deg;
-    for (std::size_t v = 0; v < data.views.size(); ++v) {
-        const auto pose = starting_pose(data, v, state.lens);
-        if (!pose) {
-            return state;
-        }
-        state.views[v].camera_from_board = *pose;
-        if (model.focus) {
-            state.views[v].focal_scale = state.focus.scale_at(pose->translation_mm.norm());
-        }
+    if (place_views(data, model, state)) {
+        adjustment.choose_poses();
+        settle(adjustment, model.weighted);
     }
-    adjustment.choose_poses();
-    settle(adjustment, model.weighted);
     return state;
 }
 

@@ -105,6 +105,11 @@ inline constexpr double focal_share_untaped = 0.01;
 /// solved where a photo has too few corners, or the photos do not determine the lens.
 CalibrationSolution solve_calibration(const CalibrationData& data, const CalibrationModel& model);
 
+/// The same, from a solution of the same views (by another model, or among more photos) near the
+/// answer: quicker.
+CalibrationSolution solve_again(const CalibrationData& data, const CalibrationModel& model,
+                                const CalibrationSolution& start);
+
 /// A lens known already, and new photos: solves where they were taken from and each one's focal
 /// scale, nothing else.
 CalibrationSolution solve_views(const CalibrationData& data, const CalibrationSolution& known,

@@ -10,12 +10,14 @@ namespace {
 constexpr std::size_t folds = 5;
 constexpr double clear_difference = 2;  // standard deviations of the mean
 
-CalibrationData part_of(const CalibrationData& data, std::size_t fold, bool held_out) {
-    CalibrationData part = data;
+/// Of the data's or a solution's views those of a fold, or all others.
+template <class Whole>
+Whole part_of(const Whole& whole, std::size_t fold, bool held_out) {
+    Whole part = whole;
     part.views.clear();
-    for (std::size_t v = 0; v < data.views.size(); ++v) {
+    for (std::size_t v = 0; v < whole.views.size(); ++v) {
         if ((v % folds == fold) == held_out) {
-            part.views.push_back(data.views[v]);
+            part.views.push_back(whole.views[v]);
         }
     }
     return part;
@@ -23,13 +25,15 @@ CalibrationData part_of(const CalibrationData& data, std::size_t fold, bool held
 
 }  // namespace
 
-HeldOut hold_out(const CalibrationData& data, const CalibrationModel& model) {
+HeldOut hold_out(const CalibrationData& data, const CalibrationModel& model,
+                 const CalibrationSolution& all) {
     HeldOut result;
     result.rms_px.assign(data.views.size(), std::numeric_limits<double>::quiet_NaN());
     double squares = 0;
     double corners = 0;
     for (std::size_t fold = 0; fold < std::min(folds, data.views.size()); ++fold) {
-        const CalibrationSolution known = solve_calibration(part_of(data, fold, false), model);
+        const CalibrationSolution known =
+            solve_again(part_of(data, fold, false), model, part_of(all, fold, false));
         if (!known.solved) {
             continue;
         }

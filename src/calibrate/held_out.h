@@ -11,7 +11,9 @@ struct HeldOut {
     double total_rms_px = 0;     ///< of all corners
 };
 
-HeldOut hold_out(const CalibrationData& data, const CalibrationModel& model);
+/// `all` is the solution of all photos, by this or a narrower model.
+HeldOut hold_out(const CalibrationData& data, const CalibrationModel& model,
+                 const CalibrationSolution& all);
 
 /// Whether the wider model describes photos better that it was not fitted to: a smaller misfit in
 /// the mean over the photos, by more than twice what that mean scatters by.

@@ -177,14 +177,14 @@ Solving solve(CalibrationData data, std::vector<PhotoUse>& uses) {
 
 /// Further terms of the lens only where photos that were left out are described better by them.
 void choose_terms(Solving& solving) {
-    solving.held_out = hold_out(solving.data, solving.model);
+    solving.held_out = hold_out(solving.data, solving.model, solving.solution);
     CalibrationModel wider = solving.model;
     wider.further_terms = true;
-    const HeldOut with_more = hold_out(solving.data, wider);
+    const HeldOut with_more = hold_out(solving.data, wider, solving.solution);
     if (!predicts_better(with_more, solving.held_out)) {
         return;
     }
-    CalibrationSolution solution = solve_calibration(solving.data, wider);
+    CalibrationSolution solution = solve_again(solving.data, wider, solving.solution);
     if (solution.solved) {
         solving.model = wider;
         solving.held_out = with_more;

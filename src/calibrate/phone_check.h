@@ -47,7 +47,7 @@ struct PhoneVerdict {
     bool fit = false;
     double distance_mm = 0;       ///< of the board in that bay
     PredictedAim aim;             ///< of a full measurement with this camera
-    PredictedAim from_lens;       ///< the lens's share of it
+    PredictedAim from_lens;       ///< the share of the lens and its sag in it
     PredictedAim limit;           ///< what that share may be: a quarter of what still decides
     std::string cost_of_no_tape;  ///< what the missing taped photos cost, in words; else empty
     std::string words;            ///< "fit for use: ..." or "not yet: ..."

@@ -4,6 +4,8 @@
 
 #include <cmath>
 
+#include "job/words.h"
+
 namespace squaresight {
 namespace {
 
@@ -26,8 +28,9 @@ LensShare predict_with(const Camera& camera, PlannedBay bay) {
     if (found.aim) {
         share.aim = *found.aim;
         for (const auto& line : found.prediction.stages.front().budget) {
-            if (line.source == "lens") {
-                share.from_lens = {line.yaw_deg, line.pitch_deg};
+            if (line.source == "lens" || line.source == "lens sag") {
+                share.from_lens.yaw_deg = std::hypot(share.from_lens.yaw_deg, line.yaw_deg);
+                share.from_lens.pitch_deg = std::hypot(share.from_lens.pitch_deg, line.pitch_deg);
             }
         }
     }
@@ -47,8 +50,8 @@ bool stays_below(const PredictedAim& share, const PredictedAim& limit) {
 }
 
 std::string aim_words(const PredictedAim& aim) {
-    return fmt::format("{:.3f} deg side to side and {:.3f} deg up and down", 2 * aim.yaw_deg,
-                       2 * aim.pitch_deg);
+    return fmt::format("{} side to side and {} up and down", fine_words(2 * aim.yaw_deg),
+                       fine_words(2 * aim.pitch_deg));
 }
 
 }  // namespace

@@ -56,6 +56,15 @@ std::string limit_words(double tolerance_deg) {
     return "limit " + angle_words(tolerance_deg) + " either way";
 }
 
+std::string fine_words(double deg) {
+    if (!std::isfinite(deg)) {
+        return "unknown";
+    }
+    return deg < 0.0005   ? "under 0.001 deg"
+           : deg < 0.0995 ? fmt::format("{:.3f} deg", deg)
+                          : fmt::format("{:.2f} deg", deg);
+}
+
 std::string percent_words(double probability) {
     if (!std::isfinite(probability)) {
         return "unknown";

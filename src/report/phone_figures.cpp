@@ -8,6 +8,7 @@
 #include <limits>
 #include <opencv2/imgproc.hpp>
 
+#include "job/words.h"
 #include "report/svg.h"
 
 namespace squaresight {
@@ -445,14 +446,14 @@ std::string lens_share_svg(const PhoneVerdict& verdict, Axis axis) {
                    R"(<rect x="2" y="{:.1f}" width="{:.1f}" height="18" fill="{}" stroke="{}" )"
                    R"(stroke-width="1.5"/>)",
                    y, x(value) - 2, colour, ink) +
-               text_at(x(value) + 6, y + 14, fmt::format("{:.3f}", value), {13, "start", true}) +
+               text_at(x(value) + 6, y + 14, fine_words(value), {13, "start", true}) +
                text_at(2, y - 5, words, {13});
     };
     const std::string body =
         bar(36, lens, "#1b4f8f", "the lens alone") +
         bar(82, whole, "#fff", "a whole measurement in this bay") +
         line_at(x(limit), 18, x(limit), 60, 3) +
-        text_at(x(limit) + (at_right ? 2 : -2), 13, fmt::format("limit of the lens {:.3f}", limit),
+        text_at(x(limit) + (at_right ? 2 : -2), 13, "limit of the lens " + fine_words(limit),
                 {13, at_right ? "end" : "start", true});
     return picture(360, 108,
                    yaw ? "the lens's share of the side-to-side give or take, in degrees"

@@ -19,11 +19,6 @@ constexpr std::chrono::days check_lasts{365};  // common practice, no source
 constexpr std::size_t misfits_named = 5;
 constexpr double near_mm = 600;  ///< at which the growth of the focal length is told
 
-/// Small angles of give or take.
-std::string fine_words(double deg) {
-    return std::isfinite(deg) ? fmt::format("{:.3f} deg", deg) : "unknown";
-}
-
 std::string length(double length_mm) { return length_both_ways(length_mm, LengthUnit::mm); }
 
 std::string capitalised(std::string text) {

@@ -16,11 +16,6 @@ std::string size(const BayPlan& plan, double length_mm) {
     return length_both_ways(length_mm, plan.bay.unit);
 }
 
-/// Two digits that count: "0.071 deg", "0.22 deg".
-std::string fine_words(double deg) {
-    return deg < 0.0995 ? fmt::format("{:.3f} deg", deg) : fmt::format("{:.2f} deg", deg);
-}
-
 std::string photos_words(const PlannedBay& bay) {
     return fmt::format(
         "{} photo{} upright and {} with the phone turned upside down", bay.upright_photos,
