@@ -1,16 +1,12 @@
 #pragma once
-#include <atomic>
-#include <exception>
 #include <filesystem>
-#include <functional>
-#include <mutex>
 #include <optional>
 #include <string>
-#include <thread>
 #include <vector>
 
 #include "job/measure.h"
 #include "simulate/practice_job.h"
+#include "study/parallel.h"
 #include "units/error.h"
 
 /// Practice jobs with known truth, made and measured as a user's are: through their files.
@@ -51,33 +47,6 @@ inline StudyJob make_and_measure(const PracticeBay& bay, const PracticeOptions& 
     }
     std::filesystem::remove_all(folder);
     return job;
-}
-
-/// Runs `work(number)` for 0..count-1 on all cores. An exception of one ends the run.
-inline void in_parallel(int count, const std::function<void(int)>& work) {
-    std::atomic<int> next = 0;
-    std::mutex mutex;
-    std::exception_ptr failure;
-    std::vector<std::thread> threads;
-    for (unsigned i = 0; i < std::max(1U, std::thread::hardware_concurrency()); ++i) {
-        threads.emplace_back([&] {
-            for (int number = next++; number < count; number = next++) {
-                try {
-                    work(number);
-                } catch (...) {
-                    const std::scoped_lock lock(mutex);
-                    failure = std::current_exception();
-                    next = count;
-                }
-            }
-        });
-    }
-    for (auto& thread : threads) {
-        thread.join();
-    }
-    if (failure) {
-        std::rethrow_exception(failure);
-    }
 }
 
 /// Jobs 0..count-1 of a seed, in order; `folder` holds their files while they are measured.
