@@ -14,6 +14,7 @@ void add_cradle(CLI::App& app, int& exit_code);
 void add_plan(CLI::App& app, int& exit_code);
 void add_measure(CLI::App& app, int& exit_code);
 void add_compare(CLI::App& app, int& exit_code);
+void add_records(CLI::App& app, int& exit_code);
 void add_simulate(CLI::App& app, int& exit_code);
 void add_tape(CLI::App& app, int& exit_code);
 void add_turns(CLI::App& app, int& exit_code);

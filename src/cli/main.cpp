@@ -19,6 +19,7 @@ int main(int argc, char** argv) {
     cli::add_tape(app, exit_code);
     cli::add_turns(app, exit_code);
     cli::add_compare(app, exit_code);
+    cli::add_records(app, exit_code);
     cli::add_simulate(app, exit_code);
     try {
         app.parse(argc, argv);

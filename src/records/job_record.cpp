@@ -1,0 +1,256 @@
+#include "records/job_record.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "adjust/cradle_file.h"
+#include "job/corners_file.h"
+#include "photo/photo.h"
+#include "units/error.h"
+#include "units/files.h"
+
+namespace squaresight {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+constexpr std::uintmax_t largest_result_bytes = 64 << 20;
+
+const char* role_text(InputRole role) {
+    switch (role) {
+        case InputRole::sheet:
+            return "sheet";
+        case InputRole::mount:
+            return "mount";
+        case InputRole::history:
+            return "history";
+        case InputRole::camera:
+            return "camera";
+        case InputRole::target:
+            return "target";
+        case InputRole::cradle:
+            return "cradle";
+        case InputRole::photo:
+            break;
+    }
+    return "photo";
+}
+
+/// A photo of the job reduced to corners.
+struct PhotoCorners {
+    std::string text;      ///< squaresight/corners/1; empty for a photo that could not be read
+    std::string taken_at;  ///< as the phone wrote it
+};
+
+/// A job with its result, however that came about. Photos in the order of the inputs.
+struct Measured {
+    JobSheet sheet;
+    std::vector<InputFile> inputs;
+    std::string result;
+    EquipmentNames equipment;
+    std::vector<PhotoCorners> photos;
+};
+
+/// Text that any database keeps unchanged: UTF-8 without NUL.
+void require_text(const std::string& name, const std::string& text) {
+    const bool utf8 = [&] {
+        try {
+            static_cast<void>(Json(text).dump());
+            return true;
+        } catch (const Json::exception&) {
+            return false;
+        }
+    }();
+    if (!utf8 || text.find('\0') != std::string::npos) {
+        throw InputError(name, "is not text in UTF-8, so it cannot be stored",
+                         "save it as UTF-8 and measure again");
+    }
+}
+
+bool stands_on(const Json& result, const std::vector<InputFile>& inputs) {
+    Json now = Json::array();
+    for (const auto& input : inputs) {
+        now.push_back({{"file", input.name}, {"sha256", input.sha256}});
+    }
+    return result.is_object() && result.value("schema", "") == "squaresight/result/1" &&
+           result.value("inputs", Json()) == now;
+}
+
+/// The result beside the sheet, where it came from these very files; empty otherwise.
+std::string result_beside(const JobSheet& sheet, const std::vector<InputFile>& inputs) {
+    const auto file = sheet.file.parent_path() / (sheet.file.stem().string() + ".result.json");
+    std::error_code ignored;
+    if (!std::filesystem::is_regular_file(file, ignored)) {
+        return "";
+    }
+    std::string text = read_file(file, largest_result_bytes);
+    const Json result = Json::parse(text, nullptr, false);
+    return stands_on(result, inputs) ? text : "";
+}
+
+EquipmentNames equipment_of(const Mount& mount, const std::optional<Camera>& camera,
+                            const std::optional<Cradle>& cradle,
+                            const std::optional<Target>& target) {
+    return {mount.name,
+            camera ? camera->name : "",
+            cradle ? cradle->name : "",
+            target ? target->name : "",
+            mount.aim_yaw_left_deg,
+            mount.aim_pitch_up_deg,
+            mount.tolerance_yaw_deg,
+            mount.tolerance_pitch_deg};
+}
+
+EquipmentNames equipment_of(const JobSheet& sheet) {
+    const auto name = [](const auto& file, auto load) {
+        return file ? std::optional(load(*file)) : std::nullopt;
+    };
+    return equipment_of(load_mount(sheet.mount_file), name(sheet.camera_file, load_camera),
+                        name(sheet.cradle_file, load_cradle), name(sheet.target_file, load_target));
+}
+
+/// Nothing where the job has to be measured.
+std::optional<Measured> measured_before(const JobSheet& sheet) {
+    Measured job{sheet, input_files(sheet), "", {}, {}};
+    const bool reduced = std::all_of(job.inputs.begin(), job.inputs.end(), [](const auto& input) {
+        return input.role != InputRole::photo || !input.text.empty();
+    });
+    if (reduced) {
+        job.result = result_beside(sheet, job.inputs);
+    }
+    if (job.result.empty()) {
+        return std::nullopt;
+    }
+    job.equipment = equipment_of(sheet);
+    const auto target =
+        sheet.target_file ? std::optional(load_target(*sheet.target_file)) : std::nullopt;
+    for (const auto& input : job.inputs) {
+        if (input.role == InputRole::photo) {
+            job.photos.push_back(
+                {input.text, load_corners(input.path, target->pattern).facts.taken_at});
+        }
+    }
+    return job;
+}
+
+Measured measured_now(const JobSheet& sheet, const Progress& progress) {
+    const JobResult result = measure_sheet(sheet, progress);
+    Measured job{sheet,
+                 result.inputs,
+                 result_json(result),
+                 equipment_of(result.mount, result.camera, result.cradle, result.target),
+                 {}};
+    for (const auto& sighting : result.sightings) {
+        for (const auto& photo : sighting.photos) {
+            const bool read = !photo.digest.empty();
+            job.photos.push_back({read ? corners_yaml({photo.width_px, photo.height_px, photo.facts,
+                                                       photo.digest, photo.sight.corners})
+                                       : "",
+                                  photo.facts.taken_at});
+        }
+    }
+    return job;
+}
+
+/// "2026:03:04 09:12:00" -> "2026-03-04T09:12:00"; anything else as it stands.
+std::string iso_time(std::string time) {
+    if (time.size() == 19 && time[4] == ':' && time[7] == ':' && time[10] == ' ') {
+        time[4] = time[7] = '-';
+        time[10] = 'T';
+    }
+    return time;
+}
+
+/// Texts by their digests, each once.
+class Texts {
+  public:
+    /// Keeps it and returns its digest.
+    std::string keep(const std::string& name, const std::string& text) {
+        require_text(name, text);
+        const std::string digest = sha256_hex(text);
+        const bool known = std::any_of(texts_.begin(), texts_.end(),
+                                       [&](const auto& one) { return one.sha256 == digest; });
+        if (!known) {
+            texts_.push_back({digest, text});
+        }
+        return digest;
+    }
+    std::vector<StoredText> take() { return std::move(texts_); }
+
+  private:
+    std::vector<StoredText> texts_;
+};
+
+std::string identity_of(const std::vector<InputFile>& inputs) {
+    std::string text;
+    for (const auto& input : inputs) {
+        if (input.role != InputRole::history) {  // grows by other jobs
+            text += fmt::format("{} {} {}\n", role_text(input.role), Json(input.name).dump(),
+                                input.sha256);
+        }
+    }
+    return sha256_hex(text);
+}
+
+void keep_files(const Measured& job, Texts& texts, Json& content) {
+    content["files"] = Json::array();
+    content["photos"] = Json::array();
+    auto photo = job.photos.begin();
+    for (const auto& input : job.inputs) {
+        Json json{{"role", role_text(input.role)},
+                  {"name", input.name},
+                  {"sha256", input.sha256},
+                  {"bytes", input.bytes}};
+        if (input.role != InputRole::photo) {
+            texts.keep(input.path.string(), input.text);
+            content["files"].push_back(json);
+            continue;
+        }
+        json["sighting"] = input.sighting + 1;
+        json["corners"] =
+            photo->text.empty() ? Json(nullptr) : Json(texts.keep(input.name, photo->text));
+        content["photos"].push_back(json);
+        ++photo;
+    }
+}
+
+/// The first photo of each stage tells when it was taken.
+void keep_times(const Measured& job, std::vector<SightingFigures>& figures) {
+    auto photo = job.photos.begin();
+    for (std::size_t i = 0; i < figures.size(); ++i) {
+        for (std::size_t k = 0; k < job.sheet.sightings[i].photos.size(); ++k, ++photo) {
+            const std::string time = iso_time(photo->taken_at);
+            std::string& first = figures[i].taken_at;
+            first = first.empty() || (!time.empty() && time < first) ? time : first;
+        }
+    }
+}
+
+}  // namespace
+
+JobRecord gather_job(const std::filesystem::path& sheet_file, const Progress& progress) {
+    const JobSheet sheet = load_job_sheet(sheet_file);
+    const auto before = measured_before(sheet);
+    const Measured job = before ? *before : measured_now(sheet, progress);
+    JobRecord record;
+    record.job = sheet.job;
+    record.technician = sheet.technician;
+    record.identity = identity_of(job.inputs);
+    Texts texts;
+    record.content["identity"] = record.identity;
+    record.content["technician"] = record.technician;
+    keep_files(job, texts, record.content);
+    record.content["result"] = texts.keep(sheet_file.string(), job.result);
+    record.texts = texts.take();
+    try {
+        record.figures = figures_of(Json::parse(job.result), sheet, job.equipment);
+    } catch (const Json::exception&) {
+        throw InputError(sheet_file.string(), "has a result beside it that cannot be read",
+                         "measure the job again: squaresight measure JOB.yaml");
+    }
+    keep_times(job, record.figures);
+    return record;
+}
+
+}  // namespace squaresight

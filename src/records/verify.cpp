@@ -1,0 +1,274 @@
+#include "records/verify.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <map>
+#include <set>
+
+#include "photo/photo.h"
+
+namespace squaresight {
+namespace {
+
+constexpr int page_entries = 200;
+
+/// What the chain needs to know of an entry.
+struct Link {
+    int place = 0;    ///< where it stands
+    int written = 0;  ///< where it was written to stand, by its own text
+    std::string job, hash, previous;
+    bool altered = false;
+};
+
+class Verifier {
+  public:
+    Verifier(Store& store, const std::string& noted_head) : store_(store), noted_(noted_head) {}
+
+    Verification run() {
+        const auto head = store_.head();
+        read_entries();
+        check_places(head.value_or(ChainHead{}).seq);
+        check_links();
+        check_head(head);
+        check_noted();
+        found_.entries = static_cast<int>(links_.size());
+        std::stable_sort(found_.problems.begin(), found_.problems.end(),
+                         [](const auto& a, const auto& b) { return a.seq < b.seq; });
+        return std::move(found_);
+    }
+
+  private:
+    void tell(ChainFault fault, int seq, const std::string& text) {
+        found_.problems.push_back({fault, seq, text});
+    }
+
+    static std::string named(const Link& link) {
+        return fmt::format("entry {} (job {})", link.written, link.job);
+    }
+
+    void read_entries() {
+        for (int after = -1;;) {  // places start at 1; what stands before them was put there
+            const auto page = store_.entries(after, page_entries);
+            if (page.empty()) {
+                return;
+            }
+            for (const auto& row : page) {
+                take(row);
+            }
+            after = page.back().seq;
+        }
+    }
+
+    void take(const StoredEntry& row) {
+        Link link{row.seq, row.seq, row.job, row.hash, "", sha256_hex(row.text) != row.hash};
+        try {
+            const RecordEntry entry = parse_entry(row.text);
+            link.previous = entry.previous;
+            link.written = link.altered ? row.seq : entry.seq;
+            check_columns(row, entry, link);
+            if (entry.kind == EntryKind::job) {
+                check_texts(entry, link);
+                check_figures(row.seq, entry, link);
+            }
+        } catch (const std::exception&) {  // no entry's text, whatever it is
+            link.altered = true;
+        }
+        if (link.altered) {
+            tell(ChainFault::altered, link.written,
+                 fmt::format("{} was altered: it is not what its hash was made of", named(link)));
+        }
+        links_.push_back(link);
+    }
+
+    void check_columns(const StoredEntry& row, const RecordEntry& entry, Link& link) {
+        const bool same = row.kind == kind_text(entry.kind) && row.job == entry.job &&
+                          row.revision == entry.revision && entry.shop == store_.shop() &&
+                          row.identity == (entry.kind == EntryKind::job
+                                               ? entry.content.at("identity").get<std::string>()
+                                               : "");
+        if (!same && !link.altered) {
+            tell(ChainFault::altered, link.written,
+                 fmt::format("{} was altered: a column beside it says something else than it",
+                             named(link)));
+        }
+    }
+
+    void check_text(const std::string& digest, const std::string& what, const Link& link) {
+        if (!checked_texts_.insert(digest).second) {
+            return;
+        }
+        const auto text = store_.text(digest);
+        if (!text) {
+            tell(ChainFault::removed, link.written,
+                 fmt::format("{}: its {} was removed", named(link), what));
+        } else if (sha256_hex(*text) != digest) {
+            tell(ChainFault::altered, link.written,
+                 fmt::format("{}: its {} was altered", named(link), what));
+        }
+    }
+
+    void check_texts(const RecordEntry& entry, const Link& link) {
+        for (const auto& file : entry.content.at("files")) {
+            check_text(file.at("sha256"), file.at("role"), link);
+        }
+        for (const auto& photo : entry.content.at("photos")) {
+            if (!photo.at("corners").is_null()) {
+                check_text(photo.at("corners"), "corners of " + photo.at("name").get<std::string>(),
+                           link);
+            }
+        }
+        check_text(entry.content.at("result"), "result", link);
+    }
+
+    void check_figures(int place, const RecordEntry& entry, const Link& link) {
+        const auto tabled = store_.sightings(place - 1, place);
+        const auto written = entry_figures(entry);
+        const auto same = [](const SightingFigures& a, const SightingFigures& b) {
+            return std::all_of(
+                figure_columns().begin(), figure_columns().end(),
+                [&](const FigureColumn& column) { return column.text(a) == column.text(b); });
+        };
+        const bool moved = link.written != place;
+        if (!moved && !link.altered &&
+            !std::equal(tabled.begin(), tabled.end(), written.begin(), written.end(), same)) {
+            tell(ChainFault::altered, link.written,
+                 fmt::format("{}: its figures in the table of stages were altered", named(link)));
+        }
+    }
+
+    /// Removed, inserted and reordered: by the places that the entries themselves were written to.
+    void check_places(int head_seq) {
+        std::map<int, int> times;
+        int last = head_seq;
+        for (const auto& link : links_) {
+            ++times[link.written];
+        }
+        for (auto& link : links_) {
+            const bool beyond = link.written < 1 || link.written > head_seq;
+            if (beyond || (times[link.written] > 1 && !is_followed(link))) {
+                tell(ChainFault::inserted, link.written,
+                     fmt::format("{} at place {} was inserted: the chain does not lead over it",
+                                 named(link), link.place));
+                if (!beyond) {
+                    --times[link.written];
+                }
+            } else {
+                chain_.push_back(&link);
+            }
+        }
+        for (int seq = 1; seq <= last; ++seq) {
+            if (!times.contains(seq)) {
+                tell(ChainFault::removed, seq, fmt::format("entry {} was removed", seq));
+            }
+        }
+        check_order();
+    }
+
+    /// Whether the entry after it, or the head, was written upon this one.
+    bool is_followed(const Link& link) const {
+        const auto head = store_.head();
+        return (head && head->hash == link.hash) ||
+               std::any_of(links_.begin(), links_.end(), [&](const Link& other) {
+                   return other.written == link.written + 1 && other.previous == link.hash;
+               });
+    }
+
+    void check_order() {
+        auto sorted = chain_;
+        std::stable_sort(sorted.begin(), sorted.end(),
+                         [](const Link* a, const Link* b) { return a->written < b->written; });
+        for (std::size_t i = 0; i < chain_.size(); ++i) {
+            if (chain_[i]->written != sorted[i]->written) {
+                tell(ChainFault::reordered, chain_[i]->written,
+                     fmt::format("{} was reordered: it stands at place {}", named(*chain_[i]),
+                                 chain_[i]->place));
+            }
+        }
+        chain_ = sorted;
+    }
+
+    void check_links() {
+        for (std::size_t i = 0; i < chain_.size(); ++i) {
+            const Link& link = *chain_[i];
+            const bool first = link.written == 1;
+            const Link* before = i == 0 ? nullptr : chain_[i - 1];
+            if (link.altered || (!first && (!before || before->written != link.written - 1))) {
+                continue;
+            }
+            const std::string& expected = first ? no_hash : before->hash;
+            if (link.previous != expected) {
+                const Link& changed = first ? link : *before;
+                tell(ChainFault::altered, changed.written,
+                     fmt::format("{} was altered and hashed anew: entry {} was written after "
+                                 "another text",
+                                 named(changed), link.written));
+            }
+        }
+    }
+
+    void check_head(const std::optional<ChainHead>& head) {
+        found_.head = head.value_or(ChainHead{});
+        if (!head) {
+            if (!links_.empty()) {
+                tell(ChainFault::head, 0, "the head record was removed");
+            }
+            return;
+        }
+        if (chain_.empty() || chain_.back()->written != head->seq) {
+            return;  // told as removed
+        }
+        if (chain_.back()->hash != head->hash) {
+            tell(ChainFault::altered, head->seq,
+                 fmt::format("{} was altered and hashed anew: the head record was written after "
+                             "another text",
+                             named(*chain_.back())));
+        }
+    }
+
+    void check_noted() {
+        if (noted_.empty()) {
+            return;
+        }
+        for (const auto* link : chain_) {
+            if (link->hash == noted_) {
+                found_.noted_at = link->written;
+                return;
+            }
+        }
+        tell(ChainFault::head, found_.head.seq,
+             "the head that was written down is not in this chain: entries up to it were removed, "
+             "or altered and all hashed anew");
+    }
+
+    Store& store_;
+    std::string noted_;
+    Verification found_;
+    std::vector<Link> links_;
+    std::vector<const Link*> chain_;  ///< without what was inserted, by its own order
+    std::set<std::string> checked_texts_;
+};
+
+}  // namespace
+
+const char* fault_text(ChainFault fault) {
+    switch (fault) {
+        case ChainFault::altered:
+            return "altered";
+        case ChainFault::removed:
+            return "removed";
+        case ChainFault::inserted:
+            return "inserted";
+        case ChainFault::reordered:
+            return "reordered";
+        case ChainFault::head:
+            break;
+    }
+    return "head";
+}
+
+Verification verify_store(Store& store, const std::string& noted_head) {
+    return Verifier(store, noted_head).run();
+}
+
+}  // namespace squaresight
