@@ -1,0 +1,365 @@
+#include "report/charts.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <map>
+#include <set>
+
+#include "report/svg.h"
+
+namespace squaresight {
+namespace {
+
+using svg::ink;
+using svg::line_at;
+using svg::Scale;
+using svg::text_at;
+
+constexpr int width = 640;
+constexpr int height = 380;
+constexpr double left = 66, right = 480, top = 16, bottom = 330;
+constexpr int fields_across = 40;
+constexpr int fields_down = 28;
+constexpr std::size_t most_columns = 160;  // of a chart in order; more points share a column
+constexpr std::size_t most_rows = 12;      // of a table
+constexpr const char* dash = "7 5";
+constexpr const char* blue = "#1b4f8f";
+
+struct Range {
+    double low = std::numeric_limits<double>::infinity();
+    double high = -std::numeric_limits<double>::infinity();
+
+    void take(double value) {
+        if (std::isfinite(value)) {
+            low = std::min(low, value);
+            high = std::max(high, value);
+        }
+    }
+    /// With a margin; never without width.
+    Range widened() const {
+        if (!(low <= high)) {
+            return {-1, 1};
+        }
+        const double margin = std::max(0.06 * (high - low), 1e-6 + 1e-3 * std::abs(high));
+        return {low - margin, high + margin};
+    }
+};
+
+std::string number(double value) {
+    if (!std::isfinite(value)) {
+        return "";
+    }
+    const double size = std::abs(value);
+    return size >= 100 ? fmt::format("{:.0f}", value)
+           : size >= 1 ? fmt::format("{:.2f}", value)
+                       : fmt::format("{:.3f}", value);
+}
+
+std::string tick_words(double value, double step) {
+    const int digits = std::clamp(static_cast<int>(std::ceil(-std::log10(step) - 1e-9)), 0, 6);
+    return fmt::format("{:.{}f}", std::abs(value) < 1e-9 * step ? 0.0 : value, digits);
+}
+
+/// The frame of a chart with its two scales.
+struct Frame {
+    Scale x, y;
+
+    Frame(const Range& x_range, const Range& y_range)
+        : x{x_range.low, x_range.high, left, right}, y{y_range.low, y_range.high, bottom, top} {}
+
+    std::string outline() const {
+        return fmt::format(
+            R"(<rect x="{}" y="{}" width="{}" height="{}" fill="none" stroke="{}" stroke-width="1.5"/>)",
+            left, top, right - left, bottom - top, ink);
+    }
+    std::string y_axis(const std::string& words) const {
+        std::string axis;
+        const double step = svg::tick_step(y.high_deg - y.low_deg);
+        for (double at = std::ceil(y.low_deg / step) * step; at <= y.high_deg; at += step) {
+            axis += line_at(left - 5, y(at), left, y(at), 1);
+            axis += text_at(left - 8, y(at) + 5, tick_words(at, step), {13, "end"});
+        }
+        return axis + fmt::format(R"svg(<g transform="rotate(-90 16 {0})">{1}</g>)svg",
+                                  (top + bottom) / 2,
+                                  text_at(16, (top + bottom) / 2 + 4, words, {14, "middle"}));
+    }
+    std::string x_axis(const std::string& words) const {
+        std::string axis;
+        const double step = svg::tick_step(x.high_deg - x.low_deg);
+        for (double at = std::ceil(x.low_deg / step) * step; at <= x.high_deg; at += step) {
+            axis += line_at(x(at), bottom, x(at), bottom + 5, 1);
+            axis += text_at(x(at), bottom + 20, tick_words(at, step), {13, "middle"});
+        }
+        return axis + x_words(words);
+    }
+    static std::string x_words(const std::string& words) {
+        return text_at((left + right) / 2, bottom + 42, words, {14, "middle"});
+    }
+};
+
+/// Words at the right hand end of lines, moved apart where they would overlap.
+class EndWords {
+  public:
+    void add(double y, const std::string& words) {
+        if (!words.empty()) {
+            words_.emplace(y, words);
+        }
+    }
+    std::string drawn() const {
+        std::string all;
+        double lowest = top - 4;
+        for (const auto& [y, words] : words_) {
+            const double at = std::max(y + 5, lowest + 17);
+            all += text_at(right + 8, at, words, {13});
+            lowest = at;
+        }
+        return all;
+    }
+
+  private:
+    std::multimap<double, std::string> words_;
+};
+
+std::string picture(const std::string& title, const std::string& body) {
+    return svg::picture(width, height, title, body);
+}
+
+// ---------- points
+
+std::string fields(const Frame& frame, const std::vector<std::array<double, 2>>& points) {
+    std::map<std::pair<int, int>, int> counts;
+    for (const auto& [x, y] : points) {
+        if (std::isfinite(x) && std::isfinite(y)) {
+            const double across = (frame.x(x) - left) / (right - left);
+            const double down = (frame.y(y) - top) / (bottom - top);
+            ++counts[{std::min(fields_across - 1, static_cast<int>(across * fields_across)),
+                      std::min(fields_down - 1, static_cast<int>(down * fields_down))}];
+        }
+    }
+    int most = 1;
+    for (const auto& [field, count] : counts) {
+        most = std::max(most, count);
+    }
+    std::string drawn;
+    for (const auto& [field, count] : counts) {
+        const double share = std::sqrt(static_cast<double>(count) / most);
+        drawn += fmt::format(
+            R"(<circle cx="{:.1f}" cy="{:.1f}" r="{:.1f}" fill="{}" fill-opacity="0.75"/>)",
+            left + (field.first + 0.5) * (right - left) / fields_across,
+            top + (field.second + 0.5) * (bottom - top) / fields_down, 1.8 + 3.6 * share, blue);
+    }
+    return drawn;
+}
+
+/// Points by x in about ten groups of the same number.
+ChartTable grouped(const PointChart& chart) {
+    ChartTable table{
+        {chart.x_words + " from", "to", "points", "mean of " + chart.y_words, "lowest", "highest"},
+        {}};
+    std::vector<std::array<double, 2>> sorted;
+    std::copy_if(chart.points.begin(), chart.points.end(), std::back_inserter(sorted),
+                 [](const auto& p) { return std::isfinite(p[0]) && std::isfinite(p[1]); });
+    std::sort(sorted.begin(), sorted.end());
+    const std::size_t groups = std::min<std::size_t>(10, sorted.size());
+    for (std::size_t g = 0; g < groups; ++g) {
+        const std::size_t begin = g * sorted.size() / groups;
+        const std::size_t end = (g + 1) * sorted.size() / groups;
+        double sum = 0;
+        Range range;
+        for (std::size_t i = begin; i < end; ++i) {
+            sum += sorted[i][1];
+            range.take(sorted[i][1]);
+        }
+        table.rows.push_back({number(sorted[begin][0]), number(sorted[end - 1][0]),
+                              std::to_string(end - begin),
+                              number(sum / static_cast<double>(end - begin)), number(range.low),
+                              number(range.high)});
+    }
+    return table;
+}
+
+// ---------- in order
+
+/// Neighbouring points that share a column.
+struct Column {
+    std::size_t begin = 0, end = 0;
+    double mean = 0;
+    Range range;
+};
+
+std::vector<Column> columns_of(const std::vector<double>& values, std::size_t most) {
+    const std::size_t count = std::min(most, values.size());
+    std::vector<Column> columns;
+    for (std::size_t c = 0; c < count; ++c) {
+        Column column{c * values.size() / count, (c + 1) * values.size() / count, 0, {}};
+        for (std::size_t i = column.begin; i < column.end; ++i) {
+            column.mean += values[i] / static_cast<double>(column.end - column.begin);
+            column.range.take(values[i]);
+        }
+        columns.push_back(column);
+    }
+    return columns;
+}
+
+double limit_at(const std::vector<double>& limits, std::size_t point) {
+    return limits[std::min(point, limits.size() - 1)];
+}
+
+std::string path(const std::vector<std::array<double, 2>>& points, const char* dashes) {
+    std::string d;
+    for (const auto& [x, y] : points) {
+        d += fmt::format("{}{:.1f} {:.1f}", d.empty() ? "M" : "L", x, y);
+    }
+    return fmt::format(
+        R"(<path d="{}" fill="none" stroke="{}" stroke-width="1.5" stroke-dasharray="{}"/>)", d,
+        ink, dashes);
+}
+
+ChartTable order_table(const OrderChart& chart) {
+    ChartTable table{{"from", "to", "points", "mean", "lowest", "highest", "rules broken"}, {}};
+    for (const auto& column : columns_of(chart.values, most_rows)) {
+        std::string rules;
+        std::size_t broken = 0;
+        for (const auto& [point, rule] : chart.broken) {
+            if (point >= column.begin && point < column.end && ++broken <= 3) {
+                rules +=
+                    fmt::format("{}{}: {}", rules.empty() ? "" : "; ", chart.names[point], rule);
+            }
+        }
+        rules += broken > 3 ? fmt::format("; and {} more", broken - 3) : "";
+        table.rows.push_back({chart.names[column.begin], chart.names[column.end - 1],
+                              std::to_string(column.end - column.begin), number(column.mean),
+                              number(column.range.low), number(column.range.high), rules});
+    }
+    return table;
+}
+
+}  // namespace
+
+Chart point_chart(const PointChart& chart) {
+    Range x_range, y_range;
+    for (const auto& [x, y] : chart.points) {
+        x_range.take(x);
+        y_range.take(y);
+    }
+    for (const auto& level : chart.levels) {
+        y_range.take(level.value);
+    }
+    const Frame frame(x_range.widened(), y_range.widened());
+    std::string body = frame.outline() + frame.x_axis(chart.x_words) + frame.y_axis(chart.y_words) +
+                       fields(frame, chart.points);
+    EndWords words;
+    for (const auto& level : chart.levels) {
+        const double y = frame.y(level.value);
+        body += line_at(left, y, right, y, 2, level.dashed ? dash : "");
+        words.add(y, level.words);
+    }
+    for (const auto& slope : chart.slopes) {
+        const auto at = [&](double x) { return frame.y(slope.at_zero + slope.slope * x); };
+        body += line_at(left, at(frame.x.low_deg), right, at(frame.x.high_deg), 2,
+                        slope.dashed ? dash : "");
+        words.add(at(frame.x.high_deg), slope.words);
+    }
+    return {picture(chart.title, body + words.drawn()), grouped(chart)};
+}
+
+Chart order_chart(const OrderChart& chart) {
+    Range y_range;
+    y_range.take(chart.centre);
+    for (const auto* list : {&chart.values, &chart.lower, &chart.upper}) {
+        for (const double value : *list) {
+            y_range.take(value);
+        }
+    }
+    const Frame frame({0, std::max(1.0, static_cast<double>(chart.values.size()))},
+                      y_range.widened());
+    const auto columns = columns_of(chart.values, most_columns);
+    std::string body = frame.outline() + frame.y_axis(chart.y_words);
+    EndWords words;
+    std::vector<std::array<double, 2>> means;
+    for (const auto& column : columns) {
+        const double x = frame.x(0.5 * static_cast<double>(column.begin + column.end));
+        means.push_back({x, frame.y(column.mean)});
+        if (column.end - column.begin > 1) {
+            body += line_at(x, frame.y(column.range.low), x, frame.y(column.range.high), 1.5);
+        }
+    }
+    for (const auto* limits : {&chart.lower, &chart.upper}) {
+        if (limits->empty()) {
+            continue;
+        }
+        std::vector<std::array<double, 2>> line;
+        for (const auto& column : columns) {
+            line.push_back({frame.x(static_cast<double>(column.begin)),
+                            frame.y(limit_at(*limits, column.begin))});
+        }
+        line.push_back({right, frame.y(limits->back())});
+        body += path(line, dash);
+        words.add(line.back()[1], "limit " + number(limits->back()));
+    }
+    body += line_at(left, frame.y(chart.centre), right, frame.y(chart.centre), 1.5);
+    words.add(frame.y(chart.centre), "centre " + number(chart.centre));
+    body += path(means, "");
+    for (const auto& [x, y] : means) {
+        body += fmt::format(R"(<circle cx="{:.1f}" cy="{:.1f}" r="2.4" fill="{}"/>)", x, y, blue);
+    }
+    std::set<std::size_t> ringed;  // one ring a column
+    for (const auto& [point, rule] : chart.broken) {
+        const auto column = std::find_if(columns.begin(), columns.end(), [&, p = point](auto& c) {
+            return p >= c.begin && p < c.end;
+        });
+        if (ringed.insert(column->begin).second) {
+            body += fmt::format(
+                R"(<circle cx="{:.1f}" cy="{:.1f}" r="7" fill="none" stroke="{}" stroke-width="2"/>)",
+                frame.x(0.5 * static_cast<double>(column->begin + column->end)),
+                frame.y(chart.values[point]), ink);
+        }
+    }
+    if (!chart.names.empty()) {
+        body += text_at(left, bottom + 20, chart.names.front(), {13});
+        body += text_at(right, bottom + 20, chart.names.back(), {13, "end"});
+    }
+    body += Frame::x_words("in the order of time; ringed: a rule was broken");
+    return {picture(chart.title, body + words.drawn()), order_table(chart)};
+}
+
+Chart count_chart(const CountChart& chart) {
+    Range y_range;
+    y_range.take(0);
+    for (const auto* list : {&chart.counts, &chart.expected}) {
+        for (const double value : *list) {
+            y_range.take(1.05 * value);
+        }
+    }
+    const Frame frame({chart.edges.front(), chart.edges.back()}, {0, std::max(1.0, y_range.high)});
+    std::string body = frame.outline() + frame.x_axis(chart.x_words) + frame.y_axis("number");
+    ChartTable table{{chart.x_words + " from", "to", "number"}, {}};
+    if (!chart.expected.empty()) {
+        table.head.push_back("to be expected");
+    }
+    for (std::size_t i = 0; i < chart.counts.size(); ++i) {
+        const double x0 = frame.x(chart.edges[i]);
+        const double x1 = frame.x(chart.edges[i + 1]);
+        const double y = frame.y(chart.counts[i]);
+        body += fmt::format(
+            R"(<rect x="{:.1f}" y="{:.1f}" width="{:.1f}" height="{:.1f}" fill="{}" stroke="#fff"/>)",
+            x0, y, x1 - x0, bottom - y, blue);
+        table.rows.push_back({number(chart.edges[i]), number(chart.edges[i + 1]),
+                              fmt::format("{:.0f}", chart.counts[i])});
+        if (!chart.expected.empty()) {
+            const double promised = frame.y(chart.expected[i]);
+            body += line_at(x0, promised, x1, promised, 3, "");
+            table.rows.back().push_back(fmt::format("{:.1f}", chart.expected[i]));
+        }
+    }
+    if (!chart.expected.empty()) {
+        body += text_at(right + 8, top + 14, "bars: counted", {13}) +
+                text_at(right + 8, top + 32, "lines: expected", {13});
+    }
+    return {picture(chart.title, body), table};
+}
+
+}  // namespace squaresight

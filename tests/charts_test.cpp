@@ -1,0 +1,100 @@
+#include "report/charts.h"
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include <cmath>
+#include <limits>
+
+namespace squaresight {
+namespace {
+
+using testing::ElementsAre;
+using testing::HasSubstr;
+using testing::Not;
+
+constexpr std::size_t kibibyte = 1024;
+
+TEST(PointChart, GroupsPointsInItsTable) {
+    PointChart chart{"difference over mean", "mean, deg", "difference, deg", {}, {}, {}};
+    for (int i = 0; i < 20; ++i) {
+        chart.points.push_back({0.1 * i, i % 2 == 0 ? 0.5 : -0.5});
+    }
+    chart.levels = {{0.0, "bias 0.000", false}, {1.2, "limit 1.200", true}};
+    const Chart drawn = point_chart(chart);
+    ASSERT_EQ(drawn.table.rows.size(), 10U);
+    EXPECT_THAT(drawn.table.rows.front(),
+                ElementsAre("0.000", "0.100", "2", "0.000", "-0.500", "0.500"));
+    EXPECT_THAT(drawn.svg, HasSubstr("bias 0.000"));
+    EXPECT_THAT(drawn.svg, HasSubstr(R"(aria-label="difference over mean")"));
+    EXPECT_THAT(drawn.svg, Not(HasSubstr("nan")));
+}
+
+TEST(PointChart, LeavesOutWhatIsNoNumberAndStandsWithoutPoints) {
+    PointChart chart{"t", "x", "y", {{std::nan(""), 1}, {1, INFINITY}, {2, 3}}, {}, {}};
+    EXPECT_EQ(point_chart(chart).table.rows.size(), 1U);
+    chart.points.clear();
+    const Chart empty = point_chart(chart);
+    EXPECT_TRUE(empty.table.rows.empty());
+    EXPECT_THAT(empty.svg, Not(HasSubstr("nan")));
+    EXPECT_THAT(empty.svg, Not(HasSubstr("inf")));
+}
+
+TEST(PointChart, EscapesWords) {
+    const Chart drawn =
+        point_chart({"<t>", "a & b", "\"y\"", {{1, 2}}, {{2, "<level>", false}}, {}});
+    EXPECT_THAT(drawn.svg, HasSubstr("&lt;level&gt;"));
+    EXPECT_THAT(drawn.svg, Not(HasSubstr("<level>")));
+    EXPECT_THAT(drawn.svg, HasSubstr("&lt;t&gt;"));
+}
+
+TEST(Charts, StaySmallWhateverTheNumber) {
+    PointChart points{"t", "x", "y", {}, {}, {}};
+    OrderChart order;
+    order.title = "t";
+    for (int i = 0; i < 300000; ++i) {
+        const double value = std::sin(12.9898 * i) + std::sin(78.233 * i);
+        points.points.push_back({value, std::cos(4.1 * i)});
+        order.values.push_back(value);
+        order.names.push_back("2026-01-01");
+        if (i % 7 == 0) {
+            order.broken.emplace_back(i, "beyond a limit");
+        }
+    }
+    order.lower = {-2};
+    order.upper = {2};
+    EXPECT_LT(point_chart(points).svg.size(), 160 * kibibyte);
+    const Chart drawn = order_chart(order);
+    EXPECT_LT(drawn.svg.size(), 100 * kibibyte);
+    ASSERT_EQ(drawn.table.rows.size(), 12U);
+    EXPECT_EQ(drawn.table.rows.front()[2], "25000");
+    EXPECT_THAT(drawn.table.rows.front()[6], HasSubstr("more"));
+}
+
+TEST(OrderChart, NamesThePointsThatBrokeARule) {
+    OrderChart chart;
+    chart.title = "offset of the cradle";
+    chart.y_words = "deg";
+    for (int i = 0; i < 8; ++i) {
+        chart.names.push_back("job " + std::to_string(i + 1));
+        chart.values.push_back(i == 5 ? 4.0 : 0.1 * i);
+    }
+    chart.centre = 0.2;
+    chart.upper = {1, 1, 1, 1.1, 1.1, 1.1, 1.1, 1.1};
+    chart.broken = {{5, "beyond a limit"}};
+    const Chart drawn = order_chart(chart);
+    ASSERT_EQ(drawn.table.rows.size(), 8U);
+    EXPECT_EQ(drawn.table.rows[5].back(), "job 6: beyond a limit");
+    EXPECT_EQ(drawn.table.rows[4].back(), "");
+    EXPECT_THAT(drawn.svg, HasSubstr("limit 1.10"));
+}
+
+TEST(CountChart, SetsTheExpectedBesideTheCounted) {
+    const Chart drawn = count_chart({"E_n", "E_n", {0, 0.5, 1, 1.5}, {7, 2, 1}, {6.8, 2.7, 0.5}});
+    ASSERT_EQ(drawn.table.rows.size(), 3U);
+    EXPECT_THAT(drawn.table.head, ElementsAre("E_n from", "to", "number", "to be expected"));
+    EXPECT_THAT(drawn.table.rows[0], ElementsAre("0.000", "0.500", "7", "6.8"));
+}
+
+}  // namespace
+}  // namespace squaresight
