@@ -3,18 +3,15 @@
 
 #include <iostream>
 #include <map>
-#include <opencv2/aruco.hpp>
-#include <opencv2/aruco/charuco.hpp>
 #include <opencv2/core/utility.hpp>
-#include <opencv2/imgcodecs.hpp>
 
 #include "job/measure.h"
 #include "plan/plan.h"
 #include "report/report.h"
 #include "support/simulated_job.h"
 
-/// Where the time of `measure` goes, on the sample photos (12 megapixels), one thread; and the same
-/// photos through OpenCV's own marker path. Ratios are printed at the end: they are what to quote.
+/// Where the time of `measure` goes, on the sample photos (12 megapixels), one thread.
+/// Ratios are printed at the end: they are what to quote.
 namespace squaresight {
 namespace {
 
@@ -37,31 +34,6 @@ void find_and_refine(benchmark::State& state) {
     const Photo photo = load_photo(first_photo());
     for (auto _ : state) {
         benchmark::DoNotOptimize(find_target(photo.grey, target, camera.lens));
-    }
-}
-
-/// OpenCV's path: markers found with sub-pixel corners, then the board's corners between them.
-void opencv_markers(benchmark::State& state) {
-    const JobSheet job = load_job_sheet(sheet);
-    const Target target = load_target(*job.target_file);
-    const Pattern& pattern = target.pattern;
-    const auto dictionary = cv::aruco::getPredefinedDictionary(cv::aruco::DICT_4X4_100);
-    const auto board = cv::aruco::CharucoBoard::create(
-        pattern.across, pattern.down, static_cast<float>(pattern.square_mm),
-        static_cast<float>(pattern.marker_mm), dictionary);
-    const auto parameters = cv::aruco::DetectorParameters::create();
-    parameters->cornerRefinementMethod = cv::aruco::CORNER_REFINE_SUBPIX;
-    const Photo photo = load_photo(first_photo());
-    for (auto _ : state) {
-        std::vector<std::vector<cv::Point2f>> corners;
-        std::vector<int> ids;
-        cv::aruco::detectMarkers(photo.grey, dictionary, corners, ids, parameters);
-        cv::Mat board_corners, board_ids;
-        if (!ids.empty()) {
-            cv::aruco::interpolateCornersCharuco(corners, ids, photo.grey, board, board_corners,
-                                                 board_ids);
-        }
-        benchmark::DoNotOptimize(board_ids);
     }
 }
 
@@ -121,7 +93,6 @@ BENCHMARK(adjust_stages)->DenseRange(1, 5, 2)->Unit(benchmark::kMillisecond);
 BENCHMARK(plan)->Unit(benchmark::kMillisecond);
 BENCHMARK(report)->Unit(benchmark::kMillisecond);
 BENCHMARK(measure_two_photos)->Unit(benchmark::kMillisecond);
-BENCHMARK(opencv_markers)->Unit(benchmark::kMillisecond);
 
 class Ratios : public benchmark::ConsoleReporter {
   public:
@@ -138,7 +109,6 @@ class Ratios : public benchmark::ConsoleReporter {
             }
         };
         std::cout << '\n';
-        say("find_and_refine", "opencv_markers");
         say("find_and_refine", "decode");
         say("adjust_pair", "decode");
         say("adjust_stages/3", "adjust_stages/1");

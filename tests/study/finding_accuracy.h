@@ -50,10 +50,9 @@ inline degraded::Conditions as_a_phone_makes_it(degraded::Conditions c) {
     return c;
 }
 
-/// The board without markers, noise or processing, moved in the photo.
+/// The board without noise or processing, moved in the photo.
 inline cv::Mat moved_photo(const raster::Scene& scene, const Eigen::Vector2d& by_px) {
     raster::Scene moved = scene;
-    moved.with_markers = false;
     moved.noise = 0;
     moved.lens.cx += by_px.x();
     moved.lens.cy += by_px.y();
@@ -62,8 +61,8 @@ inline cv::Mat moved_photo(const raster::Scene& scene, const Eigen::Vector2d& by
     return photo;
 }
 
-/// Least variance (mean of both axes, px2) of each inner corner: its four edges move with it as far
-/// as half way to the next corners, everything else is known, noise is white.
+/// Least variance (mean of both axes, px2) of each inner corner: all that is printed moves with it
+/// as far as half way to the next corners, everything else is known, noise is white.
 inline std::map<int, double> least_variances_px2(const raster::Scene& scene, double noise) {
     constexpr double step_px = 0.25;
     const auto by = [&](const Eigen::Vector2d& way) {
@@ -135,7 +134,8 @@ inline double noise_of(const degraded::DegradedPhoto& photo) {
 struct Accuracy {
     Scatter ours;
     std::map<int, Scatter> corner_sub_pix;  ///< by half window, px
-    double least_squares_px2 = 0;           ///< sum of the least variances of the corners found
+    double least_px2 = 0;                   ///< sum of the least variances of the corners found
+    double least_of_edges_px2 = 0;          ///< the same where only the squares are printed
     double noise = 0;                       ///< grey values, mean over photos
     int photos = 0;
 
@@ -146,8 +146,9 @@ struct Accuracy {
                                 })
             ->first;
     }
-    double bound_px() const {
-        return std::sqrt(least_squares_px2 / static_cast<double>(ours.corners));
+    double least_px() const { return std::sqrt(least_px2 / static_cast<double>(ours.corners)); }
+    double least_of_edges_px() const {
+        return std::sqrt(least_of_edges_px2 / static_cast<double>(ours.corners));
     }
 };
 
@@ -184,14 +185,18 @@ inline Accuracy measure_accuracy(const degraded::Conditions& conditions, unsigne
             const unsigned seed = first_seed + static_cast<unsigned>(number);
             const auto photo = degraded::photo_of(conditions, seed);
             const double noise = noise_of(degraded::photo_of(sensor, seed));
+            raster::Scene plain = photo.scene;
+            plain.with_markers = false;
             const auto least = least_variances_px2(photo.scene, noise);
+            const auto least_of_edges = least_variances_px2(plain, noise);
             const Sight sight = find_target(photo.grey, photo.scene.target, photo.scene.lens);
             const std::scoped_lock lock(mutex);
             ++accuracy.photos;
             accuracy.noise += noise / photos;
             for (const auto& corner : sight.corners) {
                 accuracy.ours.add(corner.pixel - raster::true_corner(photo.scene, corner.index));
-                accuracy.least_squares_px2 += least.at(corner.index);
+                accuracy.least_px2 += least.at(corner.index);
+                accuracy.least_of_edges_px2 += least_of_edges.at(corner.index);
             }
             add_corner_sub_pix(photo, accuracy);
         },

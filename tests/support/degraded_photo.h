@@ -61,7 +61,12 @@ struct Axis {
     double Conditions::*level;
     std::vector<double> levels;
     /// How hard a level is: ratios of this are ratios of "further".
-    enum class Hardness { as_level, inverse, inverse_cosine } hardness = Hardness::as_level;
+    enum class Hardness {
+        as_level,
+        inverse,
+        inverse_of_rest,
+        inverse_cosine
+    } hardness = Hardness::as_level;
     Conditions base = {};
     /// The last level is the end of what the axis can be (all angles, the lowest quality, ...).
     bool ends = false;
@@ -70,6 +75,8 @@ struct Axis {
         switch (hardness) {
             case Hardness::inverse:
                 return 1 / value;
+            case Hardness::inverse_of_rest:
+                return 1 / (1 - value);
             case Hardness::inverse_cosine:
                 return 1 / std::cos(value * M_PI / 180);
             default:
@@ -131,14 +138,22 @@ inline std::vector<Axis> axes() {
         {"shadow edge",
          "{:.3f} of the light lost",
          &Conditions::shadow,
-         {0.3, 0.45, 0.6, 0.7, 0.78, 0.84, 0.88, 0.91, 0.935, 0.952, 0.965, 0.975}},
-        {"hidden part", "{:.2f} of the board", &Conditions::hidden, in_steps(0.15, 0.07, 12)},
-        {"dirt and rain", "{:.2f} of the board", &Conditions::dirt, in_steps(0.05, 0.055, 12)},
-        {"photo's edge", "{:.2f} of the board outside", &Conditions::outside,
-         in_steps(0.15, 0.07, 12)},
-        {"lens, barrel", "k1 {:.2f}", &Conditions::k1, in_steps(-0.1, -0.1, 12), H::as_level, wide},
-        {"lens, pincushion", "k1 {:.2f}", &Conditions::k1, in_steps(0.1, 0.1, 12), H::as_level,
-         wide},
+         {0.3, 0.45, 0.6, 0.7, 0.78, 0.84, 0.88, 0.91, 0.935, 0.952, 0.965, 0.975},
+         H::inverse_of_rest},
+        {"hidden part",
+         "{:.2f} of the board",
+         &Conditions::hidden,
+         {0.2, 0.3, 0.4, 0.47, 0.53, 0.59, 0.64, 0.69, 0.73, 0.77, 0.8, 0.83},
+         H::inverse_of_rest},
+        {"dirt and rain", "{:.2f} of the board", &Conditions::dirt, in_steps(0.05, 0.055, 12),
+         H::inverse_of_rest},
+        {"photo's edge",
+         "{:.2f} of the board outside",
+         &Conditions::outside,
+         {0.2, 0.3, 0.4, 0.47, 0.53, 0.59, 0.64, 0.69, 0.73, 0.77, 0.8, 0.83},
+         H::inverse_of_rest},
+        {"lens, barrel", "k1 {:.2f}", &Conditions::k1, in_ratio(-0.2, -2.4, 12), H::as_level, wide},
+        {"lens, pincushion", "k1 {:.2f}", &Conditions::k1, in_ratio(0.3, 6, 12), H::as_level, wide},
         {"JPEG quality",
          "{:.0f}",
          &Conditions::jpeg_quality,
