@@ -1,0 +1,29 @@
+#include "agreement/interval.h"
+
+#include <boost/math/distributions/chi_squared.hpp>
+#include <boost/math/distributions/normal.hpp>
+#include <boost/math/distributions/students_t.hpp>
+#include <cmath>
+
+namespace squaresight {
+
+double normal_quantile(double probability) { return quantile(boost::math::normal(), probability); }
+
+double student_t_quantile(double probability, double degrees_of_freedom) {
+    return quantile(boost::math::students_t(degrees_of_freedom), probability);
+}
+
+double chi_square_quantile(double probability, double degrees_of_freedom) {
+    return quantile(boost::math::chi_squared(degrees_of_freedom), probability);
+}
+
+Estimated with_t_interval(double value, double standard_error, double degrees_of_freedom) {
+    const double half = student_t_quantile(0.975, degrees_of_freedom) * standard_error;
+    return {value, standard_error, {value - half, value + half}};
+}
+
+double student_t_p_value(double t, double degrees_of_freedom) {
+    return 2 * cdf(boost::math::students_t(degrees_of_freedom), -std::abs(t));
+}
+
+}  // namespace squaresight

@@ -1,0 +1,27 @@
+#pragma once
+
+namespace squaresight {
+
+struct Interval {
+    double low = 0;
+    double high = 0;
+};
+
+/// A quantity estimated from a sample, in the unit of its name.
+struct Estimated {
+    double value = 0;
+    double standard_error = 0;
+    Interval interval_95;  ///< two-sided, 2.5 % beyond each end
+};
+
+double normal_quantile(double probability);
+double student_t_quantile(double probability, double degrees_of_freedom);
+double chi_square_quantile(double probability, double degrees_of_freedom);
+
+/// value +/- t(0.975) * standard error.
+Estimated with_t_interval(double value, double standard_error, double degrees_of_freedom);
+
+/// Two-sided probability of a |t| at least as large.
+double student_t_p_value(double t, double degrees_of_freedom);
+
+}  // namespace squaresight

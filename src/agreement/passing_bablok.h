@@ -1,0 +1,43 @@
+#pragma once
+#include <cstddef>
+#include <optional>
+#include <span>
+
+#include "agreement/interval.h"
+
+namespace squaresight {
+
+/// Lines from the slopes of all pairs of points: no outlier carries them, and neither method's
+/// uncertainty need be known. n log n steps for n points (agreement/slope_selection.h).
+
+struct RankLine {
+    double intercept = 0, slope = 0;
+    Interval intercept_interval, slope_interval;  ///< two-sided; 95 % where nothing else is asked
+};
+
+/// Whether one straight line serves (Passing & Bablok 1983, section 4: largest cumulative sum of
+/// signs along the line, against the distribution of Kolmogorov and Smirnov).
+struct LinearityTest {
+    double statistic = 0;  ///< largest |cumulative sum| / sqrt(points below + 1); 1.36 at p = 0.05
+    double p = 1;          ///< of a statistic as large where the line is straight
+};
+
+struct PassingBablok {
+    RankLine line;
+    LinearityTest linearity;
+};
+
+/// Passing & Bablok (1983), Journal of Clinical Chemistry and Clinical Biochemistry 21: 709-720:
+/// y on x, neither preferred; pairs of slope -1 are left out, those below count as steep. Between
+/// two slopes the mean of their angles is taken, so that x on y gives the same line. The interval
+/// lies C / 2 ranks, rounded, either side of the middle, C = 1.96 sqrt(n (n - 1) (2 n + 5) / 18).
+/// Made for slopes above 0. Nothing with fewer than three points, or without a slope.
+std::optional<PassingBablok> passing_bablok(std::span<const double> x, std::span<const double> y);
+
+/// Theil (1950) and Sen (1968), Journal of the American Statistical Association 63: 1379-1389: y on
+/// an x without error; pairs of one x are left out. Slopes within the interval: Sen's, from the
+/// variance of Kendall's tau with ties in x. `confidence` is two-sided.
+std::optional<RankLine> theil_sen(std::span<const double> x, std::span<const double> y,
+                                  double confidence = 0.95);
+
+}  // namespace squaresight
