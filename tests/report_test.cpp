@@ -230,6 +230,22 @@ TEST_F(Report, IsOneFileThatNeedsNoNetworkAndRunsNoScript) {
     EXPECT_EQ(first_match(html, "(src|href)=\"[^d][^\"]*\""), "");
 }
 
+TEST_F(Report, WithAReviewersNotesTheirPartStandsFirst) {
+    const ReviewerNotes notes{"Returned by R1: take the left tape again.",
+                              {"2026-03-05: returned by R1: take <b>it</b> again"},
+                              {"setup.distance: 5000 mm, then 5010 mm (T3)"}};
+    const std::string page = report_html(found, &notes);
+    const auto part = page.find("<h2>Review</h2>");
+    ASSERT_NE(part, std::string::npos);
+    EXPECT_LT(part, page.find("<h2>Where the mount points"));
+    EXPECT_THAT(page, HasSubstr("Returned by R1: take the left tape again."));
+    EXPECT_THAT(page, HasSubstr("take &lt;b&gt;it&lt;/b&gt; again"));
+    EXPECT_THAT(page, HasSubstr("5000 mm, then 5010 mm"));
+    EXPECT_THAT(page, HasSubstr("zero of the level on the rail"));
+    EXPECT_THAT(report_html(found), Not(HasSubstr("<h2>Review</h2>")));
+    EXPECT_THAT(report_html(found, &notes), Not(HasSubstr("<li>Nothing.</li>")));
+}
+
 TEST_F(Report, StaysWithinOneHundredColumnsInTheTerminal) {
     auto& last = found.sightings.back();
     last.findings.push_back(

@@ -447,13 +447,26 @@ void set_readings(data& page, const SightingResult& sighting) {
     set_unless_empty(page, "readings_more", more_sentence(count, printed_readings));
 }
 
+void set_notes(data& page, const JobResult& result, const ReviewerNotes& notes) {
+    data object = record({{"state", notes.state}});
+    object.set("signatures", list_of(notes.signatures));
+    object.set("edits", list_of(notes.edits));
+    const auto shared = shared_by_both(result);
+    object.set("has_shared", !shared.empty());
+    object.set("shared", list_of(shared));
+    page.set("notes", object);
+}
+
 }  // namespace
 
-std::string report_html(const JobResult& result) {
+std::string report_html(const JobResult& result, const ReviewerNotes* notes) {
     static const SightingResult none;
     const auto& last = result.sightings.empty() ? none : result.sightings.back();
     data page;
     set_head(page, result);
+    if (notes != nullptr) {
+        set_notes(page, result, *notes);
+    }
     page.set("stage", result.sightings.empty() ? "not measured"
                                                : stage_words(result, result.sightings.size() - 1));
     set_answer(page, result, last);

@@ -80,6 +80,15 @@ const char* const page_template = R"page(<!doctype html>
 </header>
 <p class="caution"><b>Before you touch it:</b> {{cautions_first}}</p>
 <p class="job"><span>Job <b>{{job}}</b></span>{{#vehicle}}<span>Vehicle <b>{{vehicle}}</b></span>{{/vehicle}}{{#technician}}<span>Technician <b>{{technician}}</b></span>{{/technician}}<span>Mount <b>{{mount}}</b></span>{{#taken}}<span>Photos of <b>{{taken}}</b></span>{{/taken}}</p>
+{{#notes}}
+<h2>Review</h2>
+<p><b>{{state}}</b></p>
+<ul>{{#signatures}}<li>{{.}}</li>{{/signatures}}</ul>
+<h3>Edited after it was first stored</h3>
+<ul>{{#edits}}<li>{{.}}</li>{{/edits}}{{^edits}}<li>Nothing.</li>{{/edits}}</ul>
+{{#has_shared}}<h3>What agreement of photos and tape would not show</h3>
+<ul>{{#shared}}<li>{{.}}</li>{{/shared}}</ul>{{/has_shared}}
+{{/notes}}
 
 <h2>Where the mount points, {{stage}}</h2>
 <div class="columns">

@@ -7,9 +7,17 @@
 
 namespace squaresight {
 
+/// What stands around a stored job: a reviewer's part of its page.
+struct ReviewerNotes {
+    std::string state;                    ///< "Waiting for a reviewer."
+    std::vector<std::string> signatures;  ///< oldest first: who decided what, when, why
+    std::vector<std::string> edits;       ///< what was changed: old, new, who, when
+};
+
 /// The self-contained HTML report of a job (no network, prints on two pages). Annotated photos
-/// are embedded small, as JPEG.
-std::string report_html(const JobResult& result);
+/// are embedded small, as JPEG. With notes it is the reviewer's page of the job: their part stands
+/// first, with what both methods share.
+std::string report_html(const JobResult& result, const ReviewerNotes* notes = nullptr);
 
 /// The same in plain words for a terminal, at most 100 columns, no colour.
 std::string report_text(const JobResult& result);

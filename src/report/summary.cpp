@@ -548,6 +548,29 @@ std::vector<std::string> source_sentences(const JobResult& result) {
     return sentences;
 }
 
+std::vector<std::string> shared_by_both(const JobResult& result) {
+    bool both = false;
+    double rail_zero_limit_deg = 0;
+    for (const auto& sighting : result.sightings) {
+        if (sighting.agreement && sighting.tape_and_level) {
+            both = true;
+            const auto& readings = sighting.tape_and_level->readings;
+            rail_zero_limit_deg = std::max(rail_zero_limit_deg, readings.rail_zero_limit_deg);
+        }
+    }
+    if (!both) {
+        return {};
+    }
+    return {
+        fmt::format("The zero of the level on the rail (taken as good to {:.2g} deg): an error of "
+                    "it turns both up-down answers alike.",
+                    rail_zero_limit_deg),
+        "The face itself: cradle and laser both sit on it, so dirt, a dent or a loose face "
+        "misleads both.",
+        "How the truck stood: soft tyres, ride height not settled or a twisted frame are in both.",
+        "Limits, aim and screws of the mount: both are held against the same ones."};
+}
+
 const std::vector<std::string>& cautions_at_the_truck() {
     static const std::vector<std::string> list{
         "Vehicle secured, wheels chocked, engine off, key out.",

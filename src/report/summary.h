@@ -80,6 +80,10 @@ std::string photo_words(const SightingResult& sighting, const PhotoResult& photo
 /// Where limits, lens, board and cradle come from: documents, names, dates.
 std::vector<std::string> source_sentences(const JobResult& result);
 
+/// What would mislead photos and tape alike, so that their agreement does not show it; empty where
+/// the job was not measured by both.
+std::vector<std::string> shared_by_both(const JobResult& result);
+
 /// What can hurt.
 const std::vector<std::string>& cautions_at_the_truck();
 

@@ -1,0 +1,111 @@
+#include "report/review_page.h"
+
+#include "report/page_parts.h"
+
+namespace squaresight {
+namespace {
+
+const char* const review_template = R"page(<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<title>Review {{period}}</title>
+<style>{{{style}}}
+@page { margin: 12mm; }
+.summary li { font-size: 1.05rem; margin: 0.35rem 0; }
+.summary .urgent { font-weight: 700; }
+a { color: #0b3a7a; }
+p { margin-top: 0.3rem; }
+.chart { margin-top: 0.9rem; break-inside: avoid; }
+.chart figure { max-width: 44rem; }
+caption, figcaption { text-align: left; font-weight: 700; padding: 0.3rem 0; }
+.numbers { font-size: 0.8rem; font-variant-numeric: tabular-nums; }
+.numbers td, .numbers th { padding: 0.1rem 0.7rem 0.1rem 0; }
+.parts { columns: 16rem; }
+@media print { .parts { display: none; } h2 { margin-top: 0.9rem; } }
+</style>
+</head>
+<body>
+<main>
+<header class="banner"><div><p class="heading">REVIEW: photos against tape and level</p>
+<h1>{{period}}</h1>
+{{#selection}}<p>{{selection}}</p>{{/selection}}
+<ul class="summary">{{#summary}}<li{{#urgent}} class="urgent"{{/urgent}}>{{#urgent}}<span class="word WARNING">TODAY</span> {{/urgent}}{{text}}{{#part}} <a href="#{{part}}">(shown here)</a>{{/part}}</li>
+{{/summary}}</ul></div></header>
+<nav><ul class="parts">{{#parts}}<li><a href="#{{id}}">{{title}}</a></li>{{/parts}}</ul></nav>
+{{#parts}}<section id="{{id}}"><h2>{{title}}</h2>
+<ul>{{#sentences}}<li>{{.}}</li>{{/sentences}}</ul>
+{{#charts}}<div class="chart"><figure><figcaption>{{caption}}</figcaption>{{{svg}}}</figure>
+{{>table}}</div>
+{{/charts}}{{#tables}}{{>table}}
+{{/tables}}</section>
+{{/parts}}
+<h2>About these numbers</h2>
+<ul>{{#notes}}<li>{{.}}</li>{{/notes}}</ul>
+</main>
+</body>
+</html>
+)page";
+
+const char* const table_template =
+    R"page(<div class="wide"><table class="numbers">{{#table_caption}}<caption>{{table_caption}}</caption>{{/table_caption}}<tr>{{#head}}<th>{{.}}</th>{{/head}}</tr>
+{{#rows}}<tr>{{#cells}}<td>{{.}}</td>{{/cells}}</tr>
+{{/rows}}</table></div>)page";
+
+void set_table(PageData& object, const ChartTable& table) {
+    object.set("head", list_of(table.head));
+    PageData rows(PageData::type::list);
+    for (const auto& cells : table.rows) {
+        PageData row;
+        row.set("cells", list_of(cells));
+        rows.push_back(row);
+    }
+    object.set("rows", rows);
+}
+
+PageData part_data(const ReviewPart& part) {
+    PageData object = record({{"id", part.id}, {"title", part.title}});
+    object.set("sentences", list_of(part.sentences));
+    PageData charts(PageData::type::list);
+    for (const auto& [caption, chart] : part.charts) {
+        PageData one = record({{"caption", caption}, {"svg", chart.svg}});
+        set_table(one, chart.table);
+        charts.push_back(one);
+    }
+    object.set("charts", charts);
+    PageData tables(PageData::type::list);
+    for (const auto& [caption, table] : part.tables) {
+        PageData one = record({{"table_caption", caption}});
+        set_table(one, table);
+        tables.push_back(one);
+    }
+    object.set("tables", tables);
+    return object;
+}
+
+}  // namespace
+
+std::string review_page(const ReviewLayout& layout) {
+    PageData page = record({{"period", layout.period}});
+    set_unless_empty(page, "selection", layout.selection);
+    PageData summary(PageData::type::list);
+    for (const auto& sentence : layout.summary) {
+        PageData one = record({{"text", sentence.text}});
+        set_unless_empty(one, "part", sentence.part);
+        one.set("urgent", sentence.urgent);
+        summary.push_back(one);
+    }
+    page.set("summary", summary);
+    PageData parts(PageData::type::list);
+    for (const auto& part : layout.parts) {
+        parts.push_back(part_data(part));
+    }
+    page.set("parts", parts);
+    page.set("notes", list_of(layout.notes));
+    page.set("table",
+             PageData(kainjow::mustache::partial{[] { return std::string(table_template); }}));
+    return rendered(review_template, page);
+}
+
+}  // namespace squaresight

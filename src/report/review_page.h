@@ -1,0 +1,47 @@
+#pragma once
+#include <string>
+#include <vector>
+
+#include "report/charts.h"
+
+/// The reviewer's page of many jobs, laid out. Internal to `report`.
+namespace squaresight {
+
+/// A sentence of the page's top, and the part that shows what it rests on.
+struct ReviewSentence {
+    std::string text;
+    std::string part;     ///< its id; empty where there is none
+    bool urgent = false;  ///< needs a person today
+};
+
+struct CaptionedChart {
+    std::string caption;
+    Chart chart;
+};
+
+struct CaptionedTable {
+    std::string caption;
+    ChartTable table;
+};
+
+/// A part of the page: sentences, charts with their tables, tables.
+struct ReviewPart {
+    std::string id;  ///< letters and digits
+    std::string title;
+    std::vector<std::string> sentences;
+    std::vector<CaptionedChart> charts;
+    std::vector<CaptionedTable> tables;
+};
+
+struct ReviewLayout {
+    std::string period;     ///< "2026-01-05 to 2026-03-30"
+    std::string selection;  ///< what was asked for, in words; empty for all
+    std::vector<ReviewSentence> summary;
+    std::vector<ReviewPart> parts;
+    std::vector<std::string> notes;  ///< what the page is not, where its numbers come from
+};
+
+/// One self-contained page, no network, no script; prints on paper.
+std::string review_page(const ReviewLayout& layout);
+
+}  // namespace squaresight
