@@ -66,6 +66,8 @@ TEST(ControlChartConstants, AreThoseOfThePublishedTables) {
     }
     EXPECT_NEAR(range_constants(16).d2, 3.5319827861095767, 1e-13);
     EXPECT_NEAR(range_constants(25).d2, 3.9306292195071160, 1e-13);
+    // Tippett (1925), table for a thousand values, from memory: 6.48287.
+    EXPECT_NEAR(range_constants(most_values_in_range).d2, 6.48287, 1e-5);
 }
 
 // Three decimals as printed: d2 1.128, 1.693, 2.326; D4 3.267, 2.114 (five values). The 2.58 of
@@ -90,7 +92,7 @@ TEST(ControlChartConstants, AreExactWhereAFormulaIsKnown) {
                 10 / std::sqrt(pi) * (3 * std::atan(std::sqrt(2)) / pi - 0.5), 1e-13);
     EXPECT_NEAR(range_constants(3).d2_star, std::sqrt(2 + 3 * std::sqrt(3) / pi), 1e-12);
     EXPECT_THROW(range_constants(1), std::invalid_argument);
-    EXPECT_THROW(range_constants(101), std::invalid_argument);
+    EXPECT_THROW(range_constants(most_values_in_range + 1), std::invalid_argument);
 }
 
 // NIST/SEMATECH e-Handbook, 6.3.2.2: flow rate of ten batches. Mean 50.81, mean moving

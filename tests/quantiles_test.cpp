@@ -4,6 +4,7 @@
 #include <boost/math/distributions/fisher_f.hpp>
 #include <boost/math/distributions/gamma.hpp>
 #include <boost/math/distributions/non_central_chi_squared.hpp>
+#include <boost/math/distributions/non_central_t.hpp>
 #include <boost/math/distributions/normal.hpp>
 #include <boost/math/distributions/students_t.hpp>
 #include <cmath>
@@ -505,6 +506,29 @@ TEST(Quantiles, NoncentralChiSquareOfOneDegreeIsAShiftedNormalSquared) {
                         cdf(normal, root - shift) - cdf(normal, -root - shift), 1e-12);
         }
     }
+}
+
+// Factors of one-sided tolerance limits, content 95 %, confidence 95 %: k = t'(0.95; n - 1,
+// z(0.95) sqrt(n)) / sqrt(n). ISO 16269-6:2014, annex C (also Natrella 1963, "Experimental
+// Statistics", NBS Handbook 91, table A-7), three decimals, from memory.
+TEST(Quantiles, NoncentralTGivesThePrintedToleranceFactors) {
+    const double table[][2] = {{5, 4.203}, {10, 2.911}, {20, 2.396}, {50, 2.065}, {100, 1.927}};
+    const double z = quantile(boost::math::normal(), 0.95);
+    for (const auto& [count, factor] : table) {
+        const boost::math::non_central_t t(count - 1, z * std::sqrt(count));
+        EXPECT_NEAR(quantile(t, 0.95) / std::sqrt(count), factor, 5e-4) << count;
+    }
+}
+
+// R 4.2.2, qt(p, 16, ncp = 1.95996398454 sqrt(17)) / sqrt(17), from the exact intervals of the
+// limits of agreement of Bland & Altman's peak flow (tests/method_comparison_test.cpp):
+// (119.925504177 - bias) / sd, (48.8596372991 - bias) / sd with bias -2.11764705882 and
+// sd 38.7651298736. R's algorithm (AS 243) is good to some nine digits.
+TEST(Quantiles, NoncentralTOfAnotherLibrary) {
+    const boost::math::non_central_t t(16, 1.959963984540054 * std::sqrt(17.0));
+    const double bias = -2.11764705882, sd = 38.7651298736;
+    EXPECT_NEAR(quantile(t, 0.975) / std::sqrt(17.0), (119.925504177 - bias) / sd, 1e-8);
+    EXPECT_NEAR(quantile(t, 0.025) / std::sqrt(17.0), (48.8596372991 - bias) / sd, 1e-8);
 }
 
 }  // namespace

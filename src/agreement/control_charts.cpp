@@ -108,8 +108,8 @@ std::vector<RuleBreak> breaks_of(std::span<const double> values, const Individua
 }  // namespace
 
 RangeConstants range_constants(int values) {
-    if (values < 2 || values > 100) {
-        throw std::invalid_argument("range constants: 2 to 100 values");
+    if (values < 2 || values > most_values_in_range) {
+        throw std::invalid_argument("range constants: too few or too many values");
     }
     static const RangeConstants of_two = computed_constants(2);
     return values == 2 ? of_two : computed_constants(values);

@@ -19,7 +19,9 @@ struct RangeConstants {
     double upper = 0;    ///< D4 = 1 + 3 d3 / d2
 };
 
-/// 2 to 100 values a range.
+constexpr int most_values_in_range = 1000;
+
+/// 2 to `most_values_in_range` values.
 RangeConstants range_constants(int values);
 
 /// With fewer points there is no chart: of ten, the standard deviation from moving ranges is still
