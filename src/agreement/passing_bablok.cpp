@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <numeric>
+#include <random>
 #include <vector>
 
 #include "agreement/descriptive.h"
@@ -23,6 +24,29 @@ std::vector<double> offsets_from(std::span<const double> x, std::span<const doub
 
 double intercept_of(std::span<const double> x, std::span<const double> y, double slope) {
     return *median(offsets_from(x, y, slope));
+}
+
+/// Values so far from the middle, in ranks, as a sign test allows.
+Interval interval_of_median(std::vector<double> values, double z) {
+    std::sort(values.begin(), values.end());
+    const auto count = static_cast<double>(values.size());
+    const double off = z * std::sqrt(count) / 2;
+    const auto low = static_cast<std::size_t>(std::max(1.0, std::floor((count + 1) / 2 - off)));
+    return {values[low - 1], values[values.size() - low]};
+}
+
+/// From the line's slope and its interval; `z` is the normal quantile of the confidence asked for.
+void add_intercept(std::span<const double> x, std::span<const double> y, double z, RankLine& line) {
+    line.intercept = intercept_of(x, y, line.slope);
+    // The end of a steep slope lies low where x is above 0, high where it is below.
+    const auto [low, high] = std::minmax({intercept_of(x, y, line.slope_interval.high),
+                                          intercept_of(x, y, line.slope_interval.low)});
+    line.intercept_interval_by_slope = {low, high};
+    const Interval scatter = interval_of_median(offsets_from(x, y, line.slope), z);
+    const double less = std::max(0.0, line.intercept - low);
+    const double more = std::max(0.0, high - line.intercept);
+    line.intercept_interval = {line.intercept - std::hypot(less, line.intercept - scatter.low),
+                               line.intercept + std::hypot(more, scatter.high - line.intercept)};
 }
 
 /// Two-sided tail of Kolmogorov's distribution.
@@ -100,11 +124,54 @@ bool usable(std::span<const double> x, std::span<const double> y) {
     return x.size() >= 3 && x.size() == y.size() && all_finite(x) && all_finite(y);
 }
 
+struct Columns {
+    std::vector<double> x, y;
+};
+
+/// `count` of the points, in their order, each with the same chance.
+Columns drawn_points(std::span<const double> x, std::span<const double> y, std::size_t count) {
+    std::mt19937_64 engine(1983);
+    Columns drawn;
+    drawn.x.reserve(count);
+    drawn.y.reserve(count);
+    for (std::size_t i = 0; drawn.x.size() < count; ++i) {
+        const std::size_t left = x.size() - i;
+        if (engine() % left < count - drawn.x.size()) {
+            drawn.x.push_back(x[i]);
+            drawn.y.push_back(y[i]);
+        }
+    }
+    return drawn;
+}
+
+PassingBablok fitted_to_all(std::span<const double> x, std::span<const double> y,
+                            const SlopesInOrder& slopes) {
+    const auto n = static_cast<double>(x.size());
+    const double z = normal_quantile(0.975);
+    const double spread = z * std::sqrt(n * (n - 1) * (2 * n + 5) / 18);
+    const std::int64_t twice_middle = slopes.count() + 1;
+    const std::int64_t twice_off =
+        std::min<std::int64_t>(2 * std::llround(spread / 2), slopes.count() - 1);
+    PassingBablok fitted;
+    fitted.points = x.size();
+    RankLine& line = fitted.line;
+    line.slope = turned_back(at_twice(slopes, twice_middle));
+    line.slope_interval = {turned_back(at_twice(slopes, twice_middle - twice_off)),
+                           turned_back(at_twice(slopes, twice_middle + twice_off))};
+    add_intercept(x, y, z, line);
+    fitted.linearity = linearity_about(x, y, line);
+    return fitted;
+}
+
 }  // namespace
 
 std::optional<PassingBablok> passing_bablok(std::span<const double> x, std::span<const double> y) {
     if (!usable(x, y)) {
         return std::nullopt;
+    }
+    if (x.size() > most_points_for_passing_bablok) {
+        const Columns drawn = drawn_points(x, y, most_points_for_passing_bablok);
+        return passing_bablok(drawn.x, drawn.y);
     }
     // Turned by an eighth, slope -1 is upright: what is left out, and where steep ends and begins.
     std::vector<Point> turned;
@@ -116,21 +183,7 @@ std::optional<PassingBablok> passing_bablok(std::span<const double> x, std::span
     if (slopes.count() == 0) {
         return std::nullopt;
     }
-    const auto n = static_cast<double>(x.size());
-    const double spread = normal_quantile(0.975) * std::sqrt(n * (n - 1) * (2 * n + 5) / 18);
-    const std::int64_t twice_middle = slopes.count() + 1;
-    const std::int64_t twice_off =
-        std::min<std::int64_t>(2 * std::llround(spread / 2), slopes.count() - 1);
-    PassingBablok fitted;
-    RankLine& line = fitted.line;
-    line.slope = turned_back(at_twice(slopes, twice_middle));
-    line.slope_interval = {turned_back(at_twice(slopes, twice_middle - twice_off)),
-                           turned_back(at_twice(slopes, twice_middle + twice_off))};
-    line.intercept = intercept_of(x, y, line.slope);
-    line.intercept_interval = {intercept_of(x, y, line.slope_interval.high),
-                               intercept_of(x, y, line.slope_interval.low)};
-    fitted.linearity = linearity_about(x, y, line);
-    return fitted;
+    return fitted_to_all(x, y, slopes);
 }
 
 std::optional<RankLine> theil_sen(std::span<const double> x, std::span<const double> y,
@@ -156,7 +209,8 @@ std::optional<RankLine> theil_sen(std::span<const double> x, std::span<const dou
         variance -= pairs_times_18(static_cast<double>(after - at));
         at = after;
     }
-    const double spread = normal_quantile((1 + confidence) / 2) * std::sqrt(variance / 18);
+    const double z = normal_quantile((1 + confidence) / 2);
+    const double spread = z * std::sqrt(variance / 18);
     const Ranks ranks = ranks_about_middle(slopes.count(), spread);
     const std::int64_t middle = (slopes.count() + 1) / 2;
     RankLine line;
@@ -167,9 +221,7 @@ std::optional<RankLine> theil_sen(std::span<const double> x, std::span<const dou
         line.slope = slope / 2 + next / 2;
     }
     line.slope_interval = {slopes.at(ranks.low), slopes.at(ranks.high)};
-    line.intercept = intercept_of(x, y, line.slope);
-    line.intercept_interval = {intercept_of(x, y, line.slope_interval.high),
-                               intercept_of(x, y, line.slope_interval.low)};
+    add_intercept(x, y, z, line);
     return line;
 }
 
