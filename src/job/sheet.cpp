@@ -259,7 +259,7 @@ double turns_of(const Entry& entry) {
     }
 }
 
-SheetSighting sheet_sighting(const Entry& entry, bool first) {
+SheetSighting sheet_sighting(const Entry& entry, bool first, bool may_be_empty) {
     entry.expect_keys(
         {"stage", "setup", "photos", "tape_and_level", "sensor_reading", "turned", "locked"});
     SheetSighting sighting;
@@ -295,7 +295,7 @@ SheetSighting sheet_sighting(const Entry& entry, bool first) {
     if (const auto locked = entry.find("locked")) {
         sighting.locked = locked->yes_no();
     }
-    if (sighting.photos.empty() && !sighting.tape_and_level) {
+    if (sighting.photos.empty() && !sighting.tape_and_level && !may_be_empty) {
         entry.fail("has neither photos nor tape_and_level", "add what was measured at this stage");
     }
     return sighting;
@@ -457,7 +457,10 @@ Setup measured_setup(const SheetSetup& sheet, const Target& target) {
 
 namespace {
 
-JobSheet read_job_sheet(const Entry& root) {
+/// What a sheet must hold: what was measured at every stage, or only what is known so far.
+enum class Extent { whole, begun };
+
+JobSheet read_job_sheet(const Entry& root, Extent extent) {
     root.expect_keys({"schema", "job", "vehicle", "technician", "bay", "mount", "camera", "target",
                       "cradle", "sightings", "ready", "closing"});
     JobSheet sheet;
@@ -474,7 +477,8 @@ JobSheet read_job_sheet(const Entry& root) {
     const auto entries = root.at("sightings").list();
     sheet.sightings.reserve(entries.size());
     for (const auto& entry : entries) {
-        SheetSighting sighting = sheet_sighting(entry, sheet.sightings.empty());
+        SheetSighting sighting =
+            sheet_sighting(entry, sheet.sightings.empty(), extent == Extent::begun);
         if (!sheet.sightings.empty()) {
             check_order(entry, sheet.sightings.back().stage, sighting.stage);
         }
@@ -510,13 +514,17 @@ constexpr std::string_view schema = "squaresight/job/1";
 
 JobSheet load_job_sheet(const std::filesystem::path& file) {
     const Entry root = Entry::load(file, schema);
-    JobSheet sheet = read_job_sheet(root);
+    JobSheet sheet = read_job_sheet(root, Extent::whole);
     require_named_files(root);
     return sheet;
 }
 
 JobSheet parse_job_sheet(const std::string& text, const std::filesystem::path& file) {
-    return read_job_sheet(Entry::parse(text, file, schema));
+    return read_job_sheet(Entry::parse(text, file, schema), Extent::whole);
+}
+
+JobSheet parse_begun_job_sheet(const std::string& text, const std::filesystem::path& file) {
+    return read_job_sheet(Entry::parse(text, file, schema), Extent::begun);
 }
 
 }  // namespace squaresight

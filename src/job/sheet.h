@@ -81,6 +81,10 @@ JobSheet load_job_sheet(const std::filesystem::path& file);
 /// The same of text at hand, whatever became of the files that it names.
 JobSheet parse_job_sheet(const std::string& text, const std::filesystem::path& file);
 
+/// The same of a job that is still being measured: a stage may hold neither photos nor
+/// tape-and-level.
+JobSheet parse_begun_job_sheet(const std::string& text, const std::filesystem::path& file);
+
 /// The path of a file that must be there; an InputError where it is not.
 std::filesystem::path existing_path(const Entry& entry);
 

@@ -38,6 +38,7 @@ class SheetWriter {
         line("job: {}", yaml_text(sheet_.job));
         optional_text("vehicle", sheet_.vehicle);
         optional_text("technician", sheet_.technician);
+        optional_text("bay", sheet_.bay);
         path("mount", sheet_.mount_file);
         path("camera", sheet_.camera_file);
         path("target", sheet_.target_file);

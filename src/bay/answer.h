@@ -1,0 +1,21 @@
+#pragma once
+#include <filesystem>
+#include <string>
+#include <vector>
+
+#include "job/result.h"
+
+namespace squaresight::bay {
+
+/// What the page shows of a measured job, as JSON: words and plain numbers, no markup. `version` is
+/// that of the sheet, `drawn` the names of the annotated photos.
+std::string answer_json(const JobResult& result, const std::string& version,
+                        const std::vector<std::string>& drawn);
+
+/// Measures a job's sheet as far as it is filled in, writes result, report and annotated photos
+/// beside it as `measure` does, and returns the answer; where nothing could be computed an answer
+/// with a `problem`. Opens photos that anyone may have sent: run it in a process of its own
+/// (bay/confined.h).
+std::string measured_answer(const std::filesystem::path& sheet_file);
+
+}  // namespace squaresight::bay

@@ -1,0 +1,145 @@
+#include "bay/form.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <charconv>
+#include <cmath>
+
+namespace squaresight::bay {
+namespace {
+
+constexpr double mm_per_sixteenth = mm_per_inch / 16;
+constexpr double longest_mm = 60000;
+constexpr double widest_deg = 90;
+
+bool is_control(char c) { return static_cast<unsigned char>(c) < 32 || c == 127; }
+
+/// "1,234" is a thousand to one reader and a decimal to another.
+bool looks_like_thousands(const std::string& text) {
+    const auto mark = text.find_first_of(",.");
+    return mark != std::string::npos && mark > 0 && text[0] != '0' && text.size() - mark == 4;
+}
+
+}  // namespace
+
+std::string label_of(const std::string& name) { return name.substr(0, name.find('.')); }
+
+std::string Form::get(const std::string& name) const {
+    const auto found = values_.find(name);
+    return found == values_.end() ? "" : found->second;
+}
+
+std::string Form::text(const std::string& name, std::size_t longest, bool needed) const {
+    std::string value = get(name);
+    std::erase_if(value, is_control);
+    const auto begin = value.find_first_not_of(' ');
+    value = begin == std::string::npos
+                ? ""
+                : value.substr(begin, value.find_last_not_of(' ') - begin + 1);
+    if (value.size() > longest) {
+        throw FormError(label_of(name), "too_long");
+    }
+    if (value.empty() && needed) {
+        throw FormError(label_of(name), "needed");
+    }
+    return value;
+}
+
+std::optional<double> Form::number(const std::string& name, const std::string& part) const {
+    std::string value = text(name + part, 40, false);
+    if (value.empty()) {
+        return std::nullopt;
+    }
+    if (looks_like_thousands(value)) {
+        throw FormError(label_of(name), "thousands");
+    }
+    std::replace(value.begin(), value.end(), ',', '.');
+    double parsed = 0;
+    const auto [end, error] = std::from_chars(value.data(), value.data() + value.size(), parsed,
+                                              std::chars_format::fixed);
+    if (error != std::errc() || end != value.data() + value.size() || !std::isfinite(parsed)) {
+        throw FormError(label_of(name), "no_number");
+    }
+    if (parsed < 0) {
+        throw FormError(label_of(name), "out_of_range");
+    }
+    return parsed;
+}
+
+std::optional<double> Form::length_mm(const std::string& name) const {
+    const auto mm = number(name, ".mm");
+    const auto feet = number(name, ".ft");
+    const auto inches = number(name, ".in");
+    const auto sixteenths = number(name, ".16");
+    const bool imperial = feet || inches || sixteenths.value_or(0) > 0;
+    if (mm && imperial) {
+        throw FormError(label_of(name), "two_units");
+    }
+    if (!mm && !imperial) {
+        return std::nullopt;
+    }
+    const double length_mm = mm ? *mm
+                                : mm_per_inch * (12 * feet.value_or(0) + inches.value_or(0)) +
+                                      mm_per_sixteenth * sixteenths.value_or(0);
+    if (length_mm > longest_mm) {
+        throw FormError(label_of(name), "out_of_range");
+    }
+    return length_mm;
+}
+
+std::optional<double> Form::angle_deg(const std::string& name) const {
+    const auto angle = number(name, ".deg");
+    if (angle && *angle > widest_deg) {
+        throw FormError(label_of(name), "out_of_range");
+    }
+    return angle;
+}
+
+std::optional<double> Form::with_side(const std::string& name, std::optional<double> size) const {
+    const std::string side = get(name + ".side");
+    if (!size || *size == 0) {
+        return size;
+    }
+    if (side != "plus" && side != "minus") {
+        throw FormError(label_of(name), "side_missing");
+    }
+    return side == "plus" ? *size : -*size;
+}
+
+std::optional<double> Form::sided_length_mm(const std::string& name) const {
+    return with_side(name, length_mm(name));
+}
+
+std::optional<double> Form::sided_angle_deg(const std::string& name) const {
+    return with_side(name, angle_deg(name));
+}
+
+void Form::put_length(const std::string& name, double length_mm, LengthUnit unit) {
+    const double sixteenths = length_mm / mm_per_sixteenth;
+    const double whole = std::round(sixteenths);
+    if (unit == LengthUnit::mm || std::abs(sixteenths - whole) > 1e-6) {
+        set(name + ".mm", fmt::format("{:.9g}", length_mm));
+        return;
+    }
+    const int count = static_cast<int>(whole);
+    set(name + ".ft", fmt::format("{}", count / 192));
+    set(name + ".in", fmt::format("{}", count % 192 / 16));
+    set(name + ".16", fmt::format("{}", count % 16));
+}
+
+void Form::put_angle(const std::string& name, double angle_deg) {
+    set(name + ".deg", fmt::format("{:.9g}", angle_deg));
+}
+
+void Form::put_sided_length(const std::string& name, double length_mm, LengthUnit unit) {
+    put_length(name, std::abs(length_mm), unit);
+    set(name + ".side", length_mm < 0 ? "minus" : "plus");
+}
+
+void Form::put_sided_angle(const std::string& name, double angle_deg) {
+    put_angle(name, std::abs(angle_deg));
+    set(name + ".side", angle_deg < 0 ? "minus" : "plus");
+}
+
+}  // namespace squaresight::bay

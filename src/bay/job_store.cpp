@@ -1,0 +1,140 @@
+#include "bay/job_store.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cctype>
+#include <utility>
+
+#include "job/sheet_text.h"
+#include "photo/photo.h"
+#include "units/error.h"
+#include "units/files.h"
+
+namespace squaresight::bay {
+namespace {
+
+constexpr std::uintmax_t largest_sheet_bytes = 1 << 20;
+
+bool is_letter_or_digit(char c) { return std::isalnum(static_cast<unsigned char>(c)) != 0; }
+
+StoredJob read_stored(const std::string& id, const std::filesystem::path& file) {
+    StoredJob job;
+    job.id = id;
+    job.text = read_file(file, largest_sheet_bytes);
+    job.version = sha256_hex(job.text);
+    job.sheet = parse_begun_job_sheet(job.text, file);
+    return job;
+}
+
+/// The work order as a folder's name, for people who look at the disk.
+std::string folder_name(const std::string& job) {
+    std::string name;
+    for (const char c : job.substr(0, 40)) {
+        name += is_letter_or_digit(c) ? c : '-';
+    }
+    return is_job_id(name) ? name : "job";
+}
+
+}  // namespace
+
+bool is_job_id(const std::string& text) {
+    const auto fits = [](char c) {
+        return is_letter_or_digit(c) || c == '.' || c == '-' || c == '_';
+    };
+    return !text.empty() && text.size() <= 64 && is_letter_or_digit(text[0]) &&
+           std::all_of(text.begin(), text.end(), fits);
+}
+
+JobStore::JobStore(std::filesystem::path folder)
+    : folder_(std::filesystem::absolute(folder).lexically_normal()) {
+    if (!std::filesystem::is_directory(folder_)) {
+        throw InputError(folder.string(), "is no folder",
+                         "name the folder that holds the job folders");
+    }
+}
+
+std::filesystem::path JobStore::folder_of(const std::string& id) const {
+    const auto folder = folder_ / id;
+    if (!is_job_id(id) || !std::filesystem::is_regular_file(folder / "job.yaml")) {
+        throw NoSuchJob();
+    }
+    return folder;
+}
+
+StoredJob JobStore::open(const std::string& id) const {
+    return read_stored(id, folder_of(id) / "job.yaml");
+}
+
+std::vector<ListedJob> JobStore::list(std::size_t count) const {
+    std::vector<std::pair<std::filesystem::file_time_type, std::string>> found;
+    std::error_code ignored;
+    for (const auto& entry : std::filesystem::directory_iterator(folder_, ignored)) {
+        const std::string id = entry.path().filename().string();
+        const auto written = std::filesystem::last_write_time(entry.path() / "job.yaml", ignored);
+        if (!ignored && is_job_id(id)) {
+            found.emplace_back(written, id);
+        }
+    }
+    std::sort(found.rbegin(), found.rend());
+    found.resize(std::min(found.size(), count));
+    std::vector<ListedJob> jobs;
+    for (const auto& [written, id] : found) {
+        try {
+            const StoredJob job = open(id);
+            jobs.push_back(
+                {id, job.sheet.job, job.sheet.vehicle, job.sheet.sightings.back().stage, ""});
+        } catch (const std::exception& error) {
+            jobs.push_back({id, id, "", "", error.what()});
+        }
+    }
+    return jobs;
+}
+
+std::string JobStore::create(JobSheet sheet, LengthUnit unit) {
+    const std::string wanted = folder_name(sheet.job);
+    sheet.file = folder_ / wanted / "job.yaml";
+    const std::string text = job_sheet_yaml(sheet, unit);
+    parse_begun_job_sheet(text, sheet.file);
+    for (int number = 1; number < 1000; ++number) {
+        const std::string id = number == 1 ? wanted : fmt::format("{}-{}", wanted, number);
+        std::error_code error;
+        if (std::filesystem::create_directory(folder_ / id, error)) {
+            write_file(folder_ / id / "job.yaml", text);
+            return id;
+        }
+        if (error) {
+            break;
+        }
+    }
+    throw InputError(folder_.string(), "takes no further folder for job " + sheet.job,
+                     "check its permissions and free space, or choose another work order");
+}
+
+std::shared_ptr<std::mutex> JobStore::writer(const std::string& id) {
+    const std::lock_guard lock(mutex_);
+    auto& mutex = writers_[id];
+    if (!mutex) {
+        mutex = std::make_shared<std::mutex>();
+    }
+    return mutex;
+}
+
+StoredJob JobStore::change(const std::string& id, const std::string& version, LengthUnit unit,
+                           const Change& change) {
+    const auto file = folder_of(id) / "job.yaml";
+    const auto mutex = writer(id);
+    const std::lock_guard lock(*mutex);
+    StoredJob job = read_stored(id, file);
+    if (!version.empty() && version != job.version) {
+        throw StaleSheet();
+    }
+    change(job.sheet);
+    job.text = job_sheet_yaml(job.sheet, unit);
+    job.sheet = parse_begun_job_sheet(job.text, file);
+    job.version = sha256_hex(job.text);
+    write_file(file, job.text);
+    return job;
+}
+
+}  // namespace squaresight::bay

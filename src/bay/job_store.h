@@ -1,0 +1,78 @@
+#pragma once
+#include <filesystem>
+#include <functional>
+#include <map>
+#include <memory>
+#include <mutex>
+#include <optional>
+#include <stdexcept>
+#include <string>
+#include <vector>
+
+#include "job/sheet.h"
+#include "units/quantity.h"
+
+namespace squaresight::bay {
+
+/// A job's sheet as it stands on disk.
+struct StoredJob {
+    std::string id;       ///< name of its folder
+    JobSheet sheet;       ///< may still be begun (job/sheet.h)
+    std::string text;     ///< its bytes
+    std::string version;  ///< SHA-256 of them
+};
+
+/// A line of the list of jobs; `problem` says why the sheet cannot be read, where it cannot.
+struct ListedJob {
+    std::string id;
+    std::string job, vehicle, stage;
+    std::string problem;
+};
+
+/// The sheet was changed by someone else since the form was opened.
+struct StaleSheet : std::runtime_error {
+    StaleSheet() : std::runtime_error("the job was changed by someone else meanwhile") {}
+};
+
+/// There is no such job. Says nothing of the disk.
+struct NoSuchJob : std::runtime_error {
+    NoSuchJob() : std::runtime_error("there is no such job") {}
+};
+
+/// The folder of jobs: one folder a job, its sheet in job.yaml. One writer a job at a time; what a
+/// change returned is on disk.
+class JobStore {
+  public:
+    explicit JobStore(std::filesystem::path folder);
+
+    /// Newest first, at most `count`.
+    std::vector<ListedJob> list(std::size_t count) const;
+
+    /// NoSuchJob, or InputError for a sheet that cannot be read.
+    StoredJob open(const std::string& id) const;
+
+    /// Writes a new job's sheet (paths absolute; `sheet.file` is set here); returns its id.
+    std::string create(JobSheet sheet, LengthUnit unit);
+
+    using Change = std::function<void(JobSheet&)>;
+    /// Changes the sheet that has `version` (any where it is empty): StaleSheet where it has
+    /// another by now, InputError where the changed sheet would not read back; the file then stays.
+    StoredJob change(const std::string& id, const std::string& version, LengthUnit unit,
+                     const Change& change);
+
+    /// Where the job's files are. NoSuchJob as above.
+    std::filesystem::path folder_of(const std::string& id) const;
+
+  private:
+    std::shared_ptr<std::mutex> writer(const std::string& id);
+
+    std::filesystem::path folder_;
+    std::mutex mutex_;
+    std::map<std::string, std::shared_ptr<std::mutex>> writers_;
+};
+
+/// Whether a text may be the name of a job's folder: 1 to 64 letters, digits, dots, dashes and
+/// underscores, the first a letter or digit.
+bool is_job_id(const std::string& text);
+
+}  // namespace squaresight::bay

@@ -1,0 +1,336 @@
+#include "bay/messages.h"
+
+#include <map>
+#include <stdexcept>
+
+namespace squaresight::bay {
+
+const std::vector<Message>& messages() {
+    static const std::vector<Message> list{
+        // the frame of every page
+        {"program", "Mount aim", "Orientación del soporte"},
+        {"all_jobs", "All jobs", "Todos los trabajos"},
+        {"leave", "Sign this device out", "Cerrar sesión en este equipo"},
+        {"save", "Save and go on", "Guardar y seguir"},
+        {"back_to_job", "Back to the job", "Volver al trabajo"},
+        {"saved", "Saved.", "Guardado."},
+        {"please_check", "Please check", "Por favor, revise"},
+        {"yes", "yes", "sí"},
+        {"no", "no", "no"},
+        {"none", "not measured", "sin medir"},
+        {"not_answered", "not answered", "sin responder"},
+        // pairing
+        {"pair_title", "Connect this device", "Conectar este equipo"},
+        {"pair_words",
+         "Type the code that the shop's computer shows. Each code works once, for ten minutes.",
+         "Escriba el código que muestra la computadora del taller. Cada código sirve una vez, "
+         "durante diez minutos."},
+        {"code", "Code", "Código"},
+        {"pair_button", "Connect", "Conectar"},
+        {"wrong_code", "This code is wrong, used or too old. Ask for a new one.",
+         "Este código es incorrecto, ya se usó o venció. Pida uno nuevo."},
+        {"too_many_tries", "Too many wrong codes. Wait one minute, then try again.",
+         "Demasiados códigos incorrectos. Espere un minuto e intente de nuevo."},
+        // lists
+        {"jobs", "Jobs", "Trabajos"},
+        {"new_job", "Begin a new job", "Empezar un trabajo nuevo"},
+        {"no_jobs", "No job yet.", "Todavía no hay trabajos."},
+        {"cannot_be_read", "cannot be read", "no se puede leer"},
+        {"shop_page", "The shop: devices and equipment", "El taller: equipos y materiales"},
+        // new job
+        {"bay", "Bay", "Puesto"},
+        {"job", "Work order", "Orden de trabajo"},
+        {"vehicle", "Vehicle unit number", "Número de unidad del vehículo"},
+        {"technician", "Technician code (no name)", "Código del técnico (sin nombre)"},
+        {"mount", "Mount", "Soporte"},
+        {"camera", "Phone", "Teléfono"},
+        {"target", "Board", "Tablero"},
+        {"cradle", "Cradle", "Base del teléfono"},
+        {"as_in_bay", "as usual in this bay", "lo usual en este puesto"},
+        {"distance", "Distance from the mount's face to the board's centre",
+         "Distancia de la cara del soporte al centro del tablero"},
+        {"begin", "Begin", "Empezar"},
+        // problems of a form
+        {"needed", "is needed", "es necesario"},
+        {"no_number", "is not a number; write 5000 or 0.5", "no es un número; escriba 5000 o 0,5"},
+        {"thousands", "can be read in two ways; write thousands without a comma or a point",
+         "se puede leer de dos maneras; escriba los miles sin coma ni punto"},
+        {"two_units", "is given in two units; leave one of them empty",
+         "está en dos unidades; deje una vacía"},
+        {"side_missing", "needs its side or direction", "necesita su lado o dirección"},
+        {"not_offered", "is not one of the choices", "no es una de las opciones"},
+        {"pair_missing", "needs both heights, or neither", "necesita las dos alturas, o ninguna"},
+        {"out_of_range", "is out of range; check the number and its unit",
+         "está fuera de rango; revise el número y su unidad"},
+        {"too_long", "is too long", "es demasiado largo"},
+        {"stale_title", "Someone else changed this job", "Otra persona cambió este trabajo"},
+        {"stale_words",
+         "Nothing of yours was saved. Compare both below, then open the page again and enter what "
+         "is "
+         "still missing.",
+         "No se guardó nada suyo. Compare abajo, abra la página de nuevo y anote lo que falte."},
+        {"stale_theirs", "What is saved now", "Lo que está guardado ahora"},
+        {"stale_yours", "What you entered", "Lo que usted anotó"},
+        {"open_again", "Open the page again", "Abrir la página de nuevo"},
+        {"refused_title", "That did not work", "Eso no funcionó"},
+        {"forbidden", "This device may not do that. Ask the shop lead for another code.",
+         "Este equipo no puede hacer eso. Pida otro código al jefe de taller."},
+        {"forged", "The form is too old or did not come from this page. Go back and open it again.",
+         "El formulario es muy viejo o no viene de esta página. Vuelva y ábralo de nuevo."},
+        {"not_found", "There is no such page.", "No existe esa página."},
+        {"broken", "The server could not do that. Try again; tell the shop lead if it stays so.",
+         "El servidor no pudo hacerlo. Intente de nuevo; avise al jefe de taller si sigue igual."},
+        // steps of a job
+        {"next_step", "Next", "Siguiente"},
+        {"step_ready", "Get ready", "Preparación"},
+        {"step_board", "Set up the board", "Colocar el tablero"},
+        {"step_photos", "Take the photos", "Tomar las fotos"},
+        {"step_tape", "Tape and level", "Cinta y nivel"},
+        {"step_answer", "The answer", "El resultado"},
+        {"step_finish", "Finish", "Terminar"},
+        {"done", "done", "hecho"},
+        {"open_step", "open", "pendiente"},
+        {"stage", "Measurement", "Medición"},
+        {"as-found", "as found", "como llegó"},
+        {"adjusted", "after turning", "después de girar"},
+        {"as-left", "as left", "como queda"},
+        {"report", "Hand-over page (prints on two pages)",
+         "Hoja de entrega (imprime en dos páginas)"},
+        // get ready
+        {"caution", "Before you touch it", "Antes de tocarlo"},
+        {"caution_vehicle",
+         "Vehicle parked, wheels chocked, engine off, key out. Hot parts: let them cool. Keep "
+         "fingers "
+         "out of pinch points.",
+         "Vehículo estacionado, ruedas calzadas, motor apagado, llave fuera. Piezas calientes: "
+         "deje "
+         "que se enfríen. Cuidado con los dedos."},
+        {"caution_laser", "Never look into the laser, nor at it in mirrors or chrome.",
+         "Nunca mire al láser, ni reflejado en espejos o cromados."},
+        {"caution_bracket", "A bent bracket is replaced, not screwed straight.",
+         "Un soporte doblado se reemplaza, no se endereza con los tornillos."},
+        {"caution_maker",
+         "The vehicle maker's service information decides, tolerances included. Driver assistance "
+         "may "
+         "not work as it should until the job is proved.",
+         "Manda la información de servicio del fabricante, también en las tolerancias. La "
+         "asistencia "
+         "al conductor puede fallar hasta que el trabajo esté comprobado."},
+        {"level_ground", "The truck stands on level ground", "El camión está en suelo nivelado"},
+        {"tyres", "Tyre pressures are right", "La presión de las llantas es correcta"},
+        {"ride_height", "Ride height is right, load as usual",
+         "La altura de marcha es correcta, carga usual"},
+        {"bracket_sound", "The bracket is sound, not bent", "El soporte está sano, sin doblar"},
+        {"face_clean", "The sensor's face is clean and undamaged",
+         "La cara del sensor está limpia y sin daños"},
+        {"codes_saved", "Fault codes are read and saved", "Los códigos de falla están guardados"},
+        {"reason", "If not: why", "Si no: por qué"},
+        // board
+        {"board_words",
+         "Board on the line of the frame rails, TOP up, square to the truck. Left and right are "
+         "the "
+         "truck's own, as seated in the cab. Leave empty what you did not measure.",
+         "Tablero sobre la línea de los largueros, TOP arriba, de frente al camión. Izquierda y "
+         "derecha "
+         "son las del camión, sentado en la cabina. Deje vacío lo que no midió."},
+        {"line_base", "Line of the rails: distance between the plumb marks",
+         "Línea de los largueros: distancia entre las marcas de plomada"},
+        {"target_left", "Board's centre off the line", "Centro del tablero fuera de la línea"},
+        {"mount_left", "Mount's centre off the line", "Centro del soporte fuera de la línea"},
+        {"left", "to the left", "a la izquierda"},
+        {"right", "to the right", "a la derecha"},
+        {"target_height", "Board's centre above the floor", "Centro del tablero sobre el piso"},
+        {"mount_height", "Mount's centre above the floor", "Centro del soporte sobre el piso"},
+        {"floor_rise", "Floor slope ahead, against the rails",
+         "Pendiente del piso adelante, respecto a los largueros"},
+        {"rises", "rises ahead", "sube adelante"},
+        {"falls", "falls ahead", "baja adelante"},
+        {"target_lean_back", "Board leaning (level on its face)",
+         "Tablero inclinado (nivel en su cara)"},
+        {"top_away", "top away from the truck", "arriba se aleja del camión"},
+        {"top_near", "top toward the truck", "arriba se acerca al camión"},
+        {"target_roll_clockwise", "Board tilted (level along it), seen from the truck",
+         "Tablero ladeado (nivel a lo largo), visto desde el camión"},
+        {"clockwise", "clockwise", "en sentido horario"},
+        {"counter-clockwise", "counter-clockwise", "en sentido antihorario"},
+        {"tape_from", "Tape from", "Cinta desde"},
+        {"tape_to", "to the board's", "hasta del tablero:"},
+        {"left edge", "left edge (the truck's left)", "borde izquierdo (del camión)"},
+        {"right edge", "right edge (the truck's right)", "borde derecho (del camión)"},
+        {"top edge", "top edge", "borde superior"},
+        {"bottom edge", "bottom edge", "borde inferior"},
+        {"centre", "centre", "centro"},
+        // photos
+        {"photos_words",
+         "The phone's screen faces the truck while it sits in the cradle: use the timer or a "
+         "remote "
+         "release. No zoom. Take it upright, then turn the cradle upside down and take it again; "
+         "lift "
+         "it off and set it down anew for a second pair.",
+         "La pantalla del teléfono mira al camión mientras está en la base: use el temporizador o "
+         "un "
+         "disparador. Sin zoom. Tome una derecha, gire la base media vuelta y tome otra; quítela y "
+         "vuelva a ponerla para un segundo par."},
+        {"photos_same", "Neither truck nor board was moved since the last measurement.",
+         "Ni el camión ni el tablero se movieron desde la última medición."},
+        {"phone_stands", "How the phone stands", "Cómo está el teléfono"},
+        {"upright", "upright", "derecho"},
+        {"inverted", "upside down", "invertido"},
+        {"read_from_photo", "read it from the photo", "leerlo de la foto"},
+        {"photo_file", "The photo", "La foto"},
+        {"send_photo", "Send this photo", "Enviar esta foto"},
+        {"photos_here", "Photos of this measurement", "Fotos de esta medición"},
+        {"photo_found", "BOARD FOUND", "TABLERO ENCONTRADO"},
+        {"photo_missing", "BOARD NOT FOUND", "TABLERO NO ENCONTRADO"},
+        {"photo_waits", "looking at it now", "se está revisando"},
+        {"take_out", "Take this photo out", "Quitar esta foto"},
+        {"photo_again", "This photo is already here. Take another one.",
+         "Esta foto ya está aquí. Tome otra."},
+        {"photo_kind",
+         "That is no JPEG, HEIC or PNG photo. Send the original from the phone's camera.",
+         "Eso no es una foto JPEG, HEIC o PNG. Envíe la original de la cámara del teléfono."},
+        {"photo_large",
+         "The file is empty or larger than 40 MiB. Send one photo as the phone made it.",
+         "El archivo está vacío o pasa de 40 MiB. Envíe una foto tal como salió del teléfono."},
+        {"photo_count", "This job holds 60 photos already. Take some out first.",
+         "Este trabajo ya tiene 60 fotos. Quite algunas primero."},
+        {"photo_lost", "The photo did not arrive whole. Send it again.",
+         "La foto no llegó completa. Envíela de nuevo."},
+        {"disk_full", "The shop's computer has no room left. Tell the shop lead.",
+         "La computadora del taller no tiene espacio. Avise al jefe de taller."},
+        {"sending", "Sending", "Enviando"},
+        {"waiting_network", "No network. It goes on by itself where it stopped.",
+         "Sin red. Sigue solo donde se quedó."},
+        {"look_again", "Look again", "Mirar de nuevo"},
+        {"photo_alt", "The photo with what was found drawn on it",
+         "La foto con lo encontrado dibujado encima"},
+        // tape and level
+        {"tape_words",
+         "From each reference point forward to the laser's line. Take each pass anew.",
+         "Desde cada punto de referencia hasta la línea del láser. Repita cada pasada completa."},
+        {"left_point", "Left reference point from the sensor's centreline",
+         "Punto izquierdo desde la línea central del sensor"},
+        {"right_point", "Right reference point from the sensor's centreline",
+         "Punto derecho desde la línea central del sensor"},
+        {"pass_left", "left tape, pass", "cinta izquierda, pasada"},
+        {"pass_right", "right tape, pass", "cinta derecha, pasada"},
+        {"face_level", "Level on the face, reading", "Nivel en la cara, lectura"},
+        {"nose_up", "nose up", "nariz arriba"},
+        {"nose_down", "nose down", "nariz abajo"},
+        {"passes_differ", "So far the passes differ by", "Hasta ahora las pasadas difieren en"},
+        // answer
+        {"working", "Measuring. This takes a few seconds.", "Midiendo. Tarda unos segundos."},
+        {"crowded", "Many jobs are being measured. Look again in a minute.",
+         "Se están midiendo muchos trabajos. Mire de nuevo en un minuto."},
+        {"nothing_yet", "No answer yet", "Todavía no hay resultado"},
+        {"yaw", "Side-to-side aim", "Orientación lateral"},
+        {"pitch", "Up-down aim", "Orientación vertical"},
+        {"should_point", "Should point", "Debe apuntar"},
+        {"screws", "The screws", "Los tornillos"},
+        {"screw", "screw", "tornillo"},
+        {"no_turn", "no turn", "no girar"},
+        {"turn_one", "turn", "vuelta"},
+        {"turn_many", "turns", "vueltas"},
+        {"turned_title", "What was turned", "Lo que se giró"},
+        {"turned_as_told", "Turned as told", "Girado como se indica"},
+        {"turned_otherwise", "Turned otherwise", "Girado de otra manera"},
+        {"save_turned", "Save what was turned", "Guardar lo que se giró"},
+        {"lock_title", "Lock the screws", "Bloquear los tornillos"},
+        {"lock_words",
+         "Lock the screws now; locking can move the face. Then take both positions once more, as "
+         "left.",
+         "Bloquee ahora los tornillos; al bloquear se puede mover la cara. Después tome otra vez "
+         "las "
+         "dos posiciones, como queda."},
+        {"lock_button", "They are locked", "Están bloqueados"},
+        {"advice", "What to watch", "Qué cuidar"},
+        {"found", "What was found", "Lo que se encontró"},
+        {"agreement", "Photos and tape", "Fotos y cinta"},
+        {"open_items", "Still open", "Pendiente"},
+        {"from_front", "mount as you face the truck", "soporte visto de frente al camión"},
+        // finish
+        {"finish_words",
+         "What is not done yet stays open on the hand-over page. Come back any day.",
+         "Lo que falta queda pendiente en la hoja de entrega. Vuelva cualquier día."},
+        {"codes_cleared", "Fault codes are cleared", "Los códigos de falla están borrados"},
+        {"electronic_calibration",
+         "The maker's electronic calibration (yes, a date, or: not asked for)",
+         "Calibración electrónica del fabricante (sí, fecha, o: no se pide)"},
+        {"drive", "Post-repair drive, date (2026-03-05)", "Prueba de manejo, fecha (2026-03-05)"},
+        {"codes_after", "Fault codes after the drive (none, or which)",
+         "Códigos después de la prueba (none, o cuáles)"},
+        // shop
+        {"shop_title", "The shop", "El taller"},
+        {"pair_device", "Connect a device", "Conectar un equipo"},
+        {"pair_device_words",
+         "Point the device's camera at the code, or type address and code. It works once.",
+         "Apunte la cámara del equipo al código, o escriba la dirección y el código. Sirve una "
+         "vez."},
+        {"role", "It is for", "Es para"},
+        {"technician_role", "a technician", "un técnico"},
+        {"reviewer_role", "a reviewer (reads only)", "un revisor (solo lee)"},
+        {"shop_role", "the shop lead", "el jefe de taller"},
+        {"new_code", "Show a new code", "Mostrar un código nuevo"},
+        {"qr_title", "Code to connect a device", "Código para conectar un equipo"},
+        {"equipment", "Set up in this shop", "Lo que hay en este taller"},
+        {"checked", "checked", "revisado"},
+        {"no_date", "no date", "sin fecha"},
+    };
+    return list;
+}
+
+namespace {
+
+std::string trimmed(const std::string& text) {
+    const auto begin = text.find_first_not_of(" \t");
+    const auto end = text.find_last_not_of(" \t");
+    return begin == std::string::npos ? "" : text.substr(begin, end - begin + 1);
+}
+
+/// One "es-MX;q=0.8": its tag and weight; a weight that cannot be read is none.
+std::pair<std::string, double> weighted(const std::string& part) {
+    const auto semicolon = part.find(';');
+    const std::string tag = trimmed(part.substr(0, semicolon));
+    const auto q = semicolon == std::string::npos ? semicolon : part.find("q=", semicolon);
+    if (q == std::string::npos) {
+        return {tag, 1};
+    }
+    const std::string digits = part.substr(q + 2, 5);
+    const bool plain = digits.find_first_not_of("0123456789. ") == std::string::npos;
+    return {tag, plain && !trimmed(digits).empty() && digits != "." ? std::stod("0" + digits) : 0};
+}
+
+}  // namespace
+
+Language chosen_language(const std::string& accept_language) {
+    Language language = Language::english;
+    double best = 0;
+    const std::string text = accept_language.substr(0, 500);
+    for (std::size_t begin = 0; begin <= text.size();) {
+        const auto end = std::min(text.find(',', begin), text.size());
+        const auto [tag, weight] = weighted(text.substr(begin, end - begin));
+        const std::string primary = tag.substr(0, tag.find('-'));
+        if (weight > best && (primary == "en" || primary == "es")) {
+            best = weight;
+            language = primary == "es" ? Language::spanish : Language::english;
+        }
+        begin = end + 1;
+    }
+    return language;
+}
+
+const char* language_tag(Language language) { return language == Language::spanish ? "es" : "en"; }
+
+const std::string& message(Language language, const std::string& key) {
+    static const auto by_key = [] {
+        std::map<std::string, const Message*> map;
+        for (const auto& one : messages()) {
+            map[one.key] = &one;
+        }
+        return map;
+    }();
+    const Message& found = *by_key.at(key);
+    return language == Language::spanish ? found.spanish : found.english;
+}
+
+}  // namespace squaresight::bay

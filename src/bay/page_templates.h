@@ -1,0 +1,18 @@
+#pragma once
+
+/// Templates (Mustache) of the bay page. `t` holds the catalogue in the page's language. Internal
+/// to `bay`.
+namespace squaresight::bay::templates {
+
+extern const char* const frame;
+extern const char* const pair;
+extern const char* const jobs;
+extern const char* const form;
+extern const char* const job;
+extern const char* const photos;
+extern const char* const answer;
+extern const char* const shop;
+extern const char* const notice;
+extern const char* const stale;
+
+}  // namespace squaresight::bay::templates

@@ -1,0 +1,837 @@
+#include "bay/server.h"
+
+#include <fmt/format.h>
+#include <sys/socket.h>
+
+#include <array>
+#include <functional>
+#include <mutex>
+#include <utility>
+
+#include "bay/assets.h"
+#include "bay/front.h"
+#include "bay/job_store.h"
+#include "bay/measuring.h"
+#include "bay/messages.h"
+#include "bay/pages.h"
+#include "bay/sheet_forms.h"
+#include "bay/shop.h"
+#include "bay/uploads.h"
+#include "job/words.h"
+#include "units/error.h"
+#include "units/files.h"
+
+namespace squaresight::bay {
+namespace {
+
+using httplib::Request;
+using httplib::Response;
+using Json = nlohmann::json;
+
+constexpr const char* cookie_name = "squaresight";
+constexpr std::size_t listed_jobs = 200;
+constexpr std::size_t longest_target = 400;
+constexpr std::uint64_t largest_form_bytes = 64 << 10;
+constexpr std::uint64_t largest_piece_bytes = 1 << 20;
+constexpr std::uint64_t largest_upload_bytes = largest_photo_bytes + (64 << 10);
+constexpr std::uintmax_t largest_report_bytes = 64 << 20;
+constexpr std::chrono::seconds page_time{60};
+constexpr std::chrono::minutes upload_time{10};
+
+constexpr const char* page_policy =
+    "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; connect-src 'self'; "
+    "form-action 'self'; frame-ancestors 'none'; base-uri 'none'";
+/// The report is a page of its own, whole in one file and without script.
+constexpr const char* report_policy =
+    "default-src 'none'; style-src 'unsafe-inline'; img-src data:; frame-ancestors 'none'; "
+    "base-uri 'none'";
+
+Language language_of(const Request& request) {
+    return chosen_language(request.get_header_value("Accept-Language"));
+}
+
+std::string cookie_of(const Request& request) {
+    const std::string all = "; " + request.get_header_value("Cookie");
+    const std::string start = std::string("; ") + cookie_name + "=";
+    const auto at = all.find(start);
+    if (at == std::string::npos) {
+        return "";
+    }
+    const auto begin = at + start.size();
+    return all.substr(begin, all.find(';', begin) - begin);
+}
+
+bool begins_with(const std::string& text, const std::string& start) {
+    return text.compare(0, start.size(), start) == 0;
+}
+
+bool ends_with(const std::string& text, const std::string& end) {
+    return text.size() >= end.size() &&
+           text.compare(text.size() - end.size(), end.size(), end) == 0;
+}
+
+Form form_of(const Request& request) {
+    Form form;
+    for (const auto& [name, value] : request.params) {
+        form.set(name, value);
+    }
+    return form;
+}
+
+void send_page(Response& response, int status, const std::string& html) {
+    response.status = status;
+    response.set_content(html, "text/html; charset=utf-8");
+}
+
+void send_json(Response& response, int status, const Json& json) {
+    response.status = status;
+    response.set_content(json.dump(), "application/json");
+}
+
+void go_to(Response& response, const std::string& address) { response.set_redirect(address, 303); }
+
+/// The announced length of a body; nothing where the head leaves it open to more than one reading.
+std::optional<std::uint64_t> body_length(const Request& request) {
+    const std::string text = request.get_header_value("Content-Length");
+    const bool plain = !text.empty() && text.size() < 12 &&
+                       text.find_first_not_of("0123456789") == std::string::npos;
+    if (!plain || request.get_header_value_count("Content-Length") != 1) {
+        return std::nullopt;
+    }
+    return std::stoull(text);
+}
+
+std::uint64_t largest_body(const Request& request) {
+    if (begins_with(request.path, "/job/") && ends_with(request.path, "/photos")) {
+        return largest_upload_bytes;
+    }
+    return request.path.find("/upload/") != std::string::npos ? largest_piece_bytes
+                                                              : largest_form_bytes;
+}
+
+/// A status where the head of a request is not one that this page is asked with; else 0.
+int refused_head(const Request& request) {
+    if (request.method != "GET" && request.method != "POST") {
+        return 405;
+    }
+    if (request.target.size() > longest_target) {
+        return 414;
+    }
+    if (request.has_header("Transfer-Encoding") || request.has_header("Content-Encoding") ||
+        request.get_header_value_count("Host") != 1) {
+        return 400;
+    }
+    if (request.method == "GET") {
+        return request.has_header("Content-Length") && body_length(request) != 0u ? 400 : 0;
+    }
+    const auto length = body_length(request);
+    return !length ? 411 : *length > largest_body(request) ? 413 : 0;
+}
+
+/// A step of a job that is a form: what it asks, what it shows, what it changes.
+struct Step {
+    const char* name;
+    const char* after;  ///< the page to go to once it is saved
+    std::function<FormScreen(const StoredJob&)> screen;
+    std::function<Form(const StoredJob&)> form;
+    std::function<void(JobSheet&, const Form&)> take;
+};
+
+}  // namespace
+
+std::string log_line(const std::string& address, const std::string& method,
+                     const std::string& target, int status) {
+    constexpr std::size_t longest = 200;
+    std::string line;
+    for (const auto* text : {&address, &method, &target}) {
+        for (const char c : text->substr(0, longest)) {
+            const auto byte = static_cast<unsigned char>(c);
+            line += byte > 32 && byte < 127 && c != '\\' ? std::string(1, c)
+                                                         : fmt::format("\\x{:02x}", byte);
+        }
+        line += ' ';
+    }
+    return line + fmt::format("{}", status);
+}
+
+class BayServer::Site {
+  public:
+    explicit Site(ServerSettings settings)
+        : settings_(std::move(settings)),
+          shop_(load_shop(settings_.shop_file)),
+          store_(settings_.jobs),
+          guard_(settings_.jobs / ".bay" / "sessions.json", settings_.clock),
+          uploads_(settings_.jobs / ".bay" / "incoming"),
+          measuring_(settings_.program, settings_.confines),
+          front_(settings_.limits, settings_.certificate.empty()
+                                       ? nullptr
+                                       : load_tls(settings_.certificate, settings_.key)) {
+        set_up_front();
+        add_open_pages();
+        add_job_pages();
+        add_steps();
+        add_photo_pages();
+        add_shop_pages();
+        bind();
+    }
+
+    int port() const { return port_; }
+    bool is_tls() const { return !settings_.certificate.empty(); }
+    std::string scheme() const { return is_tls() ? "https://" : "http://"; }
+    std::string address() const {
+        const bool any = settings_.listen == "0.0.0.0" || settings_.listen == "::";
+        const std::string host = any ? "localhost" : settings_.listen;
+        const bool v6 = host.find(':') != std::string::npos;
+        return scheme() + (v6 ? "[" + host + "]" : host) + fmt::format(":{}", port_);
+    }
+    std::string new_code(Role role) { return guard_.new_code(role); }
+    void run() { front_.listen_after_bind(); }
+    void stop() { front_.stop(); }
+
+  private:
+    /// A request of someone who may ask.
+    struct Call {
+        const Request& request;
+        Response& response;
+        Viewer viewer;
+        std::string job;  ///< id, checked by the store
+        Form form;
+    };
+    using Handler = std::function<void(Call&)>;
+
+    // --- requests at the door
+
+    void set_up_front() {
+        front_.set_socket_options([](socket_t socket) {
+            const int yes = 1;
+            ::setsockopt(socket, SOL_SOCKET, SO_REUSEADDR, &yes, sizeof(yes));
+        });
+        front_.set_payload_max_length(largest_upload_bytes);
+        front_.set_pre_routing_handler([this](const Request& request, Response& response) {
+            return at_the_door(request, response) ? httplib::Server::HandlerResponse::Unhandled
+                                                  : httplib::Server::HandlerResponse::Handled;
+        });
+        front_.set_post_routing_handler(
+            [this](const Request&, Response& response) { add_headers(response); });
+        front_.set_error_handler([](const Request& request, Response& response) {
+            if (response.body.empty()) {
+                send_page(response, response.status,
+                          notice_page(language_of(request), "refused_title",
+                                      message(language_of(request), "not_found"), "/"));
+            }
+        });
+        front_.set_exception_handler(
+            [this](const Request& request, Response& response, std::exception_ptr error) {
+                tell(request, response, error);
+            });
+        front_.set_logger([this](const Request& request, const Response& response) {
+            settings_.log(
+                log_line(request.remote_addr, request.method, request.target, response.status));
+        });
+    }
+
+    void add_headers(Response& response) const {
+        if (!response.has_header("Content-Security-Policy")) {
+            response.set_header("Content-Security-Policy", page_policy);
+        }
+        response.set_header("X-Content-Type-Options", "nosniff");
+        response.set_header("X-Frame-Options", "DENY");
+        response.set_header("Referrer-Policy", "same-origin");
+        response.set_header("Cross-Origin-Opener-Policy", "same-origin");
+        response.set_header("Cross-Origin-Resource-Policy", "same-origin");
+        response.set_header("Cache-Control", "no-store");
+        if (is_tls()) {
+            response.set_header("Strict-Transport-Security", "max-age=31536000");
+        }
+    }
+
+    void refuse(const Request& request, Response& response, int status,
+                const char* message_key) const {
+        const Language language = language_of(request);
+        send_page(response, status,
+                  notice_page(language, "refused_title", message(language, message_key), "/"));
+    }
+
+    /// Whether a request goes on to its page; otherwise it is answered here, before its body is
+    /// read.
+    bool at_the_door(const Request& request, Response& response) {
+        Front::head_complete();
+        const int wrong = refused_head(request);
+        if (wrong != 0) {
+            refuse(request, response, wrong, "not_found");
+            return false;
+        }
+        const std::string host = request.get_header_value("Host");
+        if (!is_known_host(host, settings_.names)) {
+            refuse(request, response, 421, "not_found");
+            return false;
+        }
+        if (request.method == "POST" && (request.get_header_value_count("Origin") != 1 ||
+                                         request.get_header_value("Origin") != scheme() + host)) {
+            refuse(request, response, 403, "forged");
+            return false;
+        }
+        return is_open(request.path) || may_go_on(request, response);
+    }
+
+    static bool is_open(const std::string& path) {
+        return path == "/pair" || path == "/style.css" || path == "/bay.js";
+    }
+
+    bool may_go_on(const Request& request, Response& response) {
+        const auto session = guard_.session(cookie_of(request));
+        if (!session) {
+            if (request.method == "GET") {
+                go_to(response, "/pair");
+            } else {
+                refuse(request, response, 403, "forged");
+            }
+            return false;
+        }
+        Front::keep_connection(ends_with(request.path, "/photos")
+                                   ? upload_time
+                                   : std::chrono::milliseconds(page_time));
+        const bool shop_only = begins_with(request.path, "/shop");
+        const bool changes = request.method == "POST" && request.path != "/leave";
+        if ((shop_only && !session->may_pair()) || (changes && !session->may_work())) {
+            refuse(request, response, 403, "forbidden");
+            return false;
+        }
+        return true;
+    }
+
+    /// What went wrong, as a page: nothing of the inside is told where nobody can use it.
+    void tell(const Request& request, Response& response, const std::exception_ptr& error) const {
+        const Language language = language_of(request);
+        try {
+            std::rethrow_exception(error);
+        } catch (const NoSuchJob&) {
+            refuse(request, response, 404, "not_found");
+        } catch (const StaleSheet&) {
+            refuse_stale(request, response);
+        } catch (const FormError& wrong) {
+            send_page(response, 422,
+                      notice_page(language, "refused_title", problem_words(language, wrong), "/"));
+        } catch (const PhotoRefused& refused) {
+            send_page(
+                response, 422,
+                notice_page(language, "refused_title", message(language, refused.what()), "/"));
+        } catch (const InputError& unusable) {
+            send_page(response, 422, notice_page(language, "refused_title", unusable.what(), "/"));
+        } catch (const std::exception& failed) {
+            settings_.log(log_line("failed:", request.method, failed.what(), 500));
+            refuse(request, response, 500, "broken");
+        }
+    }
+
+    void refuse_stale(const Request& request, Response& response) const {
+        const Language language = language_of(request);
+        const std::string page = request.path.substr(0, request.path.find('/', 5));
+        send_page(response, 409,
+                  notice_page(language, "stale_title", message(language, "stale_words"), page));
+    }
+
+    Call call_of(const Request& request, Response& response) {
+        const Session session = guard_.session(cookie_of(request)).value_or(Session());
+        return {request,
+                response,
+                {language_of(request), session},
+                request.matches.size() > 1 ? request.matches[1].str() : "",
+                form_of(request)};
+    }
+
+    void get(const std::string& pattern, Handler handler) {
+        front_.Get(pattern, [this, handler](const Request& request, Response& response) {
+            Call call = call_of(request, response);
+            handler(call);
+        });
+    }
+
+    static bool is_own_form(const Session& session, const std::string& token) {
+        return !session.form_token.empty() && token == session.form_token;
+    }
+
+    void post(const std::string& pattern, Handler handler) {
+        front_.Post(pattern, [this, handler](const Request& request, Response& response) {
+            Call call = call_of(request, response);
+            if (!is_own_form(call.viewer.session, call.form.get("token"))) {
+                refuse(request, response, 403, "forged");
+                return;
+            }
+            handler(call);
+        });
+    }
+
+    // --- pages
+
+    void add_open_pages() {
+        front_.Get("/style.css", [](const Request&, Response& response) {
+            response.set_content(style_sheet(), "text/css; charset=utf-8");
+        });
+        front_.Get("/bay.js", [](const Request&, Response& response) {
+            response.set_content(page_script, "text/javascript; charset=utf-8");
+        });
+        front_.Get("/pair", [](const Request& request, Response& response) {
+            send_page(response, 200,
+                      pair_page(language_of(request), request.get_param_value("code"), ""));
+        });
+        front_.Post("/pair", [this](const Request& request, Response& response) {
+            pair(request, response);
+        });
+        post("/leave", [this](Call& call) {
+            guard_.end(cookie_of(call.request));
+            go_to(call.response, "/pair");
+        });
+    }
+
+    void pair(const Request& request, Response& response) {
+        const auto paired = guard_.pair(request.get_param_value("code"), request.remote_addr);
+        if (paired.outcome == Pairing::done) {
+            response.set_header(
+                "Set-Cookie",
+                fmt::format("{}={}; Path=/; Max-Age={}; HttpOnly; SameSite=Strict{}", cookie_name,
+                            paired.token, std::chrono::seconds(Guard::session_life).count(),
+                            is_tls() ? "; Secure" : ""));
+            go_to(response, "/");
+            return;
+        }
+        const bool many = paired.outcome == Pairing::too_many_tries;
+        send_page(response, many ? 429 : 403,
+                  pair_page(language_of(request), "", many ? "too_many_tries" : "wrong_code"));
+    }
+
+    static std::string job_pattern(const std::string& rest) {
+        return "/job/([A-Za-z0-9._-]+)" + rest;
+    }
+
+    const Bay* bay_of(const JobSheet& sheet) const { return find_bay(shop_, sheet.bay); }
+
+    LengthUnit unit_of(const JobSheet& sheet) const {
+        const Bay* bay = bay_of(sheet);
+        return bay != nullptr ? bay->unit : shop_.bays.front().unit;
+    }
+
+    MeasuringState measuring_of(const StoredJob& job) {
+        const bool begun = job.sheet.sightings.size() == 1 &&
+                           job.sheet.sightings.back().photos.empty() &&
+                           !job.sheet.sightings.back().tape_and_level;
+        return begun ? MeasuringState() : measuring_.state(job.id, job.sheet.file, job.version);
+    }
+
+    void add_job_pages() {
+        get("/", [this](Call& call) {
+            send_page(call.response, 200, jobs_page(call.viewer, store_.list(listed_jobs)));
+        });
+        get("/new", [this](Call& call) { show_new(call, new_job_form(shop_), 200, ""); });
+        post("/new", [this](Call& call) { begin_job(call); });
+        get(job_pattern(""), [this](Call& call) {
+            const StoredJob job = store_.open(call.job);
+            send_page(call.response, 200, job_page(call.viewer, job, measuring_of(job)));
+        });
+        get(job_pattern("/state"), [this](Call& call) {
+            send_json(call.response, 200,
+                      {{"working", measuring_of(store_.open(call.job)).working}});
+        });
+        get(job_pattern("/answer"), [this](Call& call) {
+            const StoredJob job = store_.open(call.job);
+            send_page(call.response, 200,
+                      answer_page(call.viewer, job, load_mount(job.sheet.mount_file),
+                                  measuring_of(job), ""));
+        });
+        get(job_pattern("/report"), [this](Call& call) {
+            const auto file = store_.folder_of(call.job) / "job.report.html";
+            call.response.set_header("Content-Security-Policy", report_policy);
+            call.response.set_content(read_file(file, largest_report_bytes),
+                                      "text/html; charset=utf-8");
+        });
+        post(job_pattern("/turned"), [this](Call& call) {
+            change(call, [&](JobSheet& sheet) {
+                take_turned(sheet, load_mount(sheet.mount_file), call.form);
+            });
+            go_to(call.response, "/job/" + call.job + "/photos");
+        });
+        post(job_pattern("/lock"), [this](Call& call) {
+            change(call, [](JobSheet& sheet) { take_lock(sheet); });
+            go_to(call.response, "/job/" + call.job + "/photos");
+        });
+    }
+
+    /// Changes the sheet that the form was made for; a form without its version changes nothing.
+    void change(const Call& call, const JobStore::Change& change) {
+        const std::string version = call.form.get("version");
+        if (version.empty()) {
+            throw StaleSheet();
+        }
+        store_.change(call.job, version, unit_of(store_.open(call.job).sheet), change);
+    }
+
+    static FormScreen new_job_screen(const Shop& shop) {
+        FormScreen screen;
+        screen.title = "new_job";
+        screen.action = "/new";
+        screen.fields = new_job_fields(shop);
+        screen.button = "begin";
+        return screen;
+    }
+
+    void show_new(Call& call, const Form& form, int status, const std::string& problem) {
+        send_page(call.response, status,
+                  form_page(call.viewer, new_job_screen(shop_), form, nullptr,
+                            shop_.bays.front().unit, problem));
+    }
+
+    void begin_job(Call& call) {
+        try {
+            const JobSheet sheet = begun_sheet(shop_, call.form);
+            const std::string id = store_.create(sheet, unit_of(sheet));
+            go_to(call.response, "/job/" + id);
+        } catch (const FormError& error) {
+            show_new(call, call.form, 422, problem_words(call.viewer.language, error));
+        }
+    }
+
+    // --- steps that are forms
+
+    std::string step_address(const StoredJob& job, const char* step) const {
+        return "/job/" + job.id + "/" + step;
+    }
+
+    Step ready_step() const {
+        return {"ready", "board",
+                [](const StoredJob&) {
+                    FormScreen screen;
+                    screen.title = "step_ready";
+                    screen.cautions = {"caution_vehicle", "caution_laser", "caution_bracket",
+                                       "caution_maker"};
+                    screen.fields = ready_fields();
+                    return screen;
+                },
+                [](const StoredJob& job) { return ready_form(job.sheet); }, take_ready};
+    }
+
+    Step board_step() const {
+        return {
+            "board", "photos",
+            [this](const StoredJob& job) {
+                FormScreen screen;
+                screen.title = "step_board";
+                screen.words = {"board_words"};
+                screen.fields = board_fields(job.sheet, bay_of(job.sheet));
+                return screen;
+            },
+            [this](const StoredJob& job) {
+                return board_form(job.sheet, bay_of(job.sheet), unit_of(job.sheet));
+            },
+            [this](JobSheet& sheet, const Form& form) { take_board(sheet, bay_of(sheet), form); }};
+    }
+
+    Step tape_step() const {
+        return {
+            "tape", "tape",
+            [this](const StoredJob& job) {
+                FormScreen screen;
+                screen.title = "step_tape";
+                screen.words = {"tape_words"};
+                screen.cautions = {"caution_laser"};
+                screen.fields = tape_fields(job.sheet);
+                return screen;
+            },
+            [this](const StoredJob& job) {
+                return tape_form(job.sheet, bay_of(job.sheet), unit_of(job.sheet));
+            },
+            [this](JobSheet& sheet, const Form& form) { take_tape(sheet, bay_of(sheet), form); }};
+    }
+
+    Step finish_step() const {
+        return {"finish", "",
+                [](const StoredJob&) {
+                    FormScreen screen;
+                    screen.title = "step_finish";
+                    screen.words = {"finish_words"};
+                    screen.cautions = {"caution_maker"};
+                    screen.fields = finish_fields();
+                    return screen;
+                },
+                [](const StoredJob& job) { return finish_form(job.sheet); }, take_finish};
+    }
+
+    void add_steps() {
+        for (const Step& step : {ready_step(), board_step(), tape_step(), finish_step()}) {
+            const std::string pattern = job_pattern(std::string("/") + step.name);
+            get(pattern, [this, step](Call& call) {
+                const StoredJob job = store_.open(call.job);
+                show_step(call, step, job, step.form(job), 200, "");
+            });
+            post(pattern, [this, step](Call& call) { take_step(call, step); });
+        }
+    }
+
+    void show_step(Call& call, const Step& step, const StoredJob& job, const Form& form, int status,
+                   const std::string& problem) {
+        FormScreen screen = step.screen(job);
+        screen.action = step_address(job, step.name);
+        const auto spread_mm = pass_spread_mm(job.sheet);
+        if (std::string(step.name) == "tape" && spread_mm) {
+            screen.notes = {message(call.viewer.language, "passes_differ") + " " +
+                            length_words(*spread_mm, unit_of(job.sheet)) + "."};
+        }
+        send_page(call.response, status,
+                  form_page(call.viewer, screen, form, &job, unit_of(job.sheet), problem));
+    }
+
+    void take_step(Call& call, const Step& step) {
+        const StoredJob before = store_.open(call.job);
+        const Language language = call.viewer.language;
+        try {
+            change(call, [&](JobSheet& sheet) { step.take(sheet, call.form); });
+            const std::string after = step.after;
+            go_to(call.response, "/job/" + call.job + (after.empty() ? "" : "/" + after));
+        } catch (const FormError& error) {
+            show_step(call, step, before, call.form, 422, problem_words(language, error));
+        } catch (const StaleSheet&) {
+            const StoredJob now = store_.open(call.job);
+            send_page(call.response, 409,
+                      stale_page(call.viewer, now, step.screen(now), step.form(now), call.form,
+                                 step_address(now, step.name)));
+        } catch (const InputError& error) {
+            show_step(call, step, before, call.form, 422, error.what());
+        }
+    }
+
+    // --- photos
+
+    void add_photo_pages() {
+        get(job_pattern("/photos"), [this](Call& call) { show_photos(call, 200, ""); });
+        front_.Post(job_pattern("/photos"), [this](const Request& request, Response& response,
+                                                   const httplib::ContentReader& reader) {
+            Call call = call_of(request, response);
+            take_whole_photo(call, reader);
+        });
+        post(job_pattern("/photos/out"), [this](Call& call) {
+            change(call, [&](JobSheet& sheet) {
+                std::erase_if(sheet.sightings.back().photos, [&](const SheetPhoto& photo) {
+                    return photo.file == call.form.get("file");
+                });
+            });
+            go_to(call.response, "/job/" + call.job + "/photos");
+        });
+        post(job_pattern("/upload"), [this](Call& call) { begin_upload(call); });
+        get(job_pattern("/upload/([A-Za-z0-9]+)"), [this](Call& call) {
+            const auto part = part_of(call);
+            send_json(call.response, part ? 200 : 404, {{"received", part ? part->received : 0}});
+        });
+        front_.Post(job_pattern("/upload/([A-Za-z0-9]+)"),
+                    [this](const Request& request, Response& response,
+                           const httplib::ContentReader& reader) {
+                        Call call = call_of(request, response);
+                        take_piece(call, reader);
+                    });
+        get(job_pattern("/picture/([A-Za-z0-9][A-Za-z0-9._-]*\\.jpg)"), [this](Call& call) {
+            const auto file =
+                store_.folder_of(call.job) / "job.photos" / call.request.matches[2].str();
+            if (!std::filesystem::is_regular_file(file)) {
+                throw NoSuchJob();
+            }
+            call.response.set_content(read_file(file, largest_photo_bytes), "image/jpeg");
+        });
+    }
+
+    void show_photos(Call& call, int status, const std::string& problem) {
+        const StoredJob job = store_.open(call.job);
+        send_page(call.response, status, photos_page(call.viewer, job, measuring_of(job), problem));
+    }
+
+    /// A photo as a plain form sends it: the fields before it, then its bytes.
+    class WholePhoto {
+      public:
+        WholePhoto(Uploads& uploads, std::string job, std::function<bool(const std::string&)> may)
+            : uploads_(uploads), job_(std::move(job)), may_(std::move(may)) {}
+
+        bool begin_entry(const std::string& name) {
+            entry_ = name;
+            if (name != "photo") {
+                return true;
+            }
+            if (!id_.empty() || !may_(fields_["token"])) {
+                return false;
+            }
+            id_ = uploads_.begin(job_, fields_["cradle"], largest_photo_bytes);
+            return true;
+        }
+        bool take(const char* bytes, std::size_t size) {
+            if (entry_ == "photo") {
+                waiting_.append(bytes, size);
+                return waiting_.size() < largest_piece_bytes || flush();
+            }
+            std::string& field = fields_[entry_];
+            field.append(bytes, size);
+            return fields_.size() < 10 && field.size() < 200;
+        }
+        bool flush() {
+            uploads_.append(id_, waiting_);
+            waiting_.clear();
+            return true;
+        }
+        const std::string& id() const { return id_; }
+        std::string cradle() { return fields_["cradle"]; }
+
+      private:
+        Uploads& uploads_;
+        std::string job_;
+        std::function<bool(const std::string&)> may_;
+        std::string entry_, id_, waiting_;
+        std::map<std::string, std::string> fields_;
+    };
+
+    void take_whole_photo(Call& call, const httplib::ContentReader& reader) {
+        store_.folder_of(call.job);
+        bool forged = true;
+        WholePhoto photo(uploads_, call.job, [&](const std::string& token) {
+            forged = !is_own_form(call.viewer.session, token);
+            return !forged;
+        });
+        std::string problem = "photo_lost";
+        try {
+            const bool whole =
+                call.request.is_multipart_form_data() &&
+                reader(
+                    [&](const httplib::MultipartFormData& entry) {
+                        return photo.begin_entry(entry.name);
+                    },
+                    [&](const char* bytes, std::size_t size) { return photo.take(bytes, size); });
+            if (whole && !photo.id().empty()) {
+                photo.flush();
+                problem = uploads_.keep(photo.id()) == 0 ? "photo_large" : "";
+            }
+            if (problem.empty()) {
+                const auto file = uploads_.file(photo.id());
+                take_photo(store_, call.job, file, photo.cradle(),
+                           unit_of(store_.open(call.job).sheet));
+            }
+        } catch (const PhotoRefused& refused) {
+            problem = refused.what();
+        }
+        uploads_.end(photo.id());
+        if (forged) {
+            refuse(call.request, call.response, 403, "forged");
+        } else if (problem.empty()) {
+            go_to(call.response, "/job/" + call.job + "/photos");
+        } else {
+            show_photos(call, 422, message(call.viewer.language, problem));
+        }
+    }
+
+    void refuse_piece(Call& call, int status, const std::string& key) {
+        send_json(call.response, status, {{"problem", message(call.viewer.language, key)}});
+    }
+
+    void begin_upload(Call& call) {
+        store_.folder_of(call.job);
+        const std::string size = call.form.get("size");
+        const bool plain = !size.empty() && size.size() < 12 &&
+                           size.find_first_not_of("0123456789") == std::string::npos;
+        try {
+            const std::string id =
+                uploads_.begin(call.job, call.form.get("cradle"), plain ? std::stoull(size) : 0);
+            send_json(call.response, 200, {{"upload", id}, {"received", 0}});
+        } catch (const PhotoRefused& refused) {
+            refuse_piece(call, 422, refused.what());
+        }
+    }
+
+    std::optional<Uploads::Part> part_of(const Call& call) const {
+        const auto part = uploads_.find(call.request.matches[2].str());
+        return part && part->job == call.job ? part : std::nullopt;
+    }
+
+    void take_piece(Call& call, const httplib::ContentReader& reader) {
+        if (!is_own_form(call.viewer.session, call.request.get_header_value("X-Form-Token"))) {
+            refuse_piece(call, 403, "forged");
+            return;
+        }
+        std::string bytes;
+        const bool whole = reader([&](const char* more, std::size_t size) {
+            bytes.append(more, size);
+            return bytes.size() <= largest_piece_bytes;
+        });
+        const std::lock_guard lock(uploads_mutex_);
+        const auto part = part_of(call);
+        if (!whole || !part) {
+            refuse_piece(call, part ? 400 : 404, "photo_lost");
+            return;
+        }
+        if (call.request.get_param_value("offset") != std::to_string(part->received)) {
+            send_json(call.response, 409, {{"received", part->received}});
+            return;
+        }
+        add_piece(call, *part, bytes);
+    }
+
+    void add_piece(Call& call, const Uploads::Part& part, const std::string& bytes) {
+        const std::string id = call.request.matches[2].str();
+        try {
+            uploads_.append(id, bytes);
+            const auto received = uploads_.keep(id);
+            if (received == part.size) {
+                take_photo(store_, call.job, uploads_.file(id), part.cradle,
+                           unit_of(store_.open(call.job).sheet));
+                uploads_.end(id);
+            }
+            send_json(call.response, 200, {{"received", received}});
+        } catch (const PhotoRefused& refused) {
+            uploads_.end(id);
+            refuse_piece(call, 422, refused.what());
+        }
+    }
+
+    // --- the shop
+
+    void add_shop_pages() {
+        get("/shop", [this](Call& call) {
+            send_page(call.response, 200, shop_page(call.viewer, shop_, std::nullopt));
+        });
+        post("/shop/code", [this](Call& call) {
+            const auto role = role_of(call.form.get("role"));
+            if (!role) {
+                throw FormError("role", "not_offered");
+            }
+            const std::string host = call.request.get_header_value("Host");
+            const ShownCode code{guard_.new_code(*role), scheme() + host + "/pair", *role};
+            send_page(call.response, 200, shop_page(call.viewer, shop_, code));
+        });
+    }
+
+    void bind() {
+        if (settings_.port == 0) {
+            port_ = front_.bind_to_any_port(settings_.listen);
+        } else {
+            port_ = front_.bind_to_port(settings_.listen, settings_.port) ? settings_.port : -1;
+        }
+        if (port_ <= 0) {
+            throw InputError(fmt::format("{}:{}", settings_.listen, settings_.port),
+                             "cannot be listened on",
+                             "is it taken by another program, or no address of this computer?");
+        }
+    }
+
+    ServerSettings settings_;
+    Shop shop_;
+    JobStore store_;
+    Guard guard_;
+    Uploads uploads_;
+    std::mutex uploads_mutex_;
+    Measuring measuring_;
+    Front front_;
+    int port_ = -1;
+};
+
+BayServer::BayServer(ServerSettings settings)
+    : site_(std::make_unique<Site>(std::move(settings))) {}
+BayServer::~BayServer() = default;
+int BayServer::port() const { return site_->port(); }
+std::string BayServer::address() const { return site_->address(); }
+std::string BayServer::new_code(Role role) { return site_->new_code(role); }
+void BayServer::run() { site_->run(); }
+void BayServer::stop() { site_->stop(); }
+
+}  // namespace squaresight::bay

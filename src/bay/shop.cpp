@@ -1,0 +1,79 @@
+#include "bay/shop.h"
+
+#include <algorithm>
+
+#include "adjust/cradle_file.h"
+#include "camera/camera.h"
+#include "mount/mount.h"
+#include "target/target.h"
+#include "units/entry.h"
+
+namespace squaresight::bay {
+namespace {
+
+ShopItem mount_item(const std::filesystem::path& file) { return {load_mount(file).name, file, ""}; }
+
+ShopItem camera_item(const std::filesystem::path& file) {
+    const Camera camera = load_camera(file);
+    return {camera.name, file, camera.date};
+}
+
+ShopItem target_item(const std::filesystem::path& file) {
+    const Target target = load_target(file);
+    return {target.name, file, target.checked_on};
+}
+
+ShopItem cradle_item(const std::filesystem::path& file) {
+    const Cradle cradle = load_cradle(file);
+    return {cradle.name, file, cradle.date};
+}
+
+template <class Item, class Load>
+std::vector<Item> items(const Entry& root, std::string_view key, const Load& load) {
+    std::vector<Item> found;
+    const auto list = root.find(key);
+    if (!list) {
+        return found;
+    }
+    for (const auto& entry : list->list()) {
+        Item item = load(existing_path(entry));
+        if (std::any_of(found.begin(), found.end(),
+                        [&](const Item& other) { return other.name == item.name; })) {
+            entry.fail("holds the name '" + item.name + "', as a file before it does",
+                       "give each a name of its own: they are chosen by it");
+        }
+        found.push_back(std::move(item));
+    }
+    return found;
+}
+
+template <class Item>
+const Item* by_name(const std::vector<Item>& items, const std::string& name) {
+    const auto found = std::find_if(items.begin(), items.end(),
+                                    [&](const Item& item) { return item.name == name; });
+    return found == items.end() ? nullptr : &*found;
+}
+
+}  // namespace
+
+Shop load_shop(const std::filesystem::path& file) {
+    const Entry root = Entry::load(file, "squaresight/shop/1");
+    root.expect_keys({"schema", "name", "bays", "mounts", "cameras", "targets", "cradles"});
+    Shop shop;
+    shop.name = root.at("name").text();
+    root.at("bays");
+    shop.bays = items<Bay>(root, "bays", load_bay);
+    shop.mounts = items<ShopItem>(root, "mounts", mount_item);
+    shop.cameras = items<ShopItem>(root, "cameras", camera_item);
+    shop.targets = items<ShopItem>(root, "targets", target_item);
+    shop.cradles = items<ShopItem>(root, "cradles", cradle_item);
+    return shop;
+}
+
+const Bay* find_bay(const Shop& shop, const std::string& name) { return by_name(shop.bays, name); }
+
+const ShopItem* find_item(const std::vector<ShopItem>& items, const std::string& name) {
+    return by_name(items, name);
+}
+
+}  // namespace squaresight::bay

@@ -1,0 +1,111 @@
+#include <fmt/chrono.h>
+#include <fmt/format.h>
+#include <signal.h>
+
+#include <filesystem>
+#include <iostream>
+#include <memory>
+#include <string>
+#include <thread>
+#include <vector>
+
+#include "bay/answer.h"
+#include "bay/server.h"
+#include "cli/commands.h"
+#include "units/error.h"
+
+namespace squaresight::cli {
+namespace {
+
+struct ServeOptions {
+    std::filesystem::path jobs;
+    std::filesystem::path shop;
+    std::string listen = "127.0.0.1";
+    int port = 8080;
+    std::vector<std::string> names;
+    std::filesystem::path certificate, key;
+};
+
+bay::ServerSettings settings_of(const ServeOptions& options) {
+    bay::ServerSettings settings;
+    settings.jobs = options.jobs;
+    settings.shop_file =
+        options.shop.empty()
+            ? std::filesystem::absolute(options.jobs).lexically_normal() / ".." / "shop.yaml"
+            : options.shop;
+    settings.shop_file = settings.shop_file.lexically_normal();
+    settings.program = std::filesystem::read_symlink("/proc/self/exe");
+    settings.listen = options.listen;
+    settings.port = options.port;
+    settings.names = options.names;
+    settings.certificate = options.certificate;
+    settings.key = options.key;
+    settings.log = [](const std::string& line) {
+        std::cerr << fmt::format("{:%Y-%m-%d %H:%M:%S} {}\n", fmt::gmtime(std::time(nullptr)),
+                                 line);
+    };
+    return settings;
+}
+
+/// Waits for the signals that end a program, on a thread of its own; they must be blocked.
+void stop_on_signal(bay::BayServer& server, const sigset_t& signals) {
+    int signal = 0;
+    ::sigwait(&signals, &signal);
+    server.stop();
+}
+
+void run(const ServeOptions& options) {
+    if (options.certificate.empty() != options.key.empty()) {
+        throw InputError("--tls-cert and --tls-key", "belong together", "give both or none");
+    }
+    ::signal(SIGPIPE, SIG_IGN);
+    sigset_t signals;
+    sigemptyset(&signals);
+    sigaddset(&signals, SIGINT);
+    sigaddset(&signals, SIGTERM);
+    ::pthread_sigmask(SIG_BLOCK, &signals, nullptr);
+    bay::BayServer server(settings_of(options));
+    std::cout << "Open on this computer: " << server.address()
+              << "/pair?code=" << server.new_code(bay::Role::shop)
+              << "\n(the shop lead's code: it works once, for ten minutes)\nEnd with Ctrl-C."
+              << std::endl;
+    std::thread waiting([&] { stop_on_signal(server, signals); });
+    server.run();
+    waiting.join();
+}
+
+}  // namespace
+
+void add_serve(CLI::App& app, int& exit_code) {
+    auto options = std::make_shared<ServeOptions>();
+    CLI::App* command =
+        app.add_subcommand("serve", "The bay page: the whole job in a browser, for the phone");
+    command->add_option("--jobs", options->jobs, "Folder that holds the job folders")->required();
+    command->add_option("--shop", options->shop,
+                        "What the shop has set up [shop.yaml beside the folder of jobs]");
+    command->add_option("--listen", options->listen,
+                        "Address to listen on [127.0.0.1: this computer only]");
+    command->add_option("--port", options->port, "Port [8080]")->check(CLI::Range(1, 65535));
+    command->add_option("--name", options->names,
+                        "A name under which browsers reach this computer (addresses need none)");
+    command->add_option("--tls-cert", options->certificate, "Certificate (PEM)");
+    command->add_option("--tls-key", options->key, "Its private key (PEM)");
+    command->footer("Example: squaresight serve --jobs samples/jobs");
+    command->callback([options, &exit_code] {
+        run(*options);
+        exit_code = done;
+    });
+}
+
+void add_measure_for_page(CLI::App& app, int& exit_code) {
+    auto sheet = std::make_shared<std::filesystem::path>();
+    CLI::App* command = app.add_subcommand("measure-for-page", "Measures a job for the bay page");
+    command->group("");
+    command->add_option("JOB", *sheet, "Job sheet (YAML)")->required();
+    command->callback([sheet, &exit_code] {
+        std::cout << bay::measured_answer(*sheet);
+        exit_code = done;
+    });
+}
+
+}  // namespace squaresight::cli
