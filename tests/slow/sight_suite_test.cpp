@@ -1,16 +1,16 @@
 #include <gtest/gtest.h>
 
 #include <cstdio>
-#include <opencv2/imgcodecs.hpp>
-#include <random>
 
 #include "sight/sight.h"
-#include "support/board_raster.h"
+#include "support/degraded_photo.h"
 
 /// Many photos at random, spoilt in one way or in all at once. No corner may carry a wrong
 /// identity; corners off by more than 5 of their own sigmas are counted.
 namespace squaresight {
 namespace {
+
+using degraded::Random;
 
 struct Spoiling {
     const char* name;
@@ -21,25 +21,10 @@ struct Spoiling {
     bool sharpened = false;
 };
 
-class Random {
-  public:
-    explicit Random(unsigned seed) : engine_(seed) {}
-    double between(double low, double high) {
-        return low + (high - low) * static_cast<double>(engine_()) / 4294967296.0;
-    }
-    int upto(int limit) { return static_cast<int>(engine_() % static_cast<unsigned>(limit)); }
-
-  private:
-    std::mt19937 engine_;
-};
-
 raster::Scene random_scene(unsigned seed) {
     Random random(seed);
     raster::Scene scene;
-    scene.target.name = "bay";
-    scene.target.sheet_width_mm = 841;
-    scene.target.sheet_height_mm = 594;
-    scene.target.pattern = {12, 8, 65, 48, "DICT_4X4_100", 0, SquareColour::black};
+    scene.target = degraded::bay_board();
     scene.width_px = 800;
     scene.height_px = 600;
     scene.lens.fx = scene.lens.fy = 700;
@@ -106,27 +91,11 @@ cv::Mat spoilt_photo(raster::Scene scene, const Spoiling& spoiling) {
             cast_shadow(photo, seed);
         }
     };
-    cv::Mat photo = raster::photo_of(scene);
-    if (spoiling.tone_curve) {
-        cv::Mat curve(1, 256, CV_8U);
-        for (int grey = 0; grey < 256; ++grey) {
-            curve.at<unsigned char>(grey) =
-                cv::saturate_cast<unsigned char>(255 * std::pow(grey / 255.0, 0.6));
-        }
-        cv::LUT(photo, curve, photo);
-    }
-    if (spoiling.sharpened) {
-        cv::Mat soft;
-        cv::GaussianBlur(photo, soft, cv::Size(9, 9), 1.2);
-        cv::addWeighted(photo, 1.8, soft, -0.8, 0, photo);
-    }
-    if (spoiling.jpeg) {
-        std::vector<unsigned char> bytes;
-        const int quality = 60 + static_cast<int>(seed % 35);
-        cv::imencode(".jpg", photo, bytes, {cv::IMWRITE_JPEG_QUALITY, quality});
-        photo = cv::imdecode(bytes, cv::IMREAD_GRAYSCALE);
-    }
-    return photo;
+    degraded::Conditions processing;
+    processing.tone = spoiling.tone_curve ? 0.6 : 1;
+    processing.sharpening = spoiling.sharpened ? 0.8 : 0;
+    const cv::Mat photo = degraded::processed(raster::photo_of(scene), processing);
+    return spoiling.jpeg ? degraded::through_jpeg(photo, 60 + seed % 35) : photo;
 }
 
 struct Tally {

@@ -5,6 +5,7 @@
 #include <Eigen/Core>
 #include <array>
 #include <cmath>
+#include <functional>
 #include <map>
 #include <memory>
 #include <opencv2/aruco.hpp>
@@ -33,8 +34,9 @@ struct Points {
     }
 };
 
-/// What one finder makes of a photo: its ways by name. The best of them counts.
-using Ways = std::map<std::string, Points>;
+/// Told of what a finder makes of a photo, one of its ways after another, until it says that this
+/// will do. So each photo goes to the way that serves it best.
+using WillDo = std::function<bool(const Points&)>;
 
 inline Points our_points(const Sight& sight, const Pattern& pattern) {
     Points points;
@@ -206,14 +208,12 @@ class OpenCvFinder {
         return p;
     }
 
-    Ways ways(const cv::Mat& grey, const Lens& lens) const {
-        Ways ways;
-        add_ways(grey, lens, settings(cv::aruco::CORNER_REFINE_SUBPIX), "sub-pixel", ways);
+    bool try_ways(const cv::Mat& grey, const Lens& lens, const WillDo& will_do) const {
         const auto faint = settings(cv::aruco::CORNER_REFINE_SUBPIX);
         faint->adaptiveThreshConstant = 2;
-        add_ways(grey, lens, faint, "sub-pixel, faint", ways);
-        add_ways(grey, lens, settings(cv::aruco::CORNER_REFINE_APRILTAG), "apriltag", ways);
-        return ways;
+        return try_settings(grey, lens, settings(cv::aruco::CORNER_REFINE_SUBPIX), will_do) ||
+               try_settings(grey, lens, faint, will_do) ||
+               try_settings(grey, lens, settings(cv::aruco::CORNER_REFINE_APRILTAG), will_do);
     }
 
   private:
@@ -231,14 +231,16 @@ class OpenCvFinder {
         throw std::invalid_argument("no finder is set up for " + name);
     }
 
-    void add_ways(const cv::Mat& grey, const Lens& lens,
-                  const cv::Ptr<cv::aruco::DetectorParameters>& p, const std::string& name,
-                  Ways& ways) const {
+    /// The marker corners themselves, the board corners interpolated between them, and those
+    /// predicted from them.
+    bool try_settings(const cv::Mat& grey, const Lens& lens,
+                      const cv::Ptr<cv::aruco::DetectorParameters>& p,
+                      const WillDo& will_do) const {
         std::vector<std::vector<cv::Point2f>> corners, rejected;
         std::vector<int> ids;
         cv::aruco::detectMarkers(grey, dictionary_, corners, ids, p, rejected);
         if (ids.empty()) {
-            return;
+            return false;
         }
         const CvLens as_cv = cv_lens(lens);
         const auto all = cv::aruco::Board::create(board_points_, dictionary_, ids_);
@@ -253,9 +255,8 @@ class OpenCvFinder {
                 markers.add(place->second[k], corners[n][k] - back);
             }
         }
-        ways[name + ": markers"] = markers;
-        ways[name + ": interpolated"] = interpolated(grey, as_cv, corners, ids);
-        ways[name + ": predicted"] = predicted(grey, lens, markers);
+        return will_do(predicted(grey, lens, markers)) || will_do(markers) ||
+               will_do(interpolated(grey, as_cv, corners, ids));
     }
 
     /// interpolateCornersCharuco. Its board counts rows upward from below, y up.
@@ -338,8 +339,8 @@ class AprilTagFinder {
         tag36h11_destroy(family_);
     }
 
-    Ways ways(const cv::Mat& grey) {
-        return {{"plain", points(grey, 0)}, {"smoothed", points(grey, 0.8F)}};
+    bool try_ways(const cv::Mat& grey, const WillDo& will_do) {
+        return will_do(points(grey, 0)) || will_do(points(grey, 0.8F));
     }
 
     /// Its pixel centres lie at halves, and its corners run the other way round from the marker's

@@ -44,21 +44,32 @@ inline double pose_error_deg(const CvPose& pose, const raster::Pose& truth) {
     return std::max(turned, bearing) * 180 / M_PI;
 }
 
-inline Ways ways_of(Finder finder, const degraded::DegradedPhoto& photo) {
+/// Whether the finder gives a pose at all, and whether one of its ways gives a good one.
+struct Try {
+    bool posed = false;
+    bool good = false;
+};
+
+inline Try try_photo(Finder finder, const degraded::DegradedPhoto& photo) {
     const raster::Scene& scene = photo.scene;
-    switch (finder) {
-        case opencv: {
-            static const OpenCvFinder other(degraded::bay_board().pattern);
-            return other.ways(photo.grey, scene.lens);
-        }
-        case apriltag: {
-            thread_local AprilTagFinder other(scene.target.pattern);
-            return other.ways(photo.grey);
-        }
-        default:
-            return {{"", our_points(find_target(photo.grey, scene.target, scene.lens),
-                                    scene.target.pattern)}};
+    Try outcome;
+    const WillDo will_do = [&](const Points& points) {
+        const auto pose = pose_of(points, scene.lens);
+        outcome.posed = outcome.posed || pose;
+        outcome.good = pose && pose_error_deg(*pose, scene.pose) <= pose_limit_deg;
+        return outcome.good;
+    };
+    if (finder == opencv) {
+        static const OpenCvFinder other(degraded::bay_board().pattern);
+        other.try_ways(photo.grey, scene.lens, will_do);
+    } else if (finder == apriltag) {
+        thread_local AprilTagFinder other(scene.target.pattern);
+        other.try_ways(photo.grey, will_do);
+    } else {
+        will_do(
+            our_points(find_target(photo.grey, scene.target, scene.lens), scene.target.pattern));
     }
+    return outcome;
 }
 
 inline Target board_of(Finder finder) {
@@ -66,20 +77,15 @@ inline Target board_of(Finder finder) {
                                                                   : "DICT_APRILTAG_36h11");
 }
 
-/// Good photos of one level, by the finders' ways.
+/// Photos of one level. A finder that has failed too many of them is not asked for the rest.
 struct LevelCount {
     int photos = 0;
-    std::array<std::map<std::string, int>, finder_count> good;
-    std::array<int, finder_count> posed{};  ///< photos with any pose at all
+    std::array<int, finder_count> asked{}, posed{}, good{};
 
-    int best(Finder finder) const {
-        int most = 0;
-        for (const auto& [way, count] : good[finder]) {
-            most = std::max(most, count);
-        }
-        return most;
+    bool failed(Finder finder) const {
+        return asked[finder] - good[finder] > (1 - enough_photos) * photos + 1e-9;
     }
-    bool passed(Finder finder) const { return best(finder) >= enough_photos * photos; }
+    bool passed(Finder finder) const { return good[finder] > 0 && !failed(finder); }
 };
 
 struct StudyPlan {
@@ -99,24 +105,23 @@ inline LevelCount count_level(const degraded::Conditions& conditions,
         [&](int number) {
             std::map<std::string, degraded::DegradedPhoto> photos;  // by dictionary
             for (const Finder finder : finders) {
+                {
+                    const std::scoped_lock lock(mutex);
+                    if (level.failed(finder)) {
+                        continue;
+                    }
+                }
                 const Target board = board_of(finder);
                 auto& photo = photos[board.pattern.dictionary];
                 if (photo.grey.empty()) {
                     photo = degraded::photo_of(conditions,
                                                plan.seed + static_cast<unsigned>(number), board);
                 }
-                bool posed = false;
-                std::map<std::string, bool> good;
-                for (const auto& [way, points] : ways_of(finder, photo)) {
-                    const auto pose = pose_of(points, photo.scene.lens);
-                    posed = posed || pose;
-                    good[way] = pose && pose_error_deg(*pose, photo.scene.pose) <= pose_limit_deg;
-                }
+                const Try outcome = try_photo(finder, photo);
                 const std::scoped_lock lock(mutex);
-                level.posed[finder] += posed;
-                for (const auto& [way, is_good] : good) {
-                    level.good[finder][way] += is_good;
-                }
+                ++level.asked[finder];
+                level.posed[finder] += outcome.posed;
+                level.good[finder] += outcome.good;
             }
         },
         plan.threads);

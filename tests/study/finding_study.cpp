@@ -42,7 +42,8 @@ StudyPlan plan_of(const Options& options, int usual_photos) {
 std::string counts(const AxisOutcome& outcome, Finder finder) {
     std::string text;
     for (const auto& level : outcome.levels) {
-        text += fmt::format(" {}/{}", level.best(finder), level.posed[finder]);
+        text +=
+            fmt::format(" {}/{}/{}", level.good[finder], level.posed[finder], level.asked[finder]);
     }
     return text;
 }
@@ -50,7 +51,7 @@ std::string counts(const AxisOutcome& outcome, Finder finder) {
 void print_counts(const AxisOutcome& outcome) {
     tell("");
     for (const Finder finder : {ours, opencv, ours_36h11, apriltag}) {
-        fmt::print(stderr, "{}, {}, good/any pose:{}\n", outcome.name, finder_names[finder],
+        fmt::print(stderr, "{}, {}, good/any pose/asked:{}\n", outcome.name, finder_names[finder],
                    counts(outcome, finder));
     }
 }

@@ -116,7 +116,7 @@ inline std::vector<Axis> axes() {
     processed.tone = 0.6;
     processed.jpeg_quality = 85;
     processed.noise = 3;
-    std::vector<double> rolls = in_steps(0, 15, 24);
+    std::vector<double> rolls = in_steps(0, 30, 12);
     return {
         {"distance", "{:.1f} px a square", &Conditions::square_px, in_ratio(32, 4.5, 15),
          H::inverse},
@@ -230,7 +230,7 @@ inline raster::Scene scene_of(const Conditions& c, unsigned seed,
     scene.lens.k1 = c.k1;
     const double distance_mm = scene.lens.fx * target.pattern.square_mm / c.square_px;
     const double any_roll_deg = random.between(0, 360);
-    const double roll_deg = c.roll_deg < 0 ? any_roll_deg : c.roll_deg + random.between(-7.5, 7.5);
+    const double roll_deg = c.roll_deg < 0 ? any_roll_deg : c.roll_deg + random.between(-15, 15);
     const double axis = random.angle();
     scene.pose = raster::pose(distance_mm, roll_deg);
     scene.pose.camera_from_target =
