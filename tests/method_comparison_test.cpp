@@ -223,8 +223,9 @@ TEST(BlandAltman, ASlopeOfTheDifferencesIsSeenAndNoneIsNotInvented) {
     const auto none = proportional_bias(first, second);
     const auto some = proportional_bias(stretched, first);
     ASSERT_TRUE(none && some);
-    EXPECT_GT(none->difference_on_mean.slope_p, 0.05);
-    EXPECT_LT(some->difference_on_mean.slope_p, 1e-6);
+    EXPECT_GT(none->p, 0.05);
+    EXPECT_EQ(none->p, none->difference_on_mean.slope_p);
+    EXPECT_LT(some->p, 1e-6);
     // (1.1 - 1) / ((1.1 + 1) / 2)
     EXPECT_NEAR(some->difference_on_mean.slope.value, 0.1 / 1.05, 0.02);
     EXPECT_GT(some->spread_on_mean.slope_p, 0.05);
@@ -373,6 +374,59 @@ TEST(BlandAltman, IntervalsOfRepeatedPairsHoldTheTruthAsOftenAsTheySay) {
         EXPECT_GT(coverage, 0.925) << between << " between, " << within << " within";
         EXPECT_LT(coverage, 0.98) << between << " between, " << within << " within";
     }
+}
+
+/// One method four times as uncertain as the other, neither biased.
+struct UnequalMethods {
+    static constexpr double true_sd = 0.5, first_u = 0.05, second_u = 0.2;
+    std::vector<double> first, second;
+};
+
+UnequalMethods unequal_methods(int count, std::mt19937_64& engine) {
+    std::normal_distribution<double> normal;
+    UnequalMethods methods;
+    for (int k = 0; k < count; ++k) {
+        const double truth = UnequalMethods::true_sd * normal(engine);
+        methods.first.push_back(truth + UnequalMethods::first_u * normal(engine));
+        methods.second.push_back(truth + UnequalMethods::second_u * normal(engine));
+    }
+    return methods;
+}
+
+// 500 studies of 300 pairs: 5 % +/- 2.9 % (three standard errors).
+TEST(BlandAltman, UnequalUncertaintyAloneIsNoProportionalBias) {
+    std::mt19937_64 engine(37);
+    const double first_variance = std::pow(UnequalMethods::first_u, 2);
+    const double second_variance = std::pow(UnequalMethods::second_u, 2);
+    int plain = 0, told = 0;
+    for (int study = 0; study < 500; ++study) {
+        const UnequalMethods methods = unequal_methods(300, engine);
+        const auto bias =
+            proportional_bias(methods.first, methods.second, first_variance, second_variance);
+        ASSERT_TRUE(bias);
+        plain += bias->difference_on_mean.slope_p < 0.05;
+        told += bias->p < 0.05;
+    }
+    EXPECT_LT(told / 500.0, 0.08);
+    EXPECT_GT(plain / 500.0, 0.8);
+}
+
+TEST(PassingBablok, UnequalUncertaintyAlonePullsTheSlopeAsForetold) {
+    std::mt19937_64 engine(38);
+    const UnequalMethods methods = unequal_methods(20'000, engine);
+    const auto fitted = passing_bablok(methods.second, methods.first);
+    ASSERT_TRUE(fitted);
+    const double foretold = slope_of_unequal_uncertainty(std::pow(UnequalMethods::true_sd, 2),
+                                                         std::pow(UnequalMethods::second_u, 2),
+                                                         std::pow(UnequalMethods::first_u, 2));
+    EXPECT_NEAR(foretold, 0.5025 / 0.54, 1e-12);
+    // Within twice the half width, which chance exceeds once in 10,000 sets.
+    const Interval& interval = fitted->line.slope_interval;
+    EXPECT_NEAR(fitted->line.slope, foretold, interval.high - interval.low);
+    EXPECT_LT(interval.high, 0.96);
+    // Deming, told the ratio, is not pulled.
+    const auto deming = deming_regression(methods.second, methods.first, 16);
+    EXPECT_NEAR(deming->slope.value, 1, 4 * deming->slope.standard_error);
 }
 
 TEST(BlandAltman, TooFewPairsOrVehiclesAnswerNothing) {

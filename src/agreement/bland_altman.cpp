@@ -113,7 +113,8 @@ std::optional<LimitsOfAgreement> limits_of_agreement(std::span<const double> dif
 }
 
 std::optional<ProportionalBias> proportional_bias(std::span<const double> first,
-                                                  std::span<const double> second) {
+                                                  std::span<const double> second,
+                                                  double first_variance, double second_variance) {
     if (first.size() != second.size()) {
         return std::nullopt;
     }
@@ -130,8 +131,20 @@ std::optional<ProportionalBias> proportional_bias(std::span<const double> first,
         differences[i] =
             std::abs(differences[i] - line->intercept.value - line->slope.value * means[i]);
     }
-    const auto spread = fit_line(means, differences);
-    return ProportionalBias{*line, *spread};
+    const double spread_of_means = moments(means)->standard_deviation;
+    ProportionalBias bias;
+    bias.difference_on_mean = *line;
+    bias.spread_on_mean = *fit_line(means, differences);
+    bias.slope_of_unequal_uncertainty =
+        (first_variance - second_variance) / 2 / square(spread_of_means);
+    const double off = line->slope.value - bias.slope_of_unequal_uncertainty;
+    if (line->slope.standard_error > 0) {
+        bias.p = student_t_p_value(off / line->slope.standard_error,
+                                   static_cast<double>(first.size()) - 2);
+    } else {
+        bias.p = off == 0 ? 1 : 0;
+    }
+    return bias;
 }
 
 std::optional<RepeatedAgreement> repeated_agreement(std::span<const double> differences,

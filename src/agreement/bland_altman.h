@@ -31,16 +31,23 @@ struct LimitsOfAgreement {
 std::optional<LimitsOfAgreement> limits_of_agreement(std::span<const double> differences);
 
 /// Whether the difference depends on what is measured (1999, section 3.2): differences, and their
-/// distances from that line, as a straight line of the means of both methods. A slope also comes of
-/// unequal scatter of the methods alone (Bland & Altman 1995, Lancet 346: 1085-1087).
+/// distances from that line, as a straight line of the means of both methods.
 struct ProportionalBias {
     LineFit difference_on_mean;
     LineFit spread_on_mean;  ///< |residual|; times sqrt(pi / 2) a standard deviation
+    /// The slope that methods of unequal uncertainty show though neither is biased (Bland & Altman
+    /// 1995, Lancet 346: 1085-1087): half the difference of the variances over that of the means.
+    double slope_of_unequal_uncertainty = 0;
+    /// Of a slope at least as far from that by chance: this, not the fit's own, tells of a bias.
+    double p = 1;
 };
 
-/// Nothing where the means do not vary.
+/// Variances are the methods' stated ones, squared standard uncertainties; 0 and 0 take them as
+/// equal. Nothing where the means do not vary.
 std::optional<ProportionalBias> proportional_bias(std::span<const double> first,
-                                                  std::span<const double> second);
+                                                  std::span<const double> second,
+                                                  double first_variance = 0,
+                                                  double second_variance = 0);
 
 /// Several pairs of one vehicle are not as good as pairs of several vehicles. Variance of a single
 /// difference = between vehicles + within, from the one-way analysis of variance of the differences

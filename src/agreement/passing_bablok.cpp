@@ -186,6 +186,10 @@ std::optional<PassingBablok> passing_bablok(std::span<const double> x, std::span
     return fitted_to_all(x, y, slopes);
 }
 
+double slope_of_unequal_uncertainty(double true_variance, double x_variance, double y_variance) {
+    return (2 * true_variance + y_variance) / (2 * true_variance + x_variance);
+}
+
 std::optional<RankLine> theil_sen(std::span<const double> x, std::span<const double> y,
                                   double confidence) {
     if (!usable(x, y)) {

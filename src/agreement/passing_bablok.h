@@ -49,6 +49,12 @@ constexpr std::size_t most_points_for_passing_bablok = 50'000;
 /// Made for slopes above 0. Nothing with fewer than three points, or without a slope.
 std::optional<PassingBablok> passing_bablok(std::span<const double> x, std::span<const double> y);
 
+/// The slope to which that line tends where both methods measure the same and only their error
+/// variances differ: (2 t + y) / (2 t + x), t the variance of what is measured, all normal (the
+/// median of a quotient of normal quantities of mean 0 is their regression coefficient). Compare
+/// the fitted slope with this, not with 1.
+double slope_of_unequal_uncertainty(double true_variance, double x_variance, double y_variance);
+
 /// Theil (1950) and Sen (1968), Journal of the American Statistical Association 63: 1379-1389: y on
 /// an x without error; pairs of one x are left out. Slopes within the interval: Sen's, from the
 /// variance of Kendall's tau with ties in x. `confidence` is two-sided.
