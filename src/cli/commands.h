@@ -17,6 +17,7 @@ void add_measure_for_page(CLI::App& app, int& exit_code);
 void add_compare(CLI::App& app, int& exit_code);
 void add_records(CLI::App& app, int& exit_code);
 void add_serve(CLI::App& app, int& exit_code);
+void add_review(CLI::App& app, int& exit_code);
 void add_simulate(CLI::App& app, int& exit_code);
 void add_tape(CLI::App& app, int& exit_code);
 void add_turns(CLI::App& app, int& exit_code);

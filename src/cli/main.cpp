@@ -22,6 +22,7 @@ int main(int argc, char** argv) {
     cli::add_compare(app, exit_code);
     cli::add_records(app, exit_code);
     cli::add_serve(app, exit_code);
+    cli::add_review(app, exit_code);
     cli::add_simulate(app, exit_code);
     try {
         app.parse(argc, argv);

@@ -7,7 +7,11 @@
 
 #include "cli/commands.h"
 #include "cli/progress.h"
+#include "job/words.h"
+#include "records/export.h"
+#include "records/rebuild.h"
 #include "records/verify.h"
+#include "units/files.h"
 
 namespace squaresight::cli {
 namespace {
@@ -21,6 +25,11 @@ struct RecordsOptions {
     bool json = false;
     std::vector<std::filesystem::path> jobs;
     std::string noted_head;
+    std::string job;
+    int revision = 0;
+    std::filesystem::path out;
+    bool all_revisions = false;
+    bool gate = false;
 };
 
 Store open_store(const RecordsOptions& options, Access access) {
@@ -94,8 +103,9 @@ void add(const RecordsOptions& options) {
     for (std::size_t i = 0; i < sheets.size(); ++i) {
         show_progress("adding " + sheets[i].string(),
                       static_cast<double>(i) / static_cast<double>(sheets.size()));
-        const JobRecord record = gather_job(sheets[i]);
-        const auto outcome = store.add({record}).front();
+        const JobInputs inputs = read_job_inputs(sheets[i]);
+        const auto known = store.known(inputs.sheet.job, inputs.identity);
+        const auto outcome = known ? *known : store.add({gather_job(inputs)}).front();
         end_progress();
         tell_stored(options, outcome, list);
     }
@@ -110,16 +120,8 @@ void add(const RecordsOptions& options) {
 /// The last stage of a job's newest revision, and where its review stands.
 struct ListedJob {
     SightingFigures last;
-    std::string state;
+    std::string review;
 };
-
-std::string state_of(const std::map<std::string, RecordEntry>& signatures,
-                     const SightingFigures& figures) {
-    const auto found = signatures.find(figures.job);
-    return found != signatures.end() && found->second.revision == figures.revision
-               ? found->second.content.at("decision").get<std::string>()
-               : "waiting";
-}
 
 std::vector<ListedJob> listed_jobs(Store& store) {
     const auto signatures = store.newest_signatures();
@@ -128,7 +130,7 @@ std::vector<ListedJob> listed_jobs(Store& store) {
         if (jobs.empty() || jobs.back().last.entry != figures.entry) {
             jobs.emplace_back();
         }
-        jobs.back() = {figures, state_of(signatures, figures)};
+        jobs.back() = {figures, review_state(signatures, figures.job, figures.revision).decision};
     });
     return jobs;
 }
@@ -149,7 +151,7 @@ void list(const RecordsOptions& options) {
             for (const auto& column : figure_columns()) {
                 one[column.name] = column.json(job.last);
             }
-            one["state"] = job.state;
+            one["review"] = job.review;
             all.push_back(one);
         }
         std::cout << Json{{"shop", store.shop()}, {"jobs", all}, {"head", head_json(head)}}.dump(2)
@@ -165,7 +167,7 @@ void list(const RecordsOptions& options) {
                                  last.entry, last.job, last.revision, last.recorded_at,
                                  last.technician, last.stage,
                                  call_of(last.vision_yaw_call, last.tape_yaw_call),
-                                 call_of(last.vision_pitch_call, last.tape_pitch_call), job.state);
+                                 call_of(last.vision_pitch_call, last.tape_pitch_call), job.review);
     }
     std::cout << fmt::format("{} {} in the shop '{}'. ", jobs.size(),
                              jobs.size() == 1 ? "job" : "jobs", store.shop())
@@ -212,6 +214,177 @@ int verify(const RecordsOptions& options) {
     return found.problems.empty() ? done : answer_is_no;
 }
 
+std::string method_words(const char* method, const std::optional<double>& yaw_left_deg,
+                         const std::optional<double>& yaw_u_deg, const std::string& yaw_call,
+                         const std::optional<double>& pitch_up_deg,
+                         const std::optional<double>& pitch_u_deg, const std::string& pitch_call) {
+    std::string text;
+    if (yaw_left_deg && yaw_u_deg) {
+        text += fmt::format("    {:<9} {}, {}: {}\n", method, side_words(*yaw_left_deg),
+                            give_or_take(2 * *yaw_u_deg), yaw_call);
+    }
+    if (pitch_up_deg && pitch_u_deg) {
+        text += fmt::format("    {:<9} {}, {}: {}\n", method, nose_words(*pitch_up_deg),
+                            give_or_take(2 * *pitch_u_deg), pitch_call);
+    }
+    return text;
+}
+
+std::string stage_words(const SightingFigures& stage) {
+    return fmt::format("  {} {}, {}\n", stage.sighting, stage.stage,
+                       stage.taken_at.empty() ? "no time told" : stage.taken_at) +
+           method_words("photos", stage.vision_yaw_left_deg,
+                        stage.vision_yaw_standard_uncertainty_deg, stage.vision_yaw_call,
+                        stage.vision_pitch_up_deg, stage.vision_pitch_standard_uncertainty_deg,
+                        stage.vision_pitch_call) +
+           method_words("tape", stage.tape_yaw_left_deg, stage.tape_yaw_standard_uncertainty_deg,
+                        stage.tape_yaw_call, stage.tape_pitch_up_deg,
+                        stage.tape_pitch_standard_uncertainty_deg, stage.tape_pitch_call) +
+           (stage.findings.empty() ? "" : "    findings  " + stage.findings + "\n");
+}
+
+std::string file_words(const Json& file) {
+    return fmt::format("  {:<8} {}  {} bytes\n           SHA-256 {}\n",
+                       file.at("role").get<std::string>(), file.at("name").get<std::string>(),
+                       file.at("bytes").get<std::uintmax_t>(),
+                       file.at("sha256").get<std::string>());
+}
+
+std::string signature_words(const RecordEntry& entry) {
+    const Json& content = entry.content;
+    return fmt::format(
+        "  entry {}, {}: revision {} {} by {}{}\n", entry.seq, entry.at, entry.revision,
+        content.at("decision").get<std::string>(), content.at("reviewer").get<std::string>(),
+        content.at("reason") == "" ? "" : ": " + content.at("reason").get<std::string>());
+}
+
+std::string job_words(const RecordEntry& entry, const std::vector<RecordEntry>& signatures) {
+    const auto stages = entry_figures(entry);
+    const SightingFigures& first = stages.front();
+    const auto told = [](const std::string& text) { return text.empty() ? "not told" : text; };
+    std::string text = fmt::format(
+        "Job {}, revision {} (entry {}), recorded {}\n  technician {}, vehicle {}, mount {}, "
+        "measured by {}\nStages\n",
+        entry.job, entry.revision, entry.seq, entry.at, told(first.technician), told(first.vehicle),
+        first.mount, first.measured_by);
+    for (const auto& stage : stages) {
+        text += stage_words(stage);
+    }
+    text += "What it stands on\n";
+    for (const auto& list : {"files", "photos"}) {
+        for (const auto& file : entry.content.at(list)) {
+            text += file_words(file);
+        }
+    }
+    text += signatures.empty() ? "Review: waiting\n" : "Review\n";
+    for (const auto& signature : signatures) {
+        text += signature_words(signature);
+    }
+    return text;
+}
+
+void show(const RecordsOptions& options) {
+    Store store = open_store(options, Access::read);
+    const RecordEntry entry = store.job_entry(options.job, options.revision);
+    const auto signatures = store.signatures(options.job);
+    const auto text_of = [&](const std::string& sha256) { return store.stored_text(sha256); };
+    if (!options.out.empty()) {
+        write_job_files(entry.content, text_of, options.out);
+    }
+    if (options.json) {
+        Json json{{"entry", Json::parse(entry_text(entry))},
+                  {"result", Json::parse(text_of(entry.content.at("result")))},
+                  {"signatures", Json::array()}};
+        for (const auto& signature : signatures) {
+            json["signatures"].push_back(Json::parse(entry_text(signature)));
+        }
+        std::cout << json.dump(2) << '\n';
+    } else {
+        std::cout << job_words(entry, signatures);
+        if (!options.out.empty()) {
+            std::cout << "Files:  " << options.out.string() << '\n';
+        }
+    }
+}
+
+/// The newest revisions of the jobs asked for; of all where none was.
+std::vector<RecordEntry> jobs_to_rebuild(Store& store, const std::string& job, int revision) {
+    std::vector<RecordEntry> entries;
+    if (!job.empty()) {
+        return {store.job_entry(job, revision)};
+    }
+    for (const auto& listed : listed_jobs(store)) {
+        entries.push_back(store.job_entry(listed.last.job));
+    }
+    return entries;
+}
+
+Json rebuilt_json(const RebuiltJob& rebuilt) {
+    Json changes = Json::array();
+    for (const auto& change : rebuilt.changes) {
+        changes.push_back({{"where", change.where},
+                           {"before", change.before},
+                           {"after", change.after},
+                           {"by", change.by ? Json(*change.by) : Json(nullptr)}});
+    }
+    return {{"job", rebuilt.job},
+            {"revision", rebuilt.revision},
+            {"entry", rebuilt.seq},
+            {"measured_by", rebuilt.measured_by},
+            {"failure", rebuilt.failure.empty() ? Json(nullptr) : Json(rebuilt.failure)},
+            {"changes", changes}};
+}
+
+std::string rebuilt_words(const RebuiltJob& rebuilt) {
+    if (!rebuilt.failure.empty()) {
+        return fmt::format("job {}: cannot be solved again: {}\n", rebuilt.job, rebuilt.failure);
+    }
+    std::string text =
+        fmt::format("job {} (revision {}, measured by {}): {} {} more than rounding\n", rebuilt.job,
+                    rebuilt.revision, rebuilt.measured_by, rebuilt.changes.size(),
+                    rebuilt.changes.size() == 1 ? "figure differs by" : "figures differ by");
+    for (const auto& change : rebuilt.changes) {
+        text += fmt::format("  {}: {} -> {}", change.where, change.before, change.after);
+        text += change.by ? fmt::format(" (by {:.3g})\n", *change.by) : "\n";
+    }
+    return text;
+}
+
+int rebuild(const RecordsOptions& options) {
+    Store store = open_store(options, Access::read);
+    const auto entries = jobs_to_rebuild(store, options.job, options.revision);
+    Json list = Json::array();
+    std::size_t changed = 0;
+    for (std::size_t i = 0; i < entries.size(); ++i) {
+        show_progress("solving " + entries[i].job,
+                      static_cast<double>(i) / static_cast<double>(entries.size()));
+        const RebuiltJob rebuilt = rebuild_job(store, entries[i]);
+        end_progress();
+        const bool differs = !rebuilt.failure.empty() || !rebuilt.changes.empty();
+        changed += differs ? 1 : 0;
+        if (options.json) {
+            list.push_back(rebuilt_json(rebuilt));
+        } else if (differs) {
+            std::cout << rebuilt_words(rebuilt) << std::flush;
+        }
+    }
+    if (options.json) {
+        std::cout << Json{{"shop", store.shop()}, {"rounding", rounding}, {"jobs", list}}.dump(2)
+                  << '\n';
+    } else {
+        std::cout << fmt::format("{} {} solved again, {} changed by more than rounding ({:g}).\n",
+                                 entries.size(), entries.size() == 1 ? "job" : "jobs", changed,
+                                 rounding);
+    }
+    return options.gate && changed > 0 ? answer_is_no : done;
+}
+
+void export_all(const RecordsOptions& options) {
+    Store store = open_store(options, Access::read);
+    export_records(store, options.json ? ExportFormat::json : ExportFormat::csv,
+                   options.all_revisions, std::cout);
+}
+
 CLI::App* add_part(CLI::App* records, const std::shared_ptr<RecordsOptions>& options,
                    const char* name, const char* what, const char* example) {
     CLI::App* part = records->add_subcommand(name, what);
@@ -253,12 +426,44 @@ void add_records(CLI::App& app, int& exit_code) {
         exit_code = done;
     });
 
+    part = add_part(records, options, "show", "Tells what is stored of a job",
+                    "show 1042 --store shop.sqlite --out kept");
+    part->add_option("JOB", options->job, "The job's name, as on its sheet")->required();
+    part->add_option("--revision", options->revision, "Which one [the newest]")
+        ->check(CLI::PositiveNumber);
+    part->add_option("--out", options->out,
+                     "Folder to write sheet, files, corners and result to, as they were stored");
+    part->callback([options, &exit_code] {
+        show(*options);
+        exit_code = done;
+    });
+
     part = add_part(records, options, "verify",
                     "Names every entry that was altered, removed, inserted or reordered (exit 1)",
                     "verify --store shop.sqlite");
     part->add_option("--head", options->noted_head,
                      "A head's hash that was written down earlier: it must be in the chain");
     part->callback([options, &exit_code] { exit_code = verify(*options); });
+
+    part = add_part(records, options, "export",
+                    "Writes a row for each measurement as CSV (or JSON); docs/records.md tells "
+                    "the columns",
+                    "export --store shop.sqlite > records.csv");
+    part->add_flag("--all-revisions", options->all_revisions,
+                   "Earlier revisions of changed jobs too");
+    part->callback([options, &exit_code] {
+        export_all(*options);
+        exit_code = done;
+    });
+
+    part = add_part(records, options, "rebuild",
+                    "Solves stored jobs again from their corners and tells which results changed",
+                    "rebuild --store shop.sqlite");
+    part->add_option("JOB", options->job, "The job's name, as on its sheet [all jobs]");
+    part->add_option("--revision", options->revision, "Of that job [the newest]")
+        ->check(CLI::PositiveNumber);
+    part->add_flag("--gate", options->gate, "Exit 1 when a result changed");
+    part->callback([options, &exit_code] { exit_code = rebuild(*options); });
 }
 
 }  // namespace squaresight::cli

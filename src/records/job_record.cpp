@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <map>
 
 #include "adjust/cradle_file.h"
 #include "job/corners_file.h"
@@ -111,8 +112,9 @@ EquipmentNames equipment_of(const JobSheet& sheet) {
 }
 
 /// Nothing where the job has to be measured.
-std::optional<Measured> measured_before(const JobSheet& sheet) {
-    Measured job{sheet, input_files(sheet), "", {}, {}};
+std::optional<Measured> measured_before(const JobInputs& inputs) {
+    const JobSheet& sheet = inputs.sheet;
+    Measured job{sheet, inputs.files, "", {}, {}};
     const bool reduced = std::all_of(job.inputs.begin(), job.inputs.end(), [](const auto& input) {
         return input.role != InputRole::photo || !input.text.empty();
     });
@@ -229,28 +231,74 @@ void keep_times(const Measured& job, std::vector<SightingFigures>& figures) {
 
 }  // namespace
 
-JobRecord gather_job(const std::filesystem::path& sheet_file, const Progress& progress) {
-    const JobSheet sheet = load_job_sheet(sheet_file);
-    const auto before = measured_before(sheet);
-    const Measured job = before ? *before : measured_now(sheet, progress);
+JobInputs read_job_inputs(const std::filesystem::path& sheet_file) {
+    JobInputs inputs{load_job_sheet(sheet_file), {}, ""};
+    inputs.files = input_files(inputs.sheet);
+    inputs.identity = identity_of(inputs.files);
+    return inputs;
+}
+
+JobRecord gather_job(const JobInputs& inputs, const Progress& progress) {
+    const auto before = measured_before(inputs);
+    const Measured job = before ? *before : measured_now(inputs.sheet, progress);
+    const std::string sheet_file = job.sheet.file.string();
     JobRecord record;
-    record.job = sheet.job;
-    record.technician = sheet.technician;
+    record.job = job.sheet.job;
+    record.technician = job.sheet.technician;
     record.identity = identity_of(job.inputs);
     Texts texts;
     record.content["identity"] = record.identity;
     record.content["technician"] = record.technician;
     keep_files(job, texts, record.content);
-    record.content["result"] = texts.keep(sheet_file.string(), job.result);
+    record.content["result"] = texts.keep(sheet_file, job.result);
     record.texts = texts.take();
     try {
-        record.figures = figures_of(Json::parse(job.result), sheet, job.equipment);
+        record.figures = figures_of(Json::parse(job.result), job.sheet, job.equipment);
     } catch (const Json::exception&) {
-        throw InputError(sheet_file.string(), "has a result beside it that cannot be read",
+        throw InputError(sheet_file, "has a result beside it that cannot be read",
                          "measure the job again: squaresight measure JOB.yaml");
     }
     keep_times(job, record.figures);
     return record;
+}
+
+JobSheet write_job_files(const Json& content,
+                         const std::function<std::string(const std::string&)>& text_of,
+                         const std::filesystem::path& folder) {
+    const auto write = [&](const std::string& name, const std::string& digest) {
+        write_file(folder / name, text_of(digest));
+        return folder / name;
+    };
+    std::map<std::string, std::filesystem::path> named;
+    for (const auto& file : content.at("files")) {
+        const auto role = file.at("role").get<std::string>();
+        const std::string name = role == "sheet"     ? "job.yaml"
+                                 : role == "history" ? "mount.history.yaml"
+                                                     : role + ".yaml";
+        named[role] = write(name, file.at("sha256"));
+    }
+    write("result.json", content.at("result"));
+    JobSheet sheet =
+        parse_job_sheet(read_file(named.at("sheet"), largest_result_bytes), folder / "job.yaml");
+    sheet.mount_file = named.at("mount");
+    const auto lead = [&](const char* role, std::optional<std::filesystem::path>& path) {
+        path = named.contains(role) ? std::optional(named.at(role)) : std::nullopt;
+    };
+    lead("camera", sheet.camera_file);
+    lead("target", sheet.target_file);
+    lead("cradle", sheet.cradle_file);
+    std::size_t number = 0;
+    for (auto& sighting : sheet.sightings) {
+        for (auto& photo : sighting.photos) {
+            const Json& kept = content.at("photos").at(number);
+            const std::string name = fmt::format("photo-{}.corners.yaml", ++number);
+            photo.path = folder / name;
+            if (!kept.at("corners").is_null()) {
+                write(name, kept.at("corners"));
+            }
+        }
+    }
+    return sheet;
 }
 
 }  // namespace squaresight

@@ -3,6 +3,7 @@
 #include <fmt/chrono.h>
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <ctime>
 
 #include "photo/photo.h"
@@ -246,6 +247,30 @@ std::vector<SightingFigures> entry_figures(const RecordEntry& entry) {
 Store::Store(const StoreAddress& address, const std::string& shop, Access access)
     : database_(address, access), shop_(shop) {
     check_shop(shop);
+    if (access == Access::read) {
+        require_shop();
+    }
+}
+
+void Store::require_shop() {
+    const auto shops = database_.ask([&](soci::session& sql) {
+        std::vector<std::string> found;
+        std::string shop;
+        soci::statement statement =
+            (sql.prepare << "SELECT shop FROM records_heads UNION SELECT shop FROM records_entries "
+                            "WHERE seq = 1 ORDER BY 1",
+             soci::into(shop));
+        statement.execute();
+        while (statement.fetch()) {
+            found.push_back(shop);
+        }
+        return found;
+    });
+    if (std::find(shops.begin(), shops.end(), shop_) == shops.end()) {
+        throw InputError(name(), fmt::format("holds no records of the shop '{}'", shop_),
+                         shops.empty() ? "add a job first: squaresight records add JOB.yaml"
+                                       : fmt::format("choose one of: {}", fmt::join(shops, ", ")));
+    }
 }
 
 std::vector<StoredOutcome> Store::add(const std::vector<JobRecord>& jobs) {
@@ -257,6 +282,16 @@ std::vector<StoredOutcome> Store::add(const std::vector<JobRecord>& jobs) {
         }
     });
     return outcomes;
+}
+
+std::optional<StoredOutcome> Store::known(const std::string& job, const std::string& identity) {
+    return database_.ask([&](soci::session& sql) -> std::optional<StoredOutcome> {
+        const Newest newest = newest_of(sql, shop_, job);
+        if (newest.revision == 0 || newest.identity != identity) {
+            return std::nullopt;
+        }
+        return StoredOutcome{Stored::unchanged, job, newest.seq, newest.revision};
+    });
 }
 
 StoredOutcome Store::sign(const Signature& signature) {
@@ -345,12 +380,12 @@ std::vector<RecordEntry> Store::signatures(const std::string& job) {
     }));
 }
 
-std::map<std::string, RecordEntry> Store::newest_signatures() {
-    std::map<std::string, RecordEntry> newest;
+Signatures Store::newest_signatures() {
+    Signatures newest;
     for (auto& entry : parsed(database_.ask([&](soci::session& sql) {
              return entry_texts(sql, shop_, "AND kind = 'signature' ORDER BY seq");
          }))) {
-        newest[entry.job] = std::move(entry);
+        newest[{entry.job, entry.revision}] = std::move(entry);
     }
     return newest;
 }
@@ -362,6 +397,15 @@ std::optional<std::string> Store::text(const std::string& sha256) {
             soci::use(shop_), soci::use(sha256), soci::into(found);
         return sql.got_data() ? std::optional(found) : std::nullopt;
     });
+}
+
+std::string Store::stored_text(const std::string& sha256) {
+    auto found = text(sha256);
+    if (!found || sha256_hex(*found) != sha256) {
+        throw InputError(name(), found ? "holds a text that was altered" : "lacks a text",
+                         "run squaresight records verify");
+    }
+    return std::move(*found);
 }
 
 void Store::each_sighting(bool newest_only,

@@ -39,6 +39,9 @@ struct StoredEntry {
     std::string identity, hash, text;
 };
 
+/// Signatures by job and revision.
+using Signatures = std::map<std::pair<std::string, int>, RecordEntry>;
+
 /// The figures that an entry of kind job holds.
 std::vector<SightingFigures> entry_figures(const RecordEntry& entry);
 
@@ -46,11 +49,15 @@ std::vector<SightingFigures> entry_figures(const RecordEntry& entry);
 /// InputError of one sentence where the database fails, and then nothing of the call is stored.
 class Store {
   public:
+    /// To read, the shop must have records.
     Store(const StoreAddress& address, const std::string& shop, Access access);
 
     /// Stores jobs, in their order and all or none. A job whose newest revision has the same
     /// identity is left as it is; a changed one is a new revision. On return they are on disk.
     std::vector<StoredOutcome> add(const std::vector<JobRecord>& jobs);
+
+    /// The entry of a job's newest revision where that has this identity; else nothing.
+    std::optional<StoredOutcome> known(const std::string& job, const std::string& identity);
 
     /// Signs the newest revision of a job (check_signature holds the rules). The same signature
     /// again changes nothing. InputError where there is no such job.
@@ -64,10 +71,12 @@ class Store {
     RecordEntry job_entry(const std::string& job, int revision = 0);
     /// The signatures under a job, oldest first.
     std::vector<RecordEntry> signatures(const std::string& job);
-    /// The newest signature of every job that has one, by job.
-    std::map<std::string, RecordEntry> newest_signatures();
+    /// The newest signature of every revision that has one.
+    Signatures newest_signatures();
     /// Nothing where it is missing.
     std::optional<std::string> text(const std::string& sha256);
+    /// The same; InputError where it is missing or altered.
+    std::string stored_text(const std::string& sha256);
 
     /// Figures of every stage in the order of the chain; of newest revisions alone or of all.
     void each_sighting(bool newest_only, const std::function<void(const SightingFigures&)>& take);
@@ -78,6 +87,8 @@ class Store {
     const std::string& name() const { return database_.address().name; }
 
   private:
+    void require_shop();
+
     Database database_;
     std::string shop_;
 };

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <limits>
 #include <map>
 #include <set>
 
@@ -28,7 +29,7 @@ class Verifier {
     Verification run() {
         const auto head = store_.head();
         read_entries();
-        check_places(head.value_or(ChainHead{}).seq);
+        check_places(head);
         check_links();
         check_head(head);
         check_noted();
@@ -48,7 +49,7 @@ class Verifier {
     }
 
     void read_entries() {
-        for (int after = -1;;) {  // places start at 1; what stands before them was put there
+        for (int after = std::numeric_limits<int>::min();;) {  // also what was put before place 1
             const auto page = store_.entries(after, page_entries);
             if (page.empty()) {
                 return;
@@ -138,40 +139,39 @@ class Verifier {
     }
 
     /// Removed, inserted and reordered: by the places that the entries themselves were written to.
-    void check_places(int head_seq) {
-        std::map<int, int> times;
-        int last = head_seq;
+    void check_places(const std::optional<ChainHead>& head) {
+        std::map<int, const Link*> standing;
         for (const auto& link : links_) {
-            ++times[link.written];
+            const Link*& best = standing[link.written];
+            best = best == nullptr || claim(link, head) > claim(*best, head) ? &link : best;
         }
-        for (auto& link : links_) {
-            const bool beyond = link.written < 1 || link.written > head_seq;
-            if (beyond || (times[link.written] > 1 && !is_followed(link))) {
+        const int last = head ? head->seq : links_.empty() ? 0 : standing.rbegin()->first;
+        for (const auto& link : links_) {
+            if (standing[link.written] == &link && link.written >= 1 && link.written <= last) {
+                chain_.push_back(&link);
+            } else {
                 tell(ChainFault::inserted, link.written,
                      fmt::format("{} at place {} was inserted: the chain does not lead over it",
                                  named(link), link.place));
-                if (!beyond) {
-                    --times[link.written];
-                }
-            } else {
-                chain_.push_back(&link);
             }
         }
         for (int seq = 1; seq <= last; ++seq) {
-            if (!times.contains(seq)) {
+            if (!standing.contains(seq)) {
                 tell(ChainFault::removed, seq, fmt::format("entry {} was removed", seq));
             }
         }
         check_order();
     }
 
-    /// Whether the entry after it, or the head, was written upon this one.
-    bool is_followed(const Link& link) const {
-        const auto head = store_.head();
-        return (head && head->hash == link.hash) ||
-               std::any_of(links_.begin(), links_.end(), [&](const Link& other) {
-                   return other.written == link.written + 1 && other.previous == link.hash;
-               });
+    /// How well an entry's claim to its place is borne out, where several claim one: by the entry
+    /// or head that was written upon it, then by where it stands.
+    int claim(const Link& link, const std::optional<ChainHead>& head) const {
+        const bool followed =
+            (head && head->hash == link.hash) ||
+            std::any_of(links_.begin(), links_.end(), [&](const Link& other) {
+                return other.written == link.written + 1 && other.previous == link.hash;
+            });
+        return (followed ? 2 : 0) + (link.place == link.written ? 1 : 0);
     }
 
     void check_order() {
