@@ -138,12 +138,8 @@ std::optional<ProportionalBias> proportional_bias(std::span<const double> first,
     bias.slope_of_unequal_uncertainty =
         (first_variance - second_variance) / 2 / square(spread_of_means);
     const double off = line->slope.value - bias.slope_of_unequal_uncertainty;
-    if (line->slope.standard_error > 0) {
-        bias.p = student_t_p_value(off / line->slope.standard_error,
-                                   static_cast<double>(first.size()) - 2);
-    } else {
-        bias.p = off == 0 ? 1 : 0;
-    }
+    const double dof = static_cast<double>(first.size()) - 2;
+    bias.p = off == 0 ? 1 : student_t_p_value(off / line->slope.standard_error, dof);
     return bias;
 }
 

@@ -1,9 +1,7 @@
 #include "agreement/descriptive.h"
 
 #include <algorithm>
-#include <boost/math/distributions/fisher_f.hpp>
 #include <cmath>
-#include <limits>
 #include <vector>
 
 namespace squaresight {
@@ -38,7 +36,8 @@ void CarefulSum::add(double term) {
 }
 
 bool all_finite(std::span<const double> values) {
-    return std::all_of(values.begin(), values.end(), [](double v) { return std::isfinite(v); });
+    return std::all_of(values.begin(), values.end(),
+                       [](double value) { return std::abs(value) < 1e100; });
 }
 
 std::optional<Moments> moments(std::span<const double> values) {
@@ -115,14 +114,10 @@ std::optional<OneWayAnova> one_way_anova(std::span<const double> values,
     anova.values_a_group = (count - squared_counts / count) / anova.between_dof;
     const double total = between.value() + within.value();
     anova.r_squared = total > 0 ? between.value() / total : 0;
-    if (within.value() > 0) {
-        anova.f = anova.between_mean_square() / anova.within_mean_square();
-        anova.p =
-            cdf(complement(boost::math::fisher_f(anova.between_dof, anova.within_dof), anova.f));
-    } else if (between.value() > 0) {
-        anova.f = std::numeric_limits<double>::infinity();
-        anova.p = 0;
-    }
+    const FTest test = f_test(anova.between_mean_square(), anova.between_dof,
+                              anova.within_mean_square(), anova.within_dof);
+    anova.f = test.f;
+    anova.p = test.p;
     return anova;
 }
 
@@ -162,11 +157,7 @@ std::optional<LineFit> fit_line(std::span<const double> x, std::span<const doubl
         (y[0] - slope * x[0]) + (from_y.mean - slope * from_x.mean),
         line.residual_standard_deviation * std::sqrt(1 / count + square(mean_x) / xx.value()),
         count - 2);
-    if (slope_error > 0) {
-        line.slope_p = student_t_p_value(slope / slope_error, count - 2);
-    } else {
-        line.slope_p = slope == 0 ? 1 : 0;
-    }
+    line.slope_p = slope == 0 ? 1 : student_t_p_value(slope / slope_error, count - 2);
     return line;
 }
 

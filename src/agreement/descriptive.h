@@ -9,7 +9,8 @@ namespace squaresight {
 
 /// Everything here is taken about the first value, whose difference to its like is exact, and
 /// summed with the rounding carried along, so that leading digits that all values share cost none
-/// of the answer's. Units are those of the values. Nothing is answered where a value is not finite.
+/// of the answer's. Units are those of the values. Nothing is answered where a value is not
+/// `all_finite`.
 
 /// A sum that carries its own rounding (Neumaier 1974, "Rundungsfehleranalyse einiger Verfahren zur
 /// Summation endlicher Summen", ZAMM 54: 39-51).
@@ -23,6 +24,7 @@ class CarefulSum {
     double lost_ = 0;
 };
 
+/// Finite, and below 1e100 in size, so that sums of squares are finite too.
 bool all_finite(std::span<const double> values);
 
 struct Moments {

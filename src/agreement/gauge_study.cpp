@@ -4,10 +4,8 @@
 
 #include <algorithm>
 #include <array>
-#include <boost/math/distributions/fisher_f.hpp>
 #include <boost/math/special_functions/gamma.hpp>
 #include <cmath>
-#include <limits>
 #include <map>
 #include <span>
 
@@ -52,7 +50,7 @@ void require_balance(const std::map<std::string, int>& parts,
 Cells cells_of(const std::vector<GaugeReading>& readings) {
     std::map<std::string, int> parts, appraisers;
     for (const auto& reading : readings) {
-        if (!std::isfinite(reading.value)) {
+        if (!all_finite({&reading.value, 1})) {
             throw InputError("gauge study",
                              fmt::format("a reading of part '{}' by '{}' is no number",
                                          reading.part, reading.appraiser),
@@ -114,14 +112,10 @@ Means means_of(const Cells& cells) {
 }
 
 void test_against(AnovaRow& row, const AnovaRow& error) {
-    if (error.sum_of_squares > 0) {
-        row.f = row.mean_square() / error.mean_square();
-        row.p = cdf(complement(
-            boost::math::fisher_f(row.degrees_of_freedom, error.degrees_of_freedom), row.f));
-    } else if (row.sum_of_squares > 0) {
-        row.f = std::numeric_limits<double>::infinity();
-        row.p = 0;
-    }
+    const FTest test = f_test(row.mean_square(), row.degrees_of_freedom, error.mean_square(),
+                              error.degrees_of_freedom);
+    row.f = test.f;
+    row.p = test.p;
 }
 
 CrossedAnova anova_of(const Cells& cells, const Means& means, double keep_up_to_p) {

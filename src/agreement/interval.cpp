@@ -1,6 +1,7 @@
 #include "agreement/interval.h"
 
 #include <boost/math/distributions/chi_squared.hpp>
+#include <boost/math/distributions/fisher_f.hpp>
 #include <boost/math/distributions/normal.hpp>
 #include <boost/math/distributions/students_t.hpp>
 #include <cmath>
@@ -23,7 +24,23 @@ Estimated with_t_interval(double value, double standard_error, double degrees_of
 }
 
 double student_t_p_value(double t, double degrees_of_freedom) {
+    if (!std::isfinite(t)) {
+        return 0;
+    }
     return 2 * cdf(boost::math::students_t(degrees_of_freedom), -std::abs(t));
+}
+
+FTest f_test(double mean_square, double degrees_of_freedom, double error_mean_square,
+             double error_degrees_of_freedom) {
+    if (mean_square == 0) {
+        return {};
+    }
+    const double f = mean_square / error_mean_square;
+    if (!std::isfinite(f)) {
+        return {f, 0};
+    }
+    const boost::math::fisher_f distribution(degrees_of_freedom, error_degrees_of_freedom);
+    return {f, cdf(complement(distribution, f))};
 }
 
 }  // namespace squaresight

@@ -24,4 +24,13 @@ Estimated with_t_interval(double value, double standard_error, double degrees_of
 /// Two-sided probability of a |t| at least as large.
 double student_t_p_value(double t, double degrees_of_freedom);
 
+/// A quotient of mean squares, and the probability of one at least as large. Where the error below
+/// is 0, infinite and sure, unless both are 0: then 0 and 1.
+struct FTest {
+    double f = 0, p = 1;
+};
+
+FTest f_test(double mean_square, double degrees_of_freedom, double error_mean_square,
+             double error_degrees_of_freedom);
+
 }  // namespace squaresight
