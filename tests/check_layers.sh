@@ -3,7 +3,7 @@
 # Rooms from the lowest; rooms on one line stand side by side, the later may use the earlier.
 set -euo pipefail
 cd "$(dirname "$0")/.."
-rooms=(units frames target photo render camera sight adjust mount tape agreement job records simulate plan calibrate report bay cli)
+rooms=(units frames target photo render camera sight adjust mount tape agreement job records review simulate plan calibrate report bay cli)
 rank() {
   local i
   for i in "${!rooms[@]}"; do [ "${rooms[$i]}" = "$1" ] && { echo "$i"; return; }; done

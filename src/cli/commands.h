@@ -16,8 +16,9 @@ void add_measure(CLI::App& app, int& exit_code);
 void add_measure_for_page(CLI::App& app, int& exit_code);
 void add_compare(CLI::App& app, int& exit_code);
 void add_records(CLI::App& app, int& exit_code);
-void add_serve(CLI::App& app, int& exit_code);
 void add_review(CLI::App& app, int& exit_code);
+void add_review_page(CLI::App& review, int& exit_code);  ///< of `review` without a subcommand
+void add_serve(CLI::App& app, int& exit_code);
 void add_simulate(CLI::App& app, int& exit_code);
 void add_tape(CLI::App& app, int& exit_code);
 void add_turns(CLI::App& app, int& exit_code);

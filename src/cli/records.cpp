@@ -8,7 +8,9 @@
 #include "cli/commands.h"
 #include "cli/progress.h"
 #include "job/words.h"
+#include "records/add_jobs.h"
 #include "records/export.h"
+#include "records/job_sheets.h"
 #include "records/rebuild.h"
 #include "records/verify.h"
 #include "units/files.h"
@@ -36,28 +38,6 @@ Store open_store(const RecordsOptions& options, Access access) {
     StoreAddress address = parse_store_address(options.store);
     address.wait_s = options.wait_s;
     return Store(address, options.shop, access);
-}
-
-/// Sheets as they are; of a folder every file job.yaml in it, by name.
-std::vector<std::filesystem::path> sheets_of(const std::vector<std::filesystem::path>& given) {
-    std::vector<std::filesystem::path> sheets;
-    for (const auto& path : given) {
-        if (!std::filesystem::is_directory(path)) {
-            sheets.push_back(path);
-            continue;
-        }
-        const auto first = sheets.size();
-        for (const auto& file : std::filesystem::recursive_directory_iterator(path)) {
-            if (file.path().filename() == "job.yaml") {
-                sheets.push_back(file.path());
-            }
-        }
-        if (sheets.size() == first) {
-            throw InputError(path.string(), "holds no job.yaml", "name a folder with jobs");
-        }
-        std::sort(sheets.begin() + static_cast<std::ptrdiff_t>(first), sheets.end());
-    }
-    return sheets;
 }
 
 const char* stored_text(Stored stored) {
@@ -96,25 +76,30 @@ std::string head_words(const ChainHead& head) {
 
 Json head_json(const ChainHead& head) { return {{"entry", head.seq}, {"hash", head.hash}}; }
 
-void add(const RecordsOptions& options) {
+int add(const RecordsOptions& options) {
     const auto sheets = sheets_of(options.jobs);
     Store store = open_store(options, Access::write);
     Json list = Json::array();
-    for (std::size_t i = 0; i < sheets.size(); ++i) {
-        show_progress("adding " + sheets[i].string(),
-                      static_cast<double>(i) / static_cast<double>(sheets.size()));
-        const JobInputs inputs = read_job_inputs(sheets[i]);
-        const auto known = store.known(inputs.sheet.job, inputs.identity);
-        const auto outcome = known ? *known : store.add({gather_job(inputs)}).front();
-        end_progress();
-        tell_stored(options, outcome, list);
-    }
+    bool refused = false;
+    const AddListener listener{show_progress,
+                               [&](const StoredOutcome& outcome) {
+                                   end_progress();
+                                   tell_stored(options, outcome, list);
+                               },
+                               [&](const std::string& sentence) {
+                                   end_progress();
+                                   std::cerr << "squaresight: " << sentence << '\n';
+                                   refused = true;
+                               }};
+    add_jobs(store, sheets, listener);
+    end_progress();
     const ChainHead head = store.head().value_or(ChainHead{});
     if (options.json) {
         std::cout << Json{{"jobs", list}, {"head", head_json(head)}}.dump(2) << '\n';
     } else {
         std::cout << head_words(head);
     }
+    return refused ? unusable_input : done;
 }
 
 /// The last stage of a job's newest revision, and where its review stands.
@@ -414,10 +399,7 @@ void add_records(CLI::App& app, int& exit_code) {
                               "add samples/jobs --store shop.sqlite");
     part->add_option("JOB", options->jobs, "Job sheets, or folders that hold files job.yaml")
         ->required();
-    part->callback([options, &exit_code] {
-        add(*options);
-        exit_code = done;
-    });
+    part->callback([options, &exit_code] { exit_code = add(*options); });
 
     part =
         add_part(records, options, "list", "Lists the jobs of a shop", "list --store shop.sqlite");

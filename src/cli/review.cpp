@@ -40,9 +40,14 @@ void sign(const SignOptions& options) {
 }  // namespace
 
 void add_review(CLI::App& app, int& exit_code) {
-    CLI::App* review = app.add_subcommand("review", "What a reviewer decides about stored jobs");
-    review->require_subcommand(1);
-    review->footer("Example: squaresight review sign 1042 --decision accepted --reviewer R1");
+    CLI::App* review = app.add_subcommand(
+        "review", "Photos against tape over many jobs: one page; and a reviewer's decisions");
+    review->require_subcommand(0, 1);
+    add_review_page(*review, exit_code);
+    review->footer(
+        "Examples: squaresight review records.sqlite --from 2026-01-01 --out review.html\n"
+        "          squaresight review --gauge study.yaml --out gauge.html\n"
+        "          squaresight review sign 1042 --decision accepted --reviewer R1");
     auto options = std::make_shared<SignOptions>();
     CLI::App* part = review->add_subcommand("sign", "Signs the newest revision of a stored job");
     part->add_option("JOB", options->signature.job, "The job's name, as on its sheet")->required();

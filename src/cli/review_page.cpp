@@ -1,0 +1,116 @@
+#include <fmt/format.h>
+
+#include <iostream>
+#include <memory>
+
+#include "cli/commands.h"
+#include "cli/progress.h"
+#include "records/job_sheets.h"
+#include "records/store.h"
+#include "report/review_report.h"
+#include "units/files.h"
+
+namespace squaresight::cli {
+namespace {
+
+struct ReviewOptions {
+    std::string source = usual_store;
+    std::string shop = usual_shop;
+    ReviewSelection selection;
+    std::filesystem::path gauge;
+    std::filesystem::path out;
+    bool json = false;
+};
+
+std::vector<ReviewedSighting> stored_sightings(const ReviewOptions& options) {
+    Store store(parse_store_address(options.source), options.shop, Access::read);
+    const auto signatures = store.newest_signatures();
+    std::vector<ReviewedSighting> all;
+    store.each_sighting(false, [&](const SightingFigures& figures) {
+        all.push_back({figures, review_state(signatures, figures.job, figures.revision)});
+    });
+    return all;
+}
+
+/// Of a folder's jobs; one that cannot be measured is told and left out.
+std::vector<ReviewedSighting> measured_sightings(const ReviewOptions& options) {
+    const auto sheets = job_sheets_in({options.source});
+    std::vector<ReviewedSighting> all;
+    for (std::size_t i = 0; i < sheets.size(); ++i) {
+        show_progress("measuring " + sheets[i].string(),
+                      static_cast<double>(i) / static_cast<double>(sheets.size()));
+        try {
+            for (const auto& figures : gather_job(read_job_inputs(sheets[i])).figures) {
+                all.push_back({figures, {}});
+            }
+        } catch (const InputError& error) {
+            end_progress();
+            std::cerr << "squaresight: left out: " << error.what() << '\n';
+        }
+    }
+    end_progress();
+    if (all.empty()) {
+        throw InputError(options.source, "holds no job that could be measured",
+                         "measure one of its jobs to see why");
+    }
+    return all;
+}
+
+/// Prints figures or words, and writes the page where one is wanted.
+void tell(const ReviewOptions& options, const std::string& json, const std::string& text,
+          const std::string& html) {
+    if (!options.out.empty()) {
+        write_file(options.out, html);
+    }
+    std::cout << (options.json ? json : text);
+    if (!options.json && !options.out.empty()) {
+        std::cout << "Page: " << options.out.string() << '\n';
+    }
+}
+
+void review_jobs(const ReviewOptions& options) {
+    check_selection(options.selection);
+    const Review made =
+        review(std::filesystem::is_directory(options.source) ? measured_sightings(options)
+                                                             : stored_sightings(options),
+               options.selection);
+    tell(options, review_json(made), review_text(made), review_html(made));
+}
+
+void review_gauge(const ReviewOptions& options) {
+    const GaugeStudyFile file = load_gauge_study(options.gauge);
+    const GaugeStudy study = gauge_study(file.readings, file.tolerance_width_deg);
+    tell(options, gauge_json(file, study), gauge_text(file, study), gauge_html(file, study));
+}
+
+}  // namespace
+
+void add_review_page(CLI::App& review, int& exit_code) {
+    auto options = std::make_shared<ReviewOptions>();
+    review
+        .add_option("STORE", options->source,
+                    "SQLite file, postgresql://user@host/database, or a folder with jobs, which "
+                    "are then measured")
+        ->capture_default_str();
+    review.add_option("--shop", options->shop, "Whose records")->capture_default_str();
+    review.add_option("--from", options->selection.from, "First day, as 2026-03-05");
+    review.add_option("--to", options->selection.to, "Last day");
+    review.add_option("--phone", options->selection.phone, "Only this camera file's name");
+    review.add_option("--cradle", options->selection.cradle, "Only this cradle");
+    review.add_option("--bay", options->selection.bay, "Only this bay");
+    review.add_option("--technician", options->selection.technician, "Only this technician's code");
+    review.add_option("--mount", options->selection.mount, "Only this mount");
+    review.add_option("--vehicle", options->selection.vehicle, "Only this vehicle");
+    review.add_option("--gauge", options->gauge, "A gauge study (YAML) instead of jobs");
+    review.add_option("--out", options->out, "Write the page to this HTML file");
+    review.add_flag("--json", options->json, "Print the figures instead of words");
+    review.callback([&review, options, &exit_code] {
+        if (!review.get_subcommands().empty()) {
+            return;
+        }
+        options->gauge.empty() ? review_jobs(*options) : review_gauge(*options);
+        exit_code = done;
+    });
+}
+
+}  // namespace squaresight::cli

@@ -1,0 +1,550 @@
+#include "report/review_report.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "job/words.h"
+#include "report/review_page.h"
+#include "report/summary.h"
+
+namespace squaresight {
+namespace {
+
+constexpr std::size_t most_jobs = 60;  // in the page's list; the export has all
+constexpr std::size_t most_flags = 40;
+constexpr double clear_p = 0.05;
+
+std::string counted(std::size_t count, const char* one, const char* many) {
+    return fmt::format("{} {}", count, count == 1 ? one : many);
+}
+
+/// "0.012 deg to the left", "0.012 deg nose down".
+std::string toward(double deg, Axis axis) {
+    const bool positive = deg > 0;
+    return fmt::format("{:.3f} deg {}", std::abs(deg),
+                       axis == Axis::yaw ? (positive ? "to the left" : "to the right")
+                                         : (positive ? "nose up" : "nose down"));
+}
+
+std::string range(const Interval& interval) {
+    return fmt::format("{:+.3f} to {:+.3f}", interval.low, interval.high);
+}
+
+const char* axis_name(Axis axis) { return axis == Axis::yaw ? "side to side" : "up and down"; }
+
+const char* axis_id(Axis axis) { return axis == Axis::yaw ? "side" : "updown"; }
+
+int compared(const AxisReview& axis) { return axis.agree + axis.disagree + axis.cannot_tell; }
+
+std::string agree_words(const AxisReview& review, Axis axis) {
+    if (compared(review) == 0) {
+        return fmt::format("Nothing was measured by both methods {}.", axis_name(axis));
+    }
+    return fmt::format(
+        "{}: of {} measured by both methods {} agree, {} disagree, {} cannot tell.",
+        axis == Axis::yaw ? "Side to side" : "Up and down",
+        counted(static_cast<std::size_t>(compared(review)), "measurement", "measurements"),
+        review.agree, review.disagree, review.cannot_tell);
+}
+
+std::string bias_words(const LimitsOfAgreement& limits, Axis axis) {
+    const bool shown = limits.bias.interval_95.low > 0 || limits.bias.interval_95.high < 0;
+    return fmt::format(
+        "On average photos point {} of tape and level (95 %: {} deg), {}; 95 % of differences lie "
+        "from {:+.3f} (95 %: {}) to {:+.3f} deg (95 %: {}).",
+        toward(limits.bias.value, axis), range(limits.bias.interval_95),
+        shown ? "more than chance explains" : "no more than chance explains", limits.lower.value,
+        range(limits.lower.interval_95), limits.upper.value, range(limits.upper.interval_95));
+}
+
+std::string decisions_words(const AxisReview& review, Axis axis) {
+    const std::size_t differ = review.calls.contradicting();
+    return differ == 0
+               ? fmt::format(
+                     "Nowhere does one method call in tolerance {} what the other "
+                     "calls out of it.",
+                     axis_name(axis))
+               : fmt::format("{} {}: one method says in tolerance, the other out of it.",
+                             counted(differ, "measurement", "measurements"), axis_name(axis));
+}
+
+std::string stated_words(const EnCalibration& stated) {
+    const ScatterTest& test = stated.about_zero;
+    const std::string scatter = fmt::format(
+        "The differences are {:.2f} times (95 %: {:.2f} to {:.2f}) as large as the stated "
+        "uncertainties promise (chi-square {:.1f} on {:.0f} degrees of freedom, p = {:.2g}): ",
+        test.factor.value, test.factor.interval_95.low, test.factor.interval_95.high,
+        test.chi_square, test.degrees_of_freedom, test.p);
+    return scatter + (test.call == StatedUncertainty::too_small
+                          ? "the uncertainties are stated too small, or a bias is not allowed for."
+                      : test.call == StatedUncertainty::too_large
+                          ? "the uncertainties are stated too large."
+                          : "as promised.");
+}
+
+std::string proportional_words(const ProportionalBias& bias) {
+    const LineFit& line = bias.difference_on_mean;
+    return fmt::format(
+        "The difference {} with what is measured: slope {:.3f} (95 %: {}; p = "
+        "{:.2g}).",
+        line.slope_p < clear_p ? "changes" : "does not clearly change", line.slope.value,
+        range(line.slope.interval_95), line.slope_p);
+}
+
+std::string repeated_words(const RepeatedAgreement& repeated) {
+    return fmt::format(
+        "Several measurements of one vehicle counted as such ({} vehicles): 95 % of "
+        "differences lie from {:+.3f} to {:+.3f} deg; between vehicles they scatter "
+        "by {:.3f} deg, within one by {:.3f} deg (standard deviations).",
+        repeated.vehicles, repeated.limits.lower.value, repeated.limits.upper.value,
+        repeated.between_standard_deviation, repeated.within_standard_deviation);
+}
+
+// ---------- parts
+
+CaptionedChart bland_altman_chart(const AxisReview& review, Axis axis) {
+    PointChart chart;
+    chart.title = fmt::format("difference of the methods over their mean, {}", axis_name(axis));
+    chart.x_words = axis == Axis::yaw ? "mean of both, deg left" : "mean of both, deg nose up";
+    chart.y_words = "photos minus tape, deg";
+    for (std::size_t i = 0; i < review.difference_deg.size(); ++i) {
+        chart.points.push_back(
+            {(review.vision_deg[i] + review.tape_deg[i]) / 2, review.difference_deg[i]});
+    }
+    if (review.limits) {
+        chart.levels = {{review.limits->bias.value,
+                         fmt::format("bias {:+.3f}", review.limits->bias.value), false},
+                        {review.limits->lower.value,
+                         fmt::format("95 % from {:+.3f}", review.limits->lower.value), true},
+                        {review.limits->upper.value,
+                         fmt::format("95 % to {:+.3f}", review.limits->upper.value), true}};
+    }
+    return {fmt::format("Difference over mean (Bland-Altman), {}", axis_name(axis)),
+            point_chart(chart)};
+}
+
+CaptionedChart regression_chart(const AxisReview& review, Axis axis) {
+    PointChart chart;
+    chart.title = fmt::format("photos over tape and level, {}", axis_name(axis));
+    chart.x_words = "tape and level, deg";
+    chart.y_words = "photos, deg";
+    for (std::size_t i = 0; i < review.vision_deg.size(); ++i) {
+        chart.points.push_back({review.tape_deg[i], review.vision_deg[i]});
+    }
+    chart.slopes.push_back({0, 1, "equal", true});
+    if (review.deming) {
+        chart.slopes.push_back(
+            {review.deming->intercept.value, review.deming->slope.value, "Deming", false});
+    }
+    return {fmt::format("Photos over tape and level, {}", axis_name(axis)), point_chart(chart)};
+}
+
+CaptionedTable calls_table(const AxisReview& review, Axis axis) {
+    ChartTable table{{"photos say"}, {}};
+    constexpr Call calls[] = {Call::in_tolerance, Call::too_close_to_call, Call::out_of_tolerance};
+    for (const Call vision : calls) {
+        table.head.push_back(fmt::format("tape: {}", call_text(vision)));
+        table.rows.push_back({call_text(vision)});
+        for (const Call tape : calls) {
+            table.rows.back().push_back(std::to_string(review.calls.count(vision, tape)));
+        }
+    }
+    return {fmt::format("What both methods call, {}", axis_name(axis)), table};
+}
+
+/// Its last bin, which holds all beyond, is drawn as wide as the others.
+Chart en_chart(const EnCalibration& stated) {
+    CountChart chart{
+        "E_n of the measurements and what the uncertainties promise", "E_n", {}, {}, {}};
+    for (const auto& bin : stated.bins) {
+        chart.edges.push_back(bin.from);
+        chart.counts.push_back(static_cast<double>(bin.count));
+        chart.expected.push_back(bin.expected);
+    }
+    chart.edges.push_back(2 * chart.edges.back() - chart.edges[chart.edges.size() - 2]);
+    return count_chart(chart);
+}
+
+void add_regressions(const AxisReview& review, std::vector<std::string>& sentences) {
+    if (review.deming) {
+        const auto& line = *review.deming;
+        sentences.push_back(fmt::format(
+            "Deming regression of photos on tape (ratio of the stated variances, tape over photos, "
+            "{:.2f}; jackknife): slope {:.3f} (95 %: {}), at zero {:+.3f} deg (95 %: {}).",
+            review.variance_ratio, line.slope.value, range(line.slope.interval_95),
+            line.intercept.value, range(line.intercept.interval_95)));
+    }
+    if (review.passing_bablok) {
+        const auto& line = review.passing_bablok->line;
+        sentences.push_back(fmt::format(
+            "Passing-Bablok: slope {:.3f} (95 %: {}), at zero {:+.3f} deg (95 %: {}); {}.",
+            line.slope, range(line.slope_interval), line.intercept, range(line.intercept_interval),
+            review.passing_bablok->linearity.p < clear_p ? "a straight line does not serve"
+                                                         : "a straight line serves"));
+    }
+}
+
+ReviewPart axis_part(const AxisReview& review, Axis axis) {
+    ReviewPart part;
+    part.id = axis_id(axis);
+    part.title = fmt::format("Photos against tape and level, {}", axis_name(axis));
+    part.sentences.push_back(agree_words(review, axis));
+    if (!review.limits) {
+        part.sentences.push_back(fmt::format(
+            "Fewer than {} pairs: nothing can be said of their scatter.", fewest_pairs));
+        return part;
+    }
+    part.sentences.push_back(bias_words(*review.limits, axis));
+    if (review.repeated) {
+        part.sentences.push_back(repeated_words(*review.repeated));
+    }
+    if (review.proportional) {
+        part.sentences.push_back(proportional_words(*review.proportional));
+    }
+    add_regressions(review, part.sentences);
+    part.charts.push_back(bland_altman_chart(review, axis));
+    part.charts.push_back(regression_chart(review, axis));
+    if (review.stated) {
+        part.sentences.push_back(stated_words(*review.stated));
+        part.charts.push_back(
+            {fmt::format("Difference over its stated uncertainty (E_n), {}", axis_name(axis)),
+             en_chart(*review.stated)});
+    }
+    part.sentences.push_back(decisions_words(review, axis));
+    part.tables.push_back(calls_table(review, axis));
+    return part;
+}
+
+CaptionedChart drift_chart(const DriftChart& drift, bool averaged) {
+    OrderChart chart;
+    chart.title = fmt::format("{} {}: {}", drift.kind, drift.name, drift.quantity);
+    chart.y_words = "deg";
+    chart.names = drift.names;
+    if (averaged) {
+        chart.values = drift.ewma->average;
+        chart.centre = drift.ewma->centre;
+        for (const double limit : drift.ewma->limit) {
+            chart.lower.push_back(drift.ewma->centre - limit);
+            chart.upper.push_back(drift.ewma->centre + limit);
+        }
+    } else {
+        chart.values = drift.values_deg;
+        chart.centre = drift.individuals.mean;
+        chart.lower = {drift.individuals.lower};
+        chart.upper = {drift.individuals.upper};
+    }
+    for (const auto& broken : averaged ? drift.ewma->breaks : drift.individuals.breaks) {
+        chart.broken.emplace_back(broken.point, chart_rule_name(broken.rule));
+    }
+    return {fmt::format("{} {}: {}, {}", drift.kind, drift.name, drift.quantity,
+                        averaged ? "weighted mean (EWMA)" : "single values"),
+            order_chart(chart)};
+}
+
+std::size_t breaks_of(const DriftChart& drift) {
+    return drift.individuals.breaks.size() + (drift.ewma ? drift.ewma->breaks.size() : 0);
+}
+
+ReviewPart drift_part(const Review& review) {
+    ReviewPart part{"drift", "Phones, cradles, bays and technicians over time", {}, {}, {}};
+    for (const auto& drift : review.charts) {
+        if (breaks_of(drift) > 0) {
+            part.sentences.push_back(fmt::format(
+                "{} {}: {}: {}.", drift.kind, drift.name, drift.quantity,
+                counted(breaks_of(drift), "point breaks a rule", "points break a rule")));
+        }
+        part.charts.push_back(drift_chart(drift, false));
+        if (drift.ewma) {
+            part.charts.push_back(drift_chart(drift, true));
+        }
+    }
+    if (part.sentences.empty() && !part.charts.empty()) {
+        part.sentences.push_back("No point of any chart breaks a rule.");
+    }
+    part.sentences.push_back(
+        "Rules: beyond 3 sigma; two of three beyond 2 sigma on one side; nine on one side; six "
+        "rising or falling; a moving range or a weighted mean beyond its limit. Sigma comes from "
+        "the moving ranges.");
+    ChartTable few{{"no chart of", "points"}, {}};
+    for (const auto& [name, points] : review.too_few) {
+        if (few.rows.size() < most_flags) {
+            few.rows.push_back({name, std::to_string(points)});
+        }
+    }
+    if (!few.rows.empty()) {
+        part.tables.push_back(
+            {fmt::format("Fewer than {} points: no chart", fewest_chart_points), few});
+    }
+    return part;
+}
+
+ReviewPart today_part(const Review& review) {
+    ReviewPart part{"today", "What to look at", {}, {}, {}};
+    for (const auto& flag : review.flags) {
+        if (part.sentences.size() == most_flags) {
+            part.sentences.push_back(
+                fmt::format("And {} more, in --json.", review.flags.size() - most_flags));
+            break;
+        }
+        part.sentences.push_back((flag.today ? "TODAY: " : "") + flag.text);
+    }
+    if (part.sentences.empty()) {
+        part.sentences.emplace_back("Nothing.");
+    }
+    return part;
+}
+
+std::string first_time_words(const Review& review) {
+    int finished = 0;
+    for (const auto& job : review.jobs) {
+        finished += job.finished ? 1 : 0;
+    }
+    std::vector<std::string> parts;
+    for (const auto& [rounds, jobs] : review.right_after_rounds) {
+        parts.push_back(fmt::format(
+            "{} after {}", jobs,
+            counted(static_cast<std::size_t>(rounds), "further round", "further rounds")));
+    }
+    return finished == 0 ? "No job was finished."
+                         : fmt::format("Of {} finished jobs in tolerance: {}.", finished,
+                                       parts.empty() ? "none" : joined(parts, ", "));
+}
+
+ReviewPart jobs_part(const Review& review) {
+    ReviewPart part{"jobs", "Jobs", {first_time_words(review)}, {}, {}};
+    part.sentences.push_back(
+        fmt::format("{} without an as-left measurement.",
+                    counted(static_cast<std::size_t>(review.abandoned), "job is", "jobs are")));
+    ChartTable table{{"day", "job", "vehicle", "technician", "last measurement", "stops",
+                      "side to side", "up and down", "in tolerance", "review"},
+                     {}};
+    for (const auto& job : review.jobs) {
+        if (table.rows.size() == most_jobs) {
+            break;
+        }
+        table.rows.push_back(
+            {job.day, job.job, job.vehicle, job.technician, job.last_stage,
+             std::to_string(job.stops), job.yaw_agreement, job.pitch_agreement,
+             job.in_tolerance ? "yes" : "no",
+             job.state.decision + (job.state.reviewer.empty() ? "" : " by " + job.state.reviewer)});
+    }
+    part.tables.push_back({review.jobs.size() > most_jobs
+                               ? fmt::format("The newest {} of {} jobs; all are in squaresight "
+                                             "records export",
+                                             most_jobs, review.jobs.size())
+                               : std::string("All jobs, newest first"),
+                           table});
+    ChartTable codes{{"finding", "jobs", "share"}, {}};
+    std::vector<std::pair<std::string, int>> sorted(review.finding_jobs.begin(),
+                                                    review.finding_jobs.end());
+    std::stable_sort(sorted.begin(), sorted.end(),
+                     [](const auto& a, const auto& b) { return a.second > b.second; });
+    for (const auto& [code, jobs] : sorted) {
+        codes.rows.push_back(
+            {code, std::to_string(jobs),
+             fmt::format("{:.0f} %", 100.0 * jobs / static_cast<double>(review.jobs.size()))});
+    }
+    if (!codes.rows.empty()) {
+        part.tables.push_back({"Jobs by finding", codes});
+    }
+    return part;
+}
+
+std::vector<ReviewSentence> summary_of(const Review& review) {
+    const auto today = static_cast<std::size_t>(std::count_if(
+        review.flags.begin(), review.flags.end(), [](const auto& flag) { return flag.today; }));
+    std::vector<ReviewSentence> summary{
+        {today == 0
+             ? std::string("Nothing needs a person today.")
+             : fmt::format("{} a person today.", counted(today, "thing needs", "things need")),
+         "today", today > 0},
+        {fmt::format("{} with {}.", counted(review.jobs.size(), "job", "jobs"),
+                     counted(review.measurements, "measurement", "measurements")),
+         "jobs", false}};
+    for (const auto axis : {Axis::yaw, Axis::pitch}) {
+        const AxisReview& one = axis == Axis::yaw ? review.yaw : review.pitch;
+        summary.push_back({agree_words(one, axis), axis_id(axis), false});
+        if (one.limits) {
+            summary.push_back({bias_words(*one.limits, axis), axis_id(axis), false});
+        }
+        if (one.calls.contradicting() > 0) {
+            summary.push_back({decisions_words(one, axis), axis_id(axis), true});
+        }
+    }
+    std::size_t breaks = 0;
+    for (const auto& drift : review.charts) {
+        breaks += breaks_of(drift) > 0 ? 1 : 0;
+    }
+    summary.push_back({review.charts.empty()
+                           ? fmt::format("No chart over time yet: each needs {} measurements.",
+                                         fewest_chart_points)
+                           : fmt::format("Over time: in {} of {} a rule is broken.", breaks,
+                                         counted(review.charts.size(), "chart", "charts")),
+                       "drift", false});
+    return summary;
+}
+
+std::string selection_words(const ReviewSelection& selection) {
+    std::vector<std::string> parts;
+    const auto add = [&](const char* what, const std::string& value) {
+        if (!value.empty()) {
+            parts.push_back(fmt::format("{} {}", what, value));
+        }
+    };
+    add("from", selection.from);
+    add("to", selection.to);
+    add("phone", selection.phone);
+    add("cradle", selection.cradle);
+    add("bay", selection.bay);
+    add("technician", selection.technician);
+    add("mount", selection.mount);
+    add("vehicle", selection.vehicle);
+    return parts.empty() ? "" : "Only: " + joined(parts, ", ") + ".";
+}
+
+const std::vector<std::string>& review_notes() {
+    static const std::vector<std::string> notes{
+        "Angles in degrees; + is to the left and nose up; differences are photos minus tape and "
+        "level. The newest revision of each job counts.",
+        "Agreement: E_n of at most 1 (ISO/IEC 17043, ISO 13528). Cannot tell: the difference would "
+        "have to exceed the tolerance to be found.",
+        "Both methods share the zero of the level on the rail, the face that they sit on and how "
+        "the truck stood: agreement does not prove these.",
+        "In tolerance is said of the mount, never of the vehicle. The vehicle maker's service "
+        "information decides.",
+        "Program: Squaresight " SQUARESIGHT_VERSION "."};
+    return notes;
+}
+
+std::string plain_text(const ReviewLayout& layout) {
+    std::string text = fmt::format("Review {}\n", layout.period);
+    for (const auto& sentence : layout.summary) {
+        text += fmt::format("  {}{}\n", sentence.urgent ? "TODAY: " : "", sentence.text);
+    }
+    return text;
+}
+
+ReviewLayout layout_of(const Review& review) {
+    ReviewLayout layout;
+    layout.period = review.first_day.empty() ? "no measurements"
+                    : review.first_day == review.last_day
+                        ? review.first_day
+                        : review.first_day + " to " + review.last_day;
+    layout.selection = selection_words(review.selection);
+    layout.summary = summary_of(review);
+    layout.parts = {today_part(review), axis_part(review.yaw, Axis::yaw),
+                    axis_part(review.pitch, Axis::pitch), drift_part(review), jobs_part(review)};
+    layout.notes = review_notes();
+    return layout;
+}
+
+// ---------- gauge study
+
+std::string with_interval(const WithInterval& value, int digits) {
+    return fmt::format("{:.{}f} ({:.{}f} to {:.{}f})", value.value, digits, value.interval_95.low,
+                       digits, value.interval_95.high, digits);
+}
+
+CaptionedTable gauge_table(const char* caption, const GaugeResult& result) {
+    ChartTable table{
+        {"source", "standard deviation, deg", "% of variation", "% of variance", "% of tolerance"},
+        {}};
+    const auto add = [&](const char* name, const GaugeSource& source) {
+        table.rows.push_back({name, with_interval(source.standard_deviation, 4),
+                              with_interval(source.percent_of_variation, 1),
+                              fmt::format("{:.1f}", source.percent_of_variance),
+                              source.percent_of_tolerance
+                                  ? with_interval(*source.percent_of_tolerance, 1)
+                                  : std::string("no tolerance given")});
+    };
+    add("repeatability", result.repeatability);
+    add("reproducibility", result.reproducibility);
+    add("gauge", result.gauge);
+    add("part", result.part);
+    add("total", result.total);
+    return {caption, table};
+}
+
+CaptionedTable anova_table(const CrossedAnova& anova) {
+    ChartTable table{{"source", "degrees of freedom", "sum of squares", "F", "p"}, {}};
+    const auto add = [&](const char* name, const AnovaRow& row, bool tested) {
+        table.rows.push_back({name, fmt::format("{:.0f}", row.degrees_of_freedom),
+                              fmt::format("{:.6g}", row.sum_of_squares),
+                              tested ? fmt::format("{:.3f}", row.f) : "",
+                              tested ? fmt::format("{:.4f}", row.p) : ""});
+    };
+    add("part", anova.part, true);
+    add("appraiser", anova.appraiser, true);
+    add("part by appraiser", anova.interaction, true);
+    add("repeatability", anova.repeatability, false);
+    return {"Analysis of variance", table};
+}
+
+ReviewLayout gauge_layout(const GaugeStudyFile& file, const GaugeStudy& study) {
+    const GaugeResult& result = study.by_anova;
+    ReviewLayout layout;
+    layout.period = "Gauge study: " + file.name;
+    layout.selection = fmt::format("{}: {} parts, {} appraisers, {} trials each.", file.quantity,
+                                   study.anova.parts, study.anova.appraisers, study.anova.trials);
+    layout.summary = {
+        {fmt::format("The gauge makes up {} % of the variation{}.",
+                     with_interval(result.gauge.percent_of_variation, 1),
+                     result.gauge.percent_of_tolerance
+                         ? fmt::format(" and {} % of the tolerance",
+                                       with_interval(*result.gauge.percent_of_tolerance, 1))
+                         : ""),
+         "gauge", false},
+        {fmt::format("It tells {} apart.",
+                     counted(static_cast<std::size_t>(result.distinct_categories),
+                             "category of parts", "categories of parts")),
+         "gauge", false},
+        {fmt::format("Appraisers and parts {}.",
+                     study.anova.interaction_kept
+                         ? "interact: some parts are read differently by some appraisers"
+                         : "do not clearly interact; the interaction is counted to repeatability"),
+         "anova", false}};
+    layout.parts = {
+        {"gauge",
+         "Where the variation comes from",
+         {"In brackets the 95 % interval. Shares of variation add up in squares."},
+         {},
+         {gauge_table("By analysis of variance", study.by_anova),
+          gauge_table("By average and range", study.by_ranges)}},
+        {"anova",
+         "Analysis of variance",
+         {fmt::format(
+             "The interaction is kept as a source of its own where chance explains it with "
+             "p of at most {:.2f}.",
+             interaction_kept_up_to_p)},
+         {},
+         {anova_table(study.anova)}}};
+    layout.notes = {"Tolerance: whole width, against six standard deviations.",
+                    "Program: Squaresight " SQUARESIGHT_VERSION "."};
+    return layout;
+}
+
+}  // namespace
+
+std::string review_html(const Review& review) { return review_page(layout_of(review)); }
+
+std::string review_text(const Review& review) {
+    std::string text = plain_text(layout_of(review));
+    for (const auto& flag : review.flags) {
+        if (flag.today) {
+            text += fmt::format("  - {}\n", flag.text);
+        }
+    }
+    return text;
+}
+
+std::string gauge_html(const GaugeStudyFile& file, const GaugeStudy& study) {
+    return review_page(gauge_layout(file, study));
+}
+
+std::string gauge_text(const GaugeStudyFile& file, const GaugeStudy& study) {
+    return plain_text(gauge_layout(file, study));
+}
+
+}  // namespace squaresight

@@ -1,0 +1,20 @@
+#pragma once
+#include <string>
+
+#include "review/gauge_file.h"
+#include "review/review.h"
+
+namespace squaresight {
+
+/// The reviewer's page: one self-contained HTML file, no network; figures as SVG with their numbers
+/// as tables, whose size does not grow with the number of jobs.
+std::string review_html(const Review& review);
+
+/// Its sentences for a terminal.
+std::string review_text(const Review& review);
+
+/// The same of a gauge study.
+std::string gauge_html(const GaugeStudyFile& file, const GaugeStudy& study);
+std::string gauge_text(const GaugeStudyFile& file, const GaugeStudy& study);
+
+}  // namespace squaresight

@@ -1,0 +1,216 @@
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "job/result.h"
+#include "review/review.h"
+
+namespace squaresight {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+Json number(double value) { return std::isfinite(value) ? Json(value) : Json(nullptr); }
+
+Json interval_json(const Interval& interval) {
+    return {number(interval.low), number(interval.high)};
+}
+
+Json estimated_json(const Estimated& estimated) {
+    return {{"value", number(estimated.value)},
+            {"standard_error", number(estimated.standard_error)},
+            {"interval_95", interval_json(estimated.interval_95)}};
+}
+
+/// null where there is none.
+template <class Value, class Write>
+Json optional_json(const std::optional<Value>& value, Write write) {
+    return value ? write(*value) : Json(nullptr);
+}
+
+Json limits_json(const LimitsOfAgreement& limits) {
+    return {{"pairs", limits.pairs},
+            {"bias_deg", estimated_json(limits.bias)},
+            {"standard_deviation_deg", number(limits.standard_deviation)},
+            {"lower_deg", estimated_json(limits.lower)},
+            {"upper_deg", estimated_json(limits.upper)}};
+}
+
+Json repeated_json(const RepeatedAgreement& repeated) {
+    return {{"vehicles", repeated.vehicles},
+            {"limits", limits_json(repeated.limits)},
+            {"between_standard_deviation_deg", number(repeated.between_standard_deviation)},
+            {"within_standard_deviation_deg", number(repeated.within_standard_deviation)},
+            {"between_p", number(repeated.between_p)}};
+}
+
+Json proportional_json(const ProportionalBias& bias) {
+    const auto line = [](const LineFit& fit) {
+        return Json{{"intercept_deg", estimated_json(fit.intercept)},
+                    {"slope", estimated_json(fit.slope)},
+                    {"slope_p", number(fit.slope_p)}};
+    };
+    return {{"difference_on_mean", line(bias.difference_on_mean)},
+            {"spread_on_mean", line(bias.spread_on_mean)}};
+}
+
+Json deming_json(const LineWithBothInError& line) {
+    return {{"intercept_deg", estimated_json(line.intercept)},
+            {"slope", estimated_json(line.slope)}};
+}
+
+Json passing_bablok_json(const PassingBablok& fit) {
+    return {{"intercept_deg", number(fit.line.intercept)},
+            {"intercept_interval_95", interval_json(fit.line.intercept_interval)},
+            {"slope", number(fit.line.slope)},
+            {"slope_interval_95", interval_json(fit.line.slope_interval)},
+            {"linearity_p", number(fit.linearity.p)}};
+}
+
+Json scatter_json(const ScatterTest& test) {
+    const char* call = test.call == StatedUncertainty::too_small   ? "stated too small"
+                       : test.call == StatedUncertainty::too_large ? "stated too large"
+                                                                   : "as stated";
+    return {{"chi_square", number(test.chi_square)},
+            {"degrees_of_freedom", number(test.degrees_of_freedom)},
+            {"p", number(test.p)},
+            {"factor", estimated_json(test.factor)},
+            {"call", call}};
+}
+
+Json stated_json(const EnCalibration& stated) {
+    Json bins = Json::array();
+    for (const auto& bin : stated.bins) {
+        bins.push_back({{"from", bin.from},
+                        {"to", number(bin.to)},
+                        {"count", bin.count},
+                        {"expected", bin.expected}});
+    }
+    return {{"count", stated.count},
+            {"about_zero", scatter_json(stated.about_zero)},
+            {"about_mean", scatter_json(stated.about_mean)},
+            {"beyond_one", stated.beyond_one},
+            {"expected_beyond_one", stated.expected_beyond_one},
+            {"bins", bins}};
+}
+
+Json calls_json(const CallTable& calls) {
+    Json rows = Json::array();
+    for (const Call vision :
+         {Call::in_tolerance, Call::too_close_to_call, Call::out_of_tolerance}) {
+        for (const Call tape :
+             {Call::in_tolerance, Call::too_close_to_call, Call::out_of_tolerance}) {
+            rows.push_back({{"photos", call_text(vision)},
+                            {"tape", call_text(tape)},
+                            {"count", calls.count(vision, tape)}});
+        }
+    }
+    return rows;
+}
+
+Json axis_json(const AxisReview& axis) {
+    return {
+        {"agree", axis.agree},
+        {"disagree", axis.disagree},
+        {"cannot_tell", axis.cannot_tell},
+        {"decisions_differ", axis.calls.contradicting()},
+        {"kappa", optional_json(axis.calls.kappa(), estimated_json)},
+        {"calls", calls_json(axis.calls)},
+        {"limits", optional_json(axis.limits, limits_json)},
+        {"repeated", optional_json(axis.repeated, repeated_json)},
+        {"proportional", optional_json(axis.proportional, proportional_json)},
+        {"variance_ratio_tape_over_photos", number(axis.variance_ratio)},
+        {"deming_photos_on_tape", optional_json(axis.deming, deming_json)},
+        {"passing_bablok_photos_on_tape", optional_json(axis.passing_bablok, passing_bablok_json)},
+        {"stated_uncertainties", optional_json(axis.stated, stated_json)}};
+}
+
+Json chart_json(const DriftChart& chart) {
+    Json json{{"kind", chart.kind},
+              {"name", chart.name},
+              {"quantity", chart.quantity},
+              {"points", chart.values_deg.size()},
+              {"mean_deg", number(chart.individuals.mean)},
+              {"sigma_deg", number(chart.individuals.sigma)},
+              {"lower_deg", number(chart.individuals.lower)},
+              {"upper_deg", number(chart.individuals.upper)},
+              {"moving_range_upper_deg", number(chart.individuals.moving_range_upper)}};
+    Json breaks = Json::array();
+    const auto add = [&](const std::vector<RuleBreak>& list) {
+        for (const auto& one : list) {
+            breaks.push_back({{"at", chart.names[one.point]}, {"rule", chart_rule_name(one.rule)}});
+        }
+    };
+    add(chart.individuals.breaks);
+    if (chart.ewma) {
+        add(chart.ewma->breaks);
+    }
+    json["rules_broken"] = breaks;
+    return json;
+}
+
+Json job_json(const ReviewedJob& job) {
+    return {{"job", job.job},
+            {"day", job.day},
+            {"vehicle", job.vehicle},
+            {"technician", job.technician},
+            {"last_stage", job.last_stage},
+            {"revisions", job.revisions},
+            {"stages", job.stages},
+            {"rounds", job.rounds},
+            {"stops", job.stops},
+            {"finished", job.finished},
+            {"in_tolerance", job.in_tolerance},
+            {"yaw_agreement", job.yaw_agreement},
+            {"pitch_agreement", job.pitch_agreement},
+            {"decision", job.state.decision},
+            {"reviewer", job.state.reviewer},
+            {"reason", job.state.reason}};
+}
+
+Json selection_json(const ReviewSelection& selection) {
+    return {{"from", selection.from},   {"to", selection.to},
+            {"phone", selection.phone}, {"cradle", selection.cradle},
+            {"bay", selection.bay},     {"technician", selection.technician},
+            {"mount", selection.mount}, {"vehicle", selection.vehicle}};
+}
+
+template <class List, class Write>
+Json list_json(const List& list, Write write) {
+    Json json = Json::array();
+    for (const auto& one : list) {
+        json.push_back(write(one));
+    }
+    return json;
+}
+
+}  // namespace
+
+std::string review_json(const Review& review) {
+    Json rounds = Json::object();
+    for (const auto& [count, jobs] : review.right_after_rounds) {
+        rounds[std::to_string(count)] = jobs;
+    }
+    const Json json{
+        {"schema", "squaresight/review/1"},
+        {"selection", selection_json(review.selection)},
+        {"first_day", review.first_day},
+        {"last_day", review.last_day},
+        {"jobs_count", review.jobs.size()},
+        {"measurements", review.measurements},
+        {"yaw", axis_json(review.yaw)},
+        {"pitch", axis_json(review.pitch)},
+        {"charts", list_json(review.charts, chart_json)},
+        {"too_few_points", review.too_few},
+        {"jobs_by_finding", review.finding_jobs},
+        {"in_tolerance_after_rounds", rounds},
+        {"abandoned", review.abandoned},
+        {"flags",
+         list_json(review.flags,
+                   [](const ReviewFlag& flag) {
+                       return Json{{"job", flag.job}, {"text", flag.text}, {"today", flag.today}};
+                   })},
+        {"jobs", list_json(review.jobs, job_json)}};
+    return json.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+}
+
+}  // namespace squaresight
