@@ -40,7 +40,7 @@ inline std::string finding_figure(const std::vector<degraded::Axis>& axes,
         R"(<defs><pattern id="lines" width="6" height="6" patternUnits="userSpaceOnUse"><rect width="6" height="6" fill="#fff"/><path d="M0 6L6 0" stroke="#a04000" stroke-width="2"/></pattern><pattern id="dots" width="5" height="5" patternUnits="userSpaceOnUse"><rect width="5" height="5" fill="#fff"/><circle cx="2.5" cy="2.5" r="1.3" fill="#333"/></pattern></defs>)";
     double top = 24;
     for (std::size_t n = 0; n < styles.size(); ++n) {
-        body += bar(20 + 190 * static_cast<double>(n), top - 12, 24, styles[n], styles[n].words);
+        body += bar(20 + 205 * static_cast<double>(n), top - 12, 24, styles[n], styles[n].words);
     }
     top += 24;
     for (std::size_t n = 0; n < outcomes.size(); ++n) {
@@ -60,7 +60,7 @@ inline std::string finding_figure(const std::vector<degraded::Axis>& axes,
                          "one. A level is passed when 95 % of its",
                          {13});
     body += svg::text_at(20, top + 30, "photos give a pose within 0.05 deg of the truth.", {13});
-    return svg::picture(800, static_cast<int>(top) + 45, "How far each finder goes on each axis",
+    return svg::picture(840, static_cast<int>(top) + 45, "How far each finder goes on each axis",
                         body);
 }
 

@@ -161,7 +161,7 @@ inline std::vector<Axis> axes() {
          H::inverse,
          {},
          true},
-        {"sharpening", "{:.2f} after a tone curve", &Conditions::sharpening, in_ratio(0.4, 8, 12),
+        {"sharpening", "{:.1f} after a tone curve", &Conditions::sharpening, in_ratio(0.4, 8, 12),
          H::as_level, processed},
     };
 }
