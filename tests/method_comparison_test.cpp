@@ -12,6 +12,7 @@
 #include "agreement/deming.h"
 #include "agreement/passing_bablok.h"
 #include "agreement/slope_selection.h"
+#include "agreement/york.h"
 #include "published/method_comparisons.h"
 #include "support/digits.h"
 
