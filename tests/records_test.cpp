@@ -146,6 +146,17 @@ TEST_F(RecordsTest, AMeasuredJobIsStoredListedShownVerifiedAndExported) {
               shown.at("result").at("sightings")[0].at("vision").at("yaw_left_deg").at("value"));
 }
 
+TEST_F(RecordsTest, AFolderIsStoredButForTheSheetThatIsBroken) {
+    practice_job(1);
+    std::ofstream(practice_job(2), std::ios::app) << "wheels: 18\n";
+    practice_job(3);
+    const auto run = records("add '" + (scratch.folder() / "jobs").string() + "'");
+    EXPECT_EQ(run.exit_code, 3);
+    EXPECT_THAT(run.output, HasSubstr("stored (entry 2, revision 1)"));
+    EXPECT_THAT(run.output, HasSubstr("wheels"));
+    EXPECT_THAT(test::faults(parse_store_address(store_file())), IsEmpty());
+}
+
 TEST_F(RecordsTest, VerifyOnTheCommandLineNamesTheEntryAndExitsOne) {
     test::fill(parse_store_address(store_file()), 4);
     const Json before = Json::parse(records("verify --json").output);

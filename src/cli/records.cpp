@@ -1,6 +1,5 @@
 #include <fmt/format.h>
 
-#include <algorithm>
 #include <filesystem>
 #include <iostream>
 #include <memory>
@@ -77,7 +76,7 @@ std::string head_words(const ChainHead& head) {
 Json head_json(const ChainHead& head) { return {{"entry", head.seq}, {"hash", head.hash}}; }
 
 int add(const RecordsOptions& options) {
-    const auto sheets = sheets_of(options.jobs);
+    const auto sheets = job_sheets_in(options.jobs);
     Store store = open_store(options, Access::write);
     Json list = Json::array();
     bool refused = false;

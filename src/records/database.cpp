@@ -21,9 +21,9 @@ std::string figures_table() {
            ", PRIMARY KEY (shop, entry, sighting))";
 }
 
-InputError sqlite_error(const StoreAddress& address, const soci::sqlite3_soci_error& error) {
+StoreError sqlite_error(const StoreAddress& address, const soci::sqlite3_soci_error& error) {
     const auto sentence = [&](const char* wrong, const char* next) {
-        return InputError(address.name, wrong, next);
+        return StoreError(address.name, wrong, next);
     };
     switch (error.result() & 0xff) {
         case SQLITE_BUSY:
@@ -45,7 +45,7 @@ InputError sqlite_error(const StoreAddress& address, const soci::sqlite3_soci_er
         case SQLITE_CORRUPT:
             return sentence("is damaged", "go back to the last backup");
         default:
-            return InputError(address.name,
+            return StoreError(address.name,
                               fmt::format("the database failed ({})", error.get_error_message()),
                               "check disk and permissions");
     }
@@ -71,18 +71,18 @@ const char* advice(const std::string& sqlstate) {
     return "run this again when the server answers: what is stored already is not stored twice";
 }
 
-InputError postgresql_error(const StoreAddress& address, const soci::postgresql_soci_error& error) {
-    return InputError(address.name,
+StoreError postgresql_error(const StoreAddress& address, const soci::postgresql_soci_error& error) {
+    return StoreError(address.name,
                       fmt::format("the server refused ({})", first_line(error.get_error_message())),
                       advice(error.sqlstate()));
 }
 
 /// What libpq says of a connection that failed is on the line after the driver's own.
-InputError no_connection(const StoreAddress& address, const soci::soci_error& error) {
+StoreError no_connection(const StoreAddress& address, const soci::soci_error& error) {
     const std::string text = error.get_error_message();
     const auto line = text.find('\n');
     const std::string reason = line == std::string::npos ? text : first_line(text.substr(line + 1));
-    return InputError(address.name, fmt::format("cannot be reached ({})", reason),
+    return StoreError(address.name, fmt::format("cannot be reached ({})", reason),
                       "check address, server and user; a password comes from PGPASSWORD or the "
                       "pass file");
 }
@@ -222,14 +222,14 @@ void Database::roll_back() noexcept {
     }
 }
 
-InputError Database::translated(const soci::soci_error& error) const {
+StoreError Database::translated(const soci::soci_error& error) const {
     if (const auto* sqlite = dynamic_cast<const soci::sqlite3_soci_error*>(&error)) {
         return sqlite_error(address_, *sqlite);
     }
     if (const auto* postgresql = dynamic_cast<const soci::postgresql_soci_error*>(&error)) {
         return postgresql_error(address_, *postgresql);
     }
-    return InputError(
+    return StoreError(
         address_.name,
         fmt::format("the database failed ({})", first_line(error.get_error_message())),
         "check that it is a store of this program");

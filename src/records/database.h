@@ -12,6 +12,11 @@
 /// SQLite and PostgreSQL, what is not stands in database.cpp.
 namespace squaresight {
 
+/// A store that failed, not what was to be stored.
+class StoreError : public InputError {
+    using InputError::InputError;
+};
+
 /// Whether a store that is not there is made.
 enum class Access { read, write };
 
@@ -28,7 +33,7 @@ class Database {
     Database(const StoreAddress& address, Access access,
              const std::vector<SchemaStep>& steps = schema_steps());
 
-    /// Runs `work(session)`; a database's error becomes an InputError of one sentence.
+    /// Runs `work(session)`; a database's error becomes a StoreError of one sentence.
     template <class Work>
     auto ask(Work work) {
         try {
@@ -63,7 +68,7 @@ class Database {
     void migrate(Access access, const std::vector<SchemaStep>& steps);
     void begin(const std::string& lock);
     void roll_back() noexcept;
-    InputError translated(const soci::soci_error& error) const;
+    StoreError translated(const soci::soci_error& error) const;
 
     StoreAddress address_;
     soci::session session_;

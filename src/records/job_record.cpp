@@ -49,12 +49,18 @@ struct Measured {
     JobSheet sheet;
     std::vector<InputFile> inputs;
     std::string result;
+    Json parsed_result;
     EquipmentNames equipment;
     std::vector<PhotoCorners> photos;
 };
 
 /// Text that any database keeps unchanged: UTF-8 without NUL.
 void require_text(const std::string& name, const std::string& text) {
+    const bool plain = std::all_of(
+        text.begin(), text.end(), [](char letter) { return static_cast<signed char>(letter) > 0; });
+    if (plain) {
+        return;
+    }
     const bool utf8 = [&] {
         try {
             static_cast<void>(Json(text).dump());
@@ -78,16 +84,17 @@ bool stands_on(const Json& result, const std::vector<InputFile>& inputs) {
            result.value("inputs", Json()) == now;
 }
 
-/// The result beside the sheet, where it came from these very files; empty otherwise.
-std::string result_beside(const JobSheet& sheet, const std::vector<InputFile>& inputs) {
+/// Takes the result beside the sheet, where it came from these very files.
+bool take_result_beside(const JobSheet& sheet, const std::vector<InputFile>& inputs,
+                        Measured& job) {
     const auto file = sheet.file.parent_path() / (sheet.file.stem().string() + ".result.json");
     std::error_code ignored;
     if (!std::filesystem::is_regular_file(file, ignored)) {
-        return "";
+        return false;
     }
-    std::string text = read_file(file, largest_result_bytes);
-    const Json result = Json::parse(text, nullptr, false);
-    return stands_on(result, inputs) ? text : "";
+    job.result = read_file(file, largest_result_bytes);
+    job.parsed_result = Json::parse(job.result, nullptr, false);
+    return stands_on(job.parsed_result, inputs);
 }
 
 EquipmentNames equipment_of(const Mount& mount, const std::optional<Camera>& camera,
@@ -103,30 +110,25 @@ EquipmentNames equipment_of(const Mount& mount, const std::optional<Camera>& cam
             mount.tolerance_pitch_deg};
 }
 
-EquipmentNames equipment_of(const JobSheet& sheet) {
-    const auto name = [](const auto& file, auto load) {
-        return file ? std::optional(load(*file)) : std::nullopt;
-    };
-    return equipment_of(load_mount(sheet.mount_file), name(sheet.camera_file, load_camera),
-                        name(sheet.cradle_file, load_cradle), name(sheet.target_file, load_target));
+template <class Load>
+auto load_named(const std::optional<std::filesystem::path>& file, Load load) {
+    return file ? std::optional(load(*file)) : std::nullopt;
 }
 
 /// Nothing where the job has to be measured.
 std::optional<Measured> measured_before(const JobInputs& inputs) {
     const JobSheet& sheet = inputs.sheet;
-    Measured job{sheet, inputs.files, "", {}, {}};
+    Measured job{sheet, inputs.files, "", {}, {}, {}};
     const bool reduced = std::all_of(job.inputs.begin(), job.inputs.end(), [](const auto& input) {
         return input.role != InputRole::photo || !input.text.empty();
     });
-    if (reduced) {
-        job.result = result_beside(sheet, job.inputs);
-    }
-    if (job.result.empty()) {
+    if (!reduced || !take_result_beside(sheet, job.inputs, job)) {
         return std::nullopt;
     }
-    job.equipment = equipment_of(sheet);
-    const auto target =
-        sheet.target_file ? std::optional(load_target(*sheet.target_file)) : std::nullopt;
+    const auto target = load_named(sheet.target_file, load_target);
+    job.equipment =
+        equipment_of(load_mount(sheet.mount_file), load_named(sheet.camera_file, load_camera),
+                     load_named(sheet.cradle_file, load_cradle), target);
     for (const auto& input : job.inputs) {
         if (input.role == InputRole::photo) {
             job.photos.push_back(
@@ -141,8 +143,10 @@ Measured measured_now(const JobSheet& sheet, const Progress& progress) {
     Measured job{sheet,
                  result.inputs,
                  result_json(result),
+                 {},
                  equipment_of(result.mount, result.camera, result.cradle, result.target),
                  {}};
+    job.parsed_result = Json::parse(job.result);
     for (const auto& sighting : result.sightings) {
         for (const auto& photo : sighting.photos) {
             const bool read = !photo.digest.empty();
@@ -253,7 +257,7 @@ JobRecord gather_job(const JobInputs& inputs, const Progress& progress) {
     record.content["result"] = texts.keep(sheet_file, job.result);
     record.texts = texts.take();
     try {
-        record.figures = figures_of(Json::parse(job.result), job.sheet, job.equipment);
+        record.figures = figures_of(job.parsed_result, job.sheet, job.equipment);
     } catch (const Json::exception&) {
         throw InputError(sheet_file, "has a result beside it that cannot be read",
                          "measure the job again: squaresight measure JOB.yaml");

@@ -60,7 +60,7 @@ TEST_F(RecordsPostgresqlTest, NothingAcknowledgedIsLostWhenTheServerDies) {
     test::PostgresqlServer mortal;
     const StoreAddress address = parse_store_address(mortal.make_database());
     { Store make(address, usual_shop, Access::write); }
-    for (int death = 0; death < 5; ++death) {
+    for (int death = 0; death < 3; ++death) {
         std::array<int, 2> pipe{};
         ASSERT_EQ(::pipe(pipe.data()), 0);
         const pid_t writer = ::fork();

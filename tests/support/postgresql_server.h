@@ -33,9 +33,10 @@ class PostgresqlServer {
         own(folder_);
         std::ofstream(folder_ / "password") << password << '\n';
         own(folder_ / "password");
-        run_as_user({program("initdb"), "-D", data(), "-U", "keeper", "-E", "UTF8", "--locale=C",
-                     "--auth=scram-sha-256", "--pwfile=" + (folder_ / "password").string()},
-                    true);
+        run_as_user(
+            {program("initdb"), "-D", data(), "-U", "keeper", "-E", "UTF8", "--locale=C",
+             "--no-sync", "--auth=scram-sha-256", "--pwfile=" + (folder_ / "password").string()},
+            true);
         start();
     }
     ~PostgresqlServer() {
