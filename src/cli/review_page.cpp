@@ -8,6 +8,7 @@
 #include "records/job_sheets.h"
 #include "records/store.h"
 #include "report/review_report.h"
+#include "report/stored_job.h"
 #include "units/files.h"
 
 namespace squaresight::cli {
@@ -18,6 +19,7 @@ struct ReviewOptions {
     std::string shop = usual_shop;
     ReviewSelection selection;
     std::filesystem::path gauge;
+    std::string job;
     std::filesystem::path out;
     bool json = false;
 };
@@ -83,6 +85,27 @@ void review_gauge(const ReviewOptions& options) {
     tell(options, gauge_json(file, study), gauge_text(file, study), gauge_html(file, study));
 }
 
+/// The page of one stored job.
+void review_job(const ReviewOptions& options) {
+    if (options.out.empty()) {
+        throw InputError("review", "--job makes a page, and no file is named for it",
+                         "add --out PAGE.html");
+    }
+    Store store(parse_store_address(options.source), options.shop, Access::read);
+    write_file(options.out, stored_job_html(store, options.job));
+    std::cout << "Page: " << options.out.string() << '\n';
+}
+
+void review_what_is_asked(const ReviewOptions& options) {
+    if (!options.gauge.empty()) {
+        review_gauge(options);
+    } else if (!options.job.empty()) {
+        review_job(options);
+    } else {
+        review_jobs(options);
+    }
+}
+
 }  // namespace
 
 void add_review_page(CLI::App& review, int& exit_code) {
@@ -101,6 +124,7 @@ void add_review_page(CLI::App& review, int& exit_code) {
     review.add_option("--technician", options->selection.technician, "Only this technician's code");
     review.add_option("--mount", options->selection.mount, "Only this mount");
     review.add_option("--vehicle", options->selection.vehicle, "Only this vehicle");
+    review.add_option("--job", options->job, "The page of this one stored job, into --out");
     review.add_option("--gauge", options->gauge, "A gauge study (YAML) instead of jobs");
     review.add_option("--out", options->out, "Write the page to this HTML file");
     review.add_flag("--json", options->json, "Print the figures instead of words");
@@ -108,7 +132,7 @@ void add_review_page(CLI::App& review, int& exit_code) {
         if (!review.get_subcommands().empty()) {
             return;
         }
-        options->gauge.empty() ? review_jobs(*options) : review_gauge(*options);
+        review_what_is_asked(*options);
         exit_code = done;
     });
 }

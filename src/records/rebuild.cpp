@@ -137,18 +137,22 @@ std::vector<ResultChange> result_changes(const Json& before, const Json& after) 
     return comparison.changes;
 }
 
+JobResult measure_stored(Store& store, const RecordEntry& entry) {
+    const TemporaryFolder folder;
+    const auto text_of = [&](const std::string& sha256) { return store.stored_text(sha256); };
+    return measure_sheet(write_job_files(entry.content, text_of, folder.path()));
+}
+
 RebuiltJob rebuild_job(Store& store, const RecordEntry& entry) {
     RebuiltJob rebuilt;
     rebuilt.job = entry.job;
     rebuilt.revision = entry.revision;
     rebuilt.seq = entry.seq;
     try {
-        const TemporaryFolder folder;
-        const auto text_of = [&](const std::string& sha256) { return store.stored_text(sha256); };
-        const JobSheet sheet = write_job_files(entry.content, text_of, folder.path());
-        const Json before = Json::parse(text_of(entry.content.at("result")));
+        const Json before = Json::parse(store.stored_text(entry.content.at("result")));
         rebuilt.measured_by = before.at("program").get<std::string>();
-        rebuilt.changes = result_changes(before, Json::parse(result_json(measure_sheet(sheet))));
+        const JobResult again = measure_stored(store, entry);
+        rebuilt.changes = result_changes(before, Json::parse(result_json(again)));
     } catch (const InputError& error) {
         rebuilt.failure = error.what();
     } catch (const Json::exception&) {

@@ -2,6 +2,7 @@
 #include <string>
 #include <vector>
 
+#include "job/result.h"
 #include "records/store.h"
 
 namespace squaresight {
@@ -36,7 +37,11 @@ struct RebuiltJob {
 std::vector<ResultChange> result_changes(const nlohmann::ordered_json& before,
                                          const nlohmann::ordered_json& after);
 
-/// Solves a stored job again from its stored sheet, files and corners.
+/// Measures a stored job from its stored sheet, files and corners. InputError where what is stored
+/// cannot be read.
+JobResult measure_stored(Store& store, const RecordEntry& entry);
+
+/// Solves a stored job again and compares.
 RebuiltJob rebuild_job(Store& store, const RecordEntry& entry);
 
 }  // namespace squaresight

@@ -18,7 +18,8 @@ const char* const review_template = R"page(<!doctype html>
 a { color: #0b3a7a; }
 p { margin-top: 0.3rem; }
 .chart { margin-top: 0.9rem; break-inside: avoid; }
-.chart figure { max-width: 44rem; }
+.chart figure { max-width: 44rem; overflow-x: auto; }
+@media screen { .chart svg { min-width: 32rem; } }
 caption, figcaption { text-align: left; font-weight: 700; padding: 0.3rem 0; }
 .numbers { font-size: 0.8rem; font-variant-numeric: tabular-nums; }
 .numbers td, .numbers th { padding: 0.1rem 0.7rem 0.1rem 0; }

@@ -32,6 +32,11 @@ std::string range(const Interval& interval) {
     return fmt::format("{:+.3f} to {:+.3f}", interval.low, interval.high);
 }
 
+/// An interval of slopes may run through the vertical.
+std::string slope_range(const Interval& interval) {
+    return interval.low <= interval.high ? range(interval) : std::string("not bounded");
+}
+
 const char* axis_name(Axis axis) { return axis == Axis::yaw ? "side to side" : "up and down"; }
 
 const char* axis_id(Axis axis) { return axis == Axis::yaw ? "side" : "updown"; }
@@ -180,7 +185,7 @@ void add_regressions(const AxisReview& review, std::vector<std::string>& sentenc
         const auto& line = review.passing_bablok->line;
         sentences.push_back(fmt::format(
             "Passing-Bablok: slope {:.3f} (95 %: {}), at zero {:+.3f} deg (95 %: {}); {}.",
-            line.slope, range(line.slope_interval), line.intercept, range(line.intercept_interval),
+            line.slope, slope_range(line.slope_interval), line.intercept, slope_range(line.intercept_interval),
             review.passing_bablok->linearity.p < clear_p ? "a straight line does not serve"
                                                          : "a straight line serves"));
     }
@@ -407,7 +412,8 @@ std::string selection_words(const ReviewSelection& selection) {
 const std::vector<std::string>& review_notes() {
     static const std::vector<std::string> notes{
         "Angles in degrees; + is to the left and nose up; differences are photos minus tape and "
-        "level. The newest revision of each job counts.",
+        "level. The newest revision of each job counts. Measurements under a stop, and those that "
+        "cannot tell, are counted and not averaged.",
         "Agreement: E_n of at most 1 (ISO/IEC 17043, ISO 13528). Cannot tell: the difference would "
         "have to exceed the tolerance to be found.",
         "Both methods share the zero of the level on the rail, the face that they sit on and how "

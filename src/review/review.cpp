@@ -106,6 +106,13 @@ void count_calls(const SightingFigures& figures, const AxisColumns& columns, Axi
     axis.cannot_tell += call == "cannot tell" ? 1 : 0;
 }
 
+/// Under a stop a number may be anything; where the methods cannot be told apart one of them hardly
+/// measured.
+bool can_be_averaged(const SightingFigures& figures, const AxisColumns& columns) {
+    return figures.stops == 0 &&
+           figures.*columns.agreement != call_text(AgreementCall::cannot_tell);
+}
+
 AxisReview axis_review(const Rows& rows, const AxisColumns& columns) {
     AxisReview axis;
     std::vector<std::size_t> vehicles;
@@ -117,7 +124,7 @@ AxisReview axis_review(const Rows& rows, const AxisColumns& columns) {
         count_calls(figures, columns, axis);
         const auto vision = figures.*columns.vision;
         const auto tape = figures.*columns.tape;
-        if (!vision || !tape) {
+        if (!vision || !tape || !can_be_averaged(figures, columns)) {
             continue;
         }
         axis.vision_deg.push_back(*vision);
@@ -157,7 +164,8 @@ Quantity difference(const AxisColumns& columns) {
     return [&columns](const SightingFigures& figures) -> std::optional<double> {
         const auto vision = figures.*columns.vision;
         const auto tape = figures.*columns.tape;
-        return vision && tape ? std::optional(*vision - *tape) : std::nullopt;
+        return vision && tape && can_be_averaged(figures, columns) ? std::optional(*vision - *tape)
+                                                                   : std::nullopt;
     };
 }
 

@@ -36,7 +36,8 @@ bool is_selected(const SightingFigures& figures, const ReviewSelection& selectio
 /// InputError for a day that is none, or a period that ends before it begins.
 void check_selection(const ReviewSelection& selection);
 
-/// Photos against tape about one axis, over all measurements that have both.
+/// Photos against tape about one axis, over all measurements that have both. Calls are counted of
+/// all; the rest stands on those that are under no stop and can tell whether the methods agree.
 struct AxisReview {
     std::vector<double> vision_deg, tape_deg;
     std::vector<double> difference_deg;  ///< photos minus tape

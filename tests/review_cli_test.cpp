@@ -1,0 +1,107 @@
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include <nlohmann/json.hpp>
+
+#include "simulate/practice_job.h"
+#include "support/command.h"
+#include "support/scratch.h"
+#include "units/files.h"
+
+// The command `review` on a store with a practice job that was edited and returned.
+namespace squaresight {
+namespace {
+
+using testing::AllOf;
+using testing::HasSubstr;
+
+class ReviewCommand : public testing::Test {
+  protected:
+    std::string quoted(const std::string& name) const {
+        return "'" + (scratch.folder() / name).string() + "'";
+    }
+    std::string text_of(const std::string& name) const {
+        return read_file(scratch.folder() / name, 10'000'000);
+    }
+    /// Makes a practice job and returns its name.
+    std::string practice_job() const {
+        PracticeOptions options;
+        options.run = PracticeRun::as_found;
+        const auto bay = write_built_in_bay(scratch.folder() / "bay");
+        const auto sheet =
+            make_practice_job(load_practice_bay(bay), options, 1, scratch.folder() / "jobs/1")
+                .sheet;
+        return load_job_sheet(sheet).job;
+    }
+    /// Edits the one job's sheet.
+    void edit_sheet(const std::string& from, const std::string& to) const {
+        std::filesystem::path sheet;
+        for (const auto& file :
+             std::filesystem::recursive_directory_iterator(scratch.folder() / "jobs")) {
+            if (file.path().filename() == "job.yaml") {
+                sheet = file.path();
+            }
+        }
+        std::string text = read_file(sheet, 1'000'000);
+        const auto at = text.find(from);
+        ASSERT_NE(at, std::string::npos) << text;
+        write_file(sheet, text.replace(at, from.size(), to));
+    }
+    Finished add() const {
+        return run_squaresight("records add " + quoted("jobs") + " --store " + quoted("s.sqlite"));
+    }
+
+    Scratch scratch;
+};
+
+TEST_F(ReviewCommand, ShowsWhatWasEditedAndDecided) {
+    const std::string job = practice_job();
+    ASSERT_EQ(add().exit_code, 0);
+    edit_sheet("\nmount: ", "\ntechnician: X1\nmount: ");
+    ASSERT_EQ(add().exit_code, 0);
+    const Finished signed_off =
+        run_squaresight("review sign '" + job +
+                        "' --decision returned --reviewer R9 --reason 'tape it again' "
+                        "--store " +
+                        quoted("s.sqlite"));
+    ASSERT_EQ(signed_off.exit_code, 0) << signed_off.output;
+    const Finished many =
+        run_squaresight("review " + quoted("s.sqlite") + " --out " + quoted("r.html"));
+    ASSERT_EQ(many.exit_code, 0) << many.output;
+    EXPECT_THAT(many.output, AllOf(HasSubstr("1 job with"), HasSubstr("was returned by R9")));
+    EXPECT_THAT(text_of("r.html"), HasSubstr("tape it again"));
+    const Finished one = run_squaresight("review " + quoted("s.sqlite") + " --job '" + job +
+                                         "' --out " + quoted("j.html"));
+    ASSERT_EQ(one.exit_code, 0) << one.output;
+    EXPECT_THAT(
+        text_of("j.html"),
+        AllOf(HasSubstr("Returned by R9: tape it again"), HasSubstr("technician: nothing, then X1"),
+              HasSubstr("revision 2"), HasSubstr("Where the mount points")));
+}
+
+TEST_F(ReviewCommand, MeasuresTheJobsOfAFolder) {
+    practice_job();
+    const Finished done = run_squaresight("review " + quoted("jobs") + " --json");
+    ASSERT_EQ(done.exit_code, 0) << done.output;
+    EXPECT_EQ(nlohmann::json::parse(done.output).at("jobs_count"), 1);
+}
+
+TEST_F(ReviewCommand, UnusableInputIsRefusedWithASentence) {
+    practice_job();
+    ASSERT_EQ(add().exit_code, 0);
+    const std::string store = quoted("s.sqlite");
+    for (const auto& [words, told] : std::vector<std::pair<std::string, std::string>>{
+             {quoted("none.sqlite"), "none.sqlite"},
+             {store + " --from 2026-02-30", "is no day"},
+             {store + " --from 2026-03-02 --to 2026-03-01", "ends before it begins"},
+             {store + " --job 1", "--out"},
+             {store + " --job nosuch --out " + quoted("x.html"), "nosuch"},
+             {"--gauge " + quoted("none.yaml"), "none.yaml"}}) {
+        const Finished refused = run_squaresight("review " + words);
+        EXPECT_EQ(refused.exit_code, 3) << words << refused.output;
+        EXPECT_THAT(refused.output, HasSubstr(told));
+    }
+}
+
+}  // namespace
+}  // namespace squaresight
