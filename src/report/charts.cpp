@@ -23,7 +23,7 @@ constexpr int height = 380;
 constexpr double left = 66, right = 480, top = 16, bottom = 330;
 constexpr int fields_across = 40;
 constexpr int fields_down = 28;
-constexpr std::size_t most_columns = 160;  // of a chart in order; more points share a column
+constexpr std::size_t most_columns = 120;  // of a chart in order; more points share a column
 constexpr std::size_t most_rows = 12;      // of a table
 constexpr const char* dash = "7 5";
 constexpr const char* blue = "#1b4f8f";

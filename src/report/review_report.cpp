@@ -92,10 +92,10 @@ std::string stated_words(const EnCalibration& stated) {
 std::string proportional_words(const ProportionalBias& bias) {
     const LineFit& line = bias.difference_on_mean;
     return fmt::format(
-        "The difference {} with what is measured: slope {:.3f} (95 %: {}; p = "
-        "{:.2g}).",
-        line.slope_p < clear_p ? "changes" : "does not clearly change", line.slope.value,
-        range(line.slope.interval_95), line.slope_p);
+        "The difference {} with what is measured: slope {:.3f} (95 %: {}), where unequal "
+        "uncertainties alone would give {:.3f} (p = {:.2g}).",
+        bias.p < clear_p ? "changes" : "does not clearly change", line.slope.value,
+        range(line.slope.interval_95), bias.slope_of_unequal_uncertainty, bias.p);
 }
 
 std::string repeated_words(const RepeatedAgreement& repeated) {
@@ -184,8 +184,10 @@ void add_regressions(const AxisReview& review, std::vector<std::string>& sentenc
     if (review.passing_bablok) {
         const auto& line = review.passing_bablok->line;
         sentences.push_back(fmt::format(
-            "Passing-Bablok: slope {:.3f} (95 %: {}), at zero {:+.3f} deg (95 %: {}); {}.",
-            line.slope, slope_range(line.slope_interval), line.intercept, slope_range(line.intercept_interval),
+            "Passing-Bablok: slope {:.3f} (95 %: {}), where unequal uncertainties alone would give "
+            "{:.3f}; at zero {:+.3f} deg (95 %: {}); {}.",
+            line.slope, slope_range(line.slope_interval), review.passing_bablok_unbiased_slope,
+            line.intercept, slope_range(line.intercept_interval),
             review.passing_bablok->linearity.p < clear_p ? "a straight line does not serve"
                                                          : "a straight line serves"));
     }
@@ -412,8 +414,8 @@ std::string selection_words(const ReviewSelection& selection) {
 const std::vector<std::string>& review_notes() {
     static const std::vector<std::string> notes{
         "Angles in degrees; + is to the left and nose up; differences are photos minus tape and "
-        "level. The newest revision of each job counts. Measurements under a stop, and those that "
-        "cannot tell, are counted and not averaged.",
+        "level. The newest revision of each job counts. Measurements under a stop, and those "
+        "whose difference is not known to better than the tolerance, are counted and not averaged.",
         "Agreement: E_n of at most 1 (ISO/IEC 17043, ISO 13528). Cannot tell: the difference would "
         "have to exceed the tolerance to be found.",
         "Both methods share the zero of the level on the rail, the face that they sit on and how "

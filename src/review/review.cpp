@@ -16,7 +16,7 @@
 namespace squaresight {
 namespace {
 
-constexpr std::size_t most_charts_of_a_kind = 6;  // those with most points; the others are listed
+constexpr std::size_t most_charts_of_a_kind = 4;  // those with most points; the others are listed
 constexpr int many_attempts = 3;                  // revisions, or measurements of one stage
 constexpr int comeback_days = 90;                 // common practice, no source
 
@@ -46,7 +46,8 @@ void check_day(const std::string& day, const char* option) {
 /// Members of SightingFigures that belong to one axis.
 struct AxisColumns {
     std::optional<double> SightingFigures::*vision, SightingFigures::*vision_u,
-        SightingFigures::*tape, SightingFigures::*tape_u, SightingFigures::*expanded;
+        SightingFigures::*tape, SightingFigures::*tape_u, SightingFigures::*expanded,
+        SightingFigures::*tolerance;
     std::string SightingFigures::*vision_call, SightingFigures::*tape_call,
         SightingFigures::*agreement;
 };
@@ -56,6 +57,7 @@ const AxisColumns yaw_columns{&SightingFigures::vision_yaw_left_deg,
                               &SightingFigures::tape_yaw_left_deg,
                               &SightingFigures::tape_yaw_standard_uncertainty_deg,
                               &SightingFigures::difference_yaw_expanded_95_deg,
+                              &SightingFigures::tolerance_yaw_deg,
                               &SightingFigures::vision_yaw_call,
                               &SightingFigures::tape_yaw_call,
                               &SightingFigures::yaw_agreement};
@@ -64,6 +66,7 @@ const AxisColumns pitch_columns{&SightingFigures::vision_pitch_up_deg,
                                 &SightingFigures::tape_pitch_up_deg,
                                 &SightingFigures::tape_pitch_standard_uncertainty_deg,
                                 &SightingFigures::difference_pitch_expanded_95_deg,
+                                &SightingFigures::tolerance_pitch_deg,
                                 &SightingFigures::vision_pitch_call,
                                 &SightingFigures::tape_pitch_call,
                                 &SightingFigures::pitch_agreement};
@@ -106,11 +109,12 @@ void count_calls(const SightingFigures& figures, const AxisColumns& columns, Axi
     axis.cannot_tell += call == "cannot tell" ? 1 : 0;
 }
 
-/// Under a stop a number may be anything; where the methods cannot be told apart one of them hardly
-/// measured.
+/// Under a stop a number may be anything; where the difference is not known to better than the
+/// tolerance one method hardly measured. Whether they agree must not decide.
 bool can_be_averaged(const SightingFigures& figures, const AxisColumns& columns) {
-    return figures.stops == 0 &&
-           figures.*columns.agreement != call_text(AgreementCall::cannot_tell);
+    const auto expanded = figures.*columns.expanded;
+    const auto tolerance = figures.*columns.tolerance;
+    return figures.stops == 0 && !(expanded && tolerance && *expanded > *tolerance);
 }
 
 AxisReview axis_review(const Rows& rows, const AxisColumns& columns) {
@@ -141,12 +145,21 @@ AxisReview axis_review(const Rows& rows, const AxisColumns& columns) {
     }
     axis.limits = limits_of_agreement(axis.difference_deg);
     axis.repeated = repeated_agreement(axis.difference_deg, vehicles);
-    axis.proportional = proportional_bias(axis.vision_deg, axis.tape_deg);
+    const auto pairs = static_cast<double>(std::max<std::size_t>(1, axis.vision_deg.size()));
+    vision_variance /= pairs;
+    tape_variance /= pairs;
+    axis.proportional =
+        proportional_bias(axis.vision_deg, axis.tape_deg, vision_variance, tape_variance);
     if (vision_variance > 0 && tape_variance > 0) {
         axis.variance_ratio = tape_variance / vision_variance;
         axis.deming = deming_regression(axis.tape_deg, axis.vision_deg, axis.variance_ratio);
     }
     axis.passing_bablok = passing_bablok(axis.tape_deg, axis.vision_deg);
+    if (const auto spread = moments(axis.tape_deg)) {
+        const double true_variance = std::pow(spread->standard_deviation, 2) - tape_variance;
+        axis.passing_bablok_unbiased_slope = slope_of_unequal_uncertainty(
+            std::max(0.0, true_variance), tape_variance, vision_variance);
+    }
     axis.stated = calibrate_en(over_uncertainty);
     return axis;
 }

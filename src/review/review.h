@@ -37,7 +37,8 @@ bool is_selected(const SightingFigures& figures, const ReviewSelection& selectio
 void check_selection(const ReviewSelection& selection);
 
 /// Photos against tape about one axis, over all measurements that have both. Calls are counted of
-/// all; the rest stands on those that are under no stop and can tell whether the methods agree.
+/// all; the rest stands on those that are under no stop, and whose difference is known to better
+/// than the tolerance, whatever it came to.
 struct AxisReview {
     std::vector<double> vision_deg, tape_deg;
     std::vector<double> difference_deg;  ///< photos minus tape
@@ -48,6 +49,7 @@ struct AxisReview {
     double variance_ratio = 1;  ///< of the stated variances, tape over photos
     std::optional<LineWithBothInError> deming;
     std::optional<PassingBablok> passing_bablok;
+    double passing_bablok_unbiased_slope = 1;  ///< which unequal uncertainties alone would give
     std::optional<EnCalibration> stated;  ///< whether they scatter as their uncertainties promise
     int agree = 0, disagree = 0, cannot_tell = 0;
     CallTable calls;  ///< of measurements that both methods called

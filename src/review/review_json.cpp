@@ -50,7 +50,9 @@ Json proportional_json(const ProportionalBias& bias) {
                     {"slope_p", number(fit.slope_p)}};
     };
     return {{"difference_on_mean", line(bias.difference_on_mean)},
-            {"spread_on_mean", line(bias.spread_on_mean)}};
+            {"spread_on_mean", line(bias.spread_on_mean)},
+            {"slope_of_unequal_uncertainty", number(bias.slope_of_unequal_uncertainty)},
+            {"p", number(bias.p)}};
 }
 
 Json deming_json(const LineWithBothInError& line) {
@@ -121,6 +123,7 @@ Json axis_json(const AxisReview& axis) {
         {"variance_ratio_tape_over_photos", number(axis.variance_ratio)},
         {"deming_photos_on_tape", optional_json(axis.deming, deming_json)},
         {"passing_bablok_photos_on_tape", optional_json(axis.passing_bablok, passing_bablok_json)},
+        {"passing_bablok_unbiased_slope", number(axis.passing_bablok_unbiased_slope)},
         {"stated_uncertainties", optional_json(axis.stated, stated_json)}};
 }
 
