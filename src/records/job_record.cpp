@@ -171,10 +171,9 @@ std::string iso_time(std::string time) {
 /// Texts by their digests, each once.
 class Texts {
   public:
-    /// Keeps it and returns its digest.
-    std::string keep(const std::string& name, const std::string& text) {
+    /// Keeps it by its digest, which it returns.
+    std::string keep(const std::string& name, const std::string& text, const std::string& digest) {
         require_text(name, text);
-        const std::string digest = sha256_hex(text);
         const bool known = std::any_of(texts_.begin(), texts_.end(),
                                        [&](const auto& one) { return one.sha256 == digest; });
         if (!known) {
@@ -199,6 +198,15 @@ std::string identity_of(const std::vector<InputFile>& inputs) {
     return sha256_hex(text);
 }
 
+/// The digest of a photo's corners, of which a corners file is its own; null without corners.
+Json kept_corners(const InputFile& input, const PhotoCorners& photo, Texts& texts) {
+    if (photo.text.empty()) {
+        return nullptr;
+    }
+    return texts.keep(input.name, photo.text,
+                      photo.text == input.text ? input.sha256 : sha256_hex(photo.text));
+}
+
 void keep_files(const Measured& job, Texts& texts, Json& content) {
     content["files"] = Json::array();
     content["photos"] = Json::array();
@@ -209,13 +217,12 @@ void keep_files(const Measured& job, Texts& texts, Json& content) {
                   {"sha256", input.sha256},
                   {"bytes", input.bytes}};
         if (input.role != InputRole::photo) {
-            texts.keep(input.path.string(), input.text);
+            texts.keep(input.path.string(), input.text, input.sha256);
             content["files"].push_back(json);
             continue;
         }
         json["sighting"] = input.sighting + 1;
-        json["corners"] =
-            photo->text.empty() ? Json(nullptr) : Json(texts.keep(input.name, photo->text));
+        json["corners"] = kept_corners(input, *photo, texts);
         content["photos"].push_back(json);
         ++photo;
     }
@@ -254,7 +261,7 @@ JobRecord gather_job(const JobInputs& inputs, const Progress& progress) {
     record.content["identity"] = record.identity;
     record.content["technician"] = record.technician;
     keep_files(job, texts, record.content);
-    record.content["result"] = texts.keep(sheet_file, job.result);
+    record.content["result"] = texts.keep(sheet_file, job.result, sha256_hex(job.result));
     record.texts = texts.take();
     try {
         record.figures = figures_of(job.parsed_result, job.sheet, job.equipment);
