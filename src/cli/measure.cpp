@@ -8,6 +8,7 @@
 #include "cli/progress.h"
 #include "job/measure.h"
 #include "job/turning.h"
+#include "report/explain.h"
 #include "report/report.h"
 #include "units/files.h"
 
@@ -20,6 +21,7 @@ struct MeasureOptions {
     bool json = false;
     bool gate = false;
     bool learn = false;
+    bool explain = false;
 };
 
 /// "job" of "somewhere/job.yaml", in the folder that results go to.
@@ -48,6 +50,9 @@ int run(const MeasureOptions& options) {
     write_file(result_file, json);
     write_file(report_file, report_html(result));
     write_annotated_photos(result, photos);
+    if (options.explain) {
+        write_explained_photos(result, photos);
+    }
     if (options.json) {
         std::cout << json;
     } else {
@@ -78,6 +83,9 @@ void add_measure(CLI::App& app, int& exit_code) {
     command->add_flag("--learn", options->learn,
                       "Keep what this job's turns showed of the mount for later jobs, in "
                       "MOUNT.history.yaml beside its profile");
+    command->add_flag("--explain", options->explain,
+                      "Also draw for each photo what was found and what was rejected, and why, "
+                      "into JOB.photos/ (...-explained.jpg)");
     command->footer(
         "Writes JOB.result.json, JOB.report.html and JOB.photos/ beside the job sheet.\n"
         "Example: squaresight measure samples/jobs/1042-full/job.yaml");

@@ -29,7 +29,7 @@ caption, figcaption { text-align: left; font-weight: 700; padding: 0.3rem 0; }
 </head>
 <body>
 <main>
-<header class="banner"><div><p class="heading">REVIEW: photos against tape and level</p>
+<header class="banner"><div><p class="heading">{{heading}}</p>
 <h1>{{period}}</h1>
 {{#selection}}<p>{{selection}}</p>{{/selection}}
 <ul class="summary">{{#summary}}<li{{#urgent}} class="urgent"{{/urgent}}>{{#urgent}}<span class="word WARNING">TODAY</span> {{/urgent}}{{text}}{{#part}} <a href="#{{part}}">(shown here)</a>{{/part}}</li>
@@ -88,7 +88,7 @@ PageData part_data(const ReviewPart& part) {
 }  // namespace
 
 std::string review_page(const ReviewLayout& layout) {
-    PageData page = record({{"period", layout.period}});
+    PageData page = record({{"heading", layout.heading}, {"period", layout.period}});
     set_unless_empty(page, "selection", layout.selection);
     PageData summary(PageData::type::list);
     for (const auto& sentence : layout.summary) {

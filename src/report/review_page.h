@@ -34,6 +34,7 @@ struct ReviewPart {
 };
 
 struct ReviewLayout {
+    std::string heading;    ///< what kind of page
     std::string period;     ///< "2026-01-05 to 2026-03-30"
     std::string selection;  ///< what was asked for, in words; empty for all
     std::vector<ReviewSentence> summary;

@@ -427,7 +427,7 @@ const std::vector<std::string>& review_notes() {
 }
 
 std::string plain_text(const ReviewLayout& layout) {
-    std::string text = fmt::format("Review {}\n", layout.period);
+    std::string text = fmt::format("{}: {}\n", layout.heading, layout.period);
     for (const auto& sentence : layout.summary) {
         text += fmt::format("  {}{}\n", sentence.urgent ? "TODAY: " : "", sentence.text);
     }
@@ -436,6 +436,7 @@ std::string plain_text(const ReviewLayout& layout) {
 
 ReviewLayout layout_of(const Review& review) {
     ReviewLayout layout;
+    layout.heading = "REVIEW: photos against tape and level";
     layout.period = review.first_day.empty() ? "no measurements"
                     : review.first_day == review.last_day
                         ? review.first_day
@@ -493,7 +494,8 @@ CaptionedTable anova_table(const CrossedAnova& anova) {
 ReviewLayout gauge_layout(const GaugeStudyFile& file, const GaugeStudy& study) {
     const GaugeResult& result = study.by_anova;
     ReviewLayout layout;
-    layout.period = "Gauge study: " + file.name;
+    layout.heading = "GAUGE STUDY";
+    layout.period = file.name;
     layout.selection = fmt::format("{}: {} parts, {} appraisers, {} trials each.", file.quantity,
                                    study.anova.parts, study.anova.appraisers, study.anova.trials);
     layout.summary = {
