@@ -98,6 +98,7 @@ void read_many(const std::filesystem::path& folder) {
 }  // namespace squaresight
 
 int main(int argc, char** argv) {
+    std::cout << std::unitbuf;
     const auto folder = std::filesystem::temp_directory_path() /
                         fmt::format("squaresight-records-benchmark-{}", ::getpid());
     std::filesystem::create_directories(folder);
