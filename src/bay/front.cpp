@@ -232,6 +232,8 @@ Front::Front(FrontLimits limits, std::shared_ptr<ssl_ctx_st> tls)
     };
 }
 
+void Front::widen_queue(int connections) { ::listen(svr_sock_, connections); }
+
 void Front::head_complete() {
     if (current != nullptr) {
         current->begin_body();

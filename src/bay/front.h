@@ -28,6 +28,9 @@ class Front : public httplib::Server {
     /// Without TLS where `tls` is null.
     explicit Front(FrontLimits limits, std::shared_ptr<ssl_ctx_st> tls = nullptr);
 
+    /// Lets this many connections wait to be accepted; once bound.
+    void widen_queue(int connections);
+
     /// Of the request that this thread serves: its head is complete.
     static void head_complete();
     /// Of the request that this thread serves: its sender belongs, so it is no longer in the way,

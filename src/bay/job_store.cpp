@@ -80,15 +80,26 @@ std::vector<ListedJob> JobStore::list(std::size_t count) const {
     found.resize(std::min(found.size(), count));
     std::vector<ListedJob> jobs;
     for (const auto& [written, id] : found) {
-        try {
-            const StoredJob job = open(id);
-            jobs.push_back(
-                {id, job.sheet.job, job.sheet.vehicle, job.sheet.sightings.back().stage, ""});
-        } catch (const std::exception& error) {
-            jobs.push_back({id, id, "", "", error.what()});
-        }
+        jobs.push_back(line_of(id, written));
     }
     return jobs;
+}
+
+ListedJob JobStore::line_of(const std::string& id, Time written) const {
+    const std::lock_guard lock(lines_mutex_);
+    const auto known = lines_.find(id);
+    if (known != lines_.end() && known->second.first == written) {
+        return known->second.second;
+    }
+    ListedJob line;
+    try {
+        const StoredJob job = open(id);
+        line = {id, job.sheet.job, job.sheet.vehicle, job.sheet.sightings.back().stage, ""};
+    } catch (const std::exception& error) {
+        line = {id, id, "", "", error.what()};
+    }
+    lines_[id] = {written, line};
+    return line;
 }
 
 std::string JobStore::create(JobSheet sheet, LengthUnit unit) {

@@ -7,6 +7,7 @@
 #include <optional>
 #include <stdexcept>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "job/sheet.h"
@@ -64,11 +65,16 @@ class JobStore {
     std::filesystem::path folder_of(const std::string& id) const;
 
   private:
+    using Time = std::filesystem::file_time_type;
     std::shared_ptr<std::mutex> writer(const std::string& id);
+    /// The job's line; read again where the sheet was written since.
+    ListedJob line_of(const std::string& id, Time written) const;
 
     std::filesystem::path folder_;
     std::mutex mutex_;
     std::map<std::string, std::shared_ptr<std::mutex>> writers_;
+    mutable std::mutex lines_mutex_;
+    mutable std::map<std::string, std::pair<Time, ListedJob>> lines_;
 };
 
 /// Whether a text may be the name of a job's folder: 1 to 64 letters, digits, dots, dashes and

@@ -173,6 +173,8 @@ const std::vector<Message>& messages() {
          "vuelva a ponerla para un segundo par."},
         {"photos_same", "Neither truck nor board was moved since the last measurement.",
          "Ni el camión ni el tablero se movieron desde la última medición."},
+        {"moved_button", "Truck or board was moved: set up again",
+         "Se movió el camión o el tablero: colocar de nuevo"},
         {"phone_stands", "How the phone stands", "Cómo está el teléfono"},
         {"upright", "upright", "derecho"},
         {"inverted", "upside down", "invertido"},

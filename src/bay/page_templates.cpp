@@ -74,6 +74,7 @@ const char* const job =
 const char* const photos = R"page(<p class="heading">{{stage}}</p>
 <p>{{t.photos_words}}</p>
 {{#same}}<p>{{t.photos_same}}</p>{{/same}}
+{{#can_move}}<form method="post" action="/job/{{job_id}}/moved"><input type="hidden" name="token" value="{{token}}"><input type="hidden" name="version" value="{{version}}"><p><button class="quiet">{{t.moved_button}}</button></p></form>{{/can_move}}
 {{#may_work}}<form method="post" action="/job/{{job_id}}/photos" enctype="multipart/form-data" data-upload="/job/{{job_id}}/upload" data-sending="{{t.sending}}" data-waiting="{{t.waiting_network}}">
 <input type="hidden" name="token" value="{{token}}">
 <fieldset><legend>{{t.phone_stands}}</legend><span class="ways">

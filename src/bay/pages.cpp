@@ -420,8 +420,8 @@ std::string problem_words(Language language, const FormError& error) {
 
 std::string next_step(const StoredJob& job, const MeasuringState& measuring) {
     const SheetSighting& last = job.sheet.sightings.back();
-    if (last.photos.empty() && job.sheet.sightings.size() == 1) {
-        if (!is_ready_answered(job.sheet)) {
+    if (last.photos.empty() && !last.same_setup) {
+        if (job.sheet.sightings.size() == 1 && !is_ready_answered(job.sheet)) {
             return "ready";
         }
         if (!is_board_answered(job.sheet)) {
@@ -492,6 +492,7 @@ std::string photos_page(const Viewer& viewer, const StoredJob& job, const Measur
     const SheetSighting& last = job.sheet.sightings.back();
     page.set("stage", message(viewer.language, last.stage));
     page.set("same", last.same_setup);
+    page.set("can_move", last.same_setup && last.photos.empty() && viewer.session.may_work());
     page.set("next_upright", is_upright_next(last));
     page.set("has_photos", !last.photos.empty());
     page.set("working", measuring.working && !last.photos.empty());

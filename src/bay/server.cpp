@@ -30,6 +30,7 @@ using Json = nlohmann::json;
 
 constexpr const char* cookie_name = "squaresight";
 constexpr std::size_t listed_jobs = 200;
+constexpr int waiting_connections = 256;
 constexpr std::size_t longest_target = 400;
 constexpr std::uint64_t largest_form_bytes = 64 << 10;
 constexpr std::uint64_t largest_piece_bytes = 1 << 20;
@@ -439,7 +440,7 @@ class BayServer::Site {
                                   measuring_of(job), ""));
         });
         get(job_pattern("/report"), [this](Call& call) {
-            const auto file = store_.folder_of(call.job) / "job.report.html";
+            const auto file = existing(store_.folder_of(call.job) / "job.report.html");
             call.response.set_header("Content-Security-Policy", report_policy);
             call.response.set_content(read_file(file, largest_report_bytes),
                                       "text/html; charset=utf-8");
@@ -450,10 +451,22 @@ class BayServer::Site {
             });
             go_to(call.response, "/job/" + call.job + "/photos");
         });
+        post(job_pattern("/moved"), [this](Call& call) {
+            change(call, take_moved);
+            go_to(call.response, "/job/" + call.job + "/board");
+        });
         post(job_pattern("/lock"), [this](Call& call) {
             change(call, [](JobSheet& sheet) { take_lock(sheet); });
             go_to(call.response, "/job/" + call.job + "/photos");
         });
+    }
+
+    /// The same file where it is there; nothing is told of the disk where it is not.
+    static std::filesystem::path existing(const std::filesystem::path& file) {
+        if (!std::filesystem::is_regular_file(file)) {
+            throw NoSuchJob();
+        }
+        return file;
     }
 
     /// Changes the sheet that the form was made for; a form without its version changes nothing.
@@ -628,10 +641,7 @@ class BayServer::Site {
                     });
         get(job_pattern("/picture/([A-Za-z0-9][A-Za-z0-9._-]*\\.jpg)"), [this](Call& call) {
             const auto file =
-                store_.folder_of(call.job) / "job.photos" / call.request.matches[2].str();
-            if (!std::filesystem::is_regular_file(file)) {
-                throw NoSuchJob();
-            }
+                existing(store_.folder_of(call.job) / "job.photos" / call.request.matches[2].str());
             call.response.set_content(read_file(file, largest_photo_bytes), "image/jpeg");
         });
     }
@@ -812,6 +822,7 @@ class BayServer::Site {
                              "cannot be listened on",
                              "is it taken by another program, or no address of this computer?");
         }
+        front_.widen_queue(waiting_connections);
     }
 
     ServerSettings settings_;

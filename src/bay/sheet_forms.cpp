@@ -497,6 +497,14 @@ void take_lock(JobSheet& sheet) {
     }
 }
 
+void take_moved(JobSheet& sheet) {
+    SheetSighting& last = sheet.sightings.back();
+    if (last.same_setup && last.photos.empty()) {
+        last.same_setup = false;
+        last.setup = unmeasured_setup();
+    }
+}
+
 const SheetSetup* current_setup(const JobSheet& sheet) {
     for (auto sighting = sheet.sightings.rbegin(); sighting != sheet.sightings.rend(); ++sighting) {
         if (!sighting->same_setup) {

@@ -58,6 +58,9 @@ void take_turned(JobSheet& sheet, const Mount& mount, const Form& form);
 /// The screws are locked: a stage `as-left` on the same setup.
 void take_lock(JobSheet& sheet);
 
+/// Truck or board was moved before the last stage: it has a setup of its own, yet to be measured.
+void take_moved(JobSheet& sheet);
+
 /// The setup that the last stage was measured on; null where there is none.
 const SheetSetup* current_setup(const JobSheet& sheet);
 
