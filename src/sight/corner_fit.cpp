@@ -85,13 +85,14 @@ class CornerFit {
             }
             const double shorten = std::min(1.0, 1.0 / std::max(step.head<2>().norm(), 1e-12));
             corner_px_ += shorten * step.head<2>();
+            const double log_blur_before = log_blur_;
             log_blur_ = std::clamp(log_blur_ + std::clamp(step(2), -0.4, 0.4), std::log(0.25),
                                    std::log(0.4 * model_.px_per_square().minCoeff() + 0.5));
             if (!((corner_px_ - start_px_).norm() < reach_px)) {
                 return false;
             }
             if (round > 0 && step.head<2>().norm() < within_px &&
-                std::abs(step(2)) < 20 * within_px) {
+                std::abs(log_blur_ - log_blur_before) < 20 * within_px) {
                 return true;
             }
         }
