@@ -15,7 +15,8 @@ constexpr double least_sigma_px = 0.02;  // unevenness of the board and the lens
 constexpr double noise_limit = 1.7;      // over the median noise
 constexpr double usual_unevenness = 1;   // of noise alone, at most
 constexpr double unevenness_limit = 18;  // a soft shadow's edge stays below, a cover does not
-constexpr double usual_uneven = 3;  // over the median: cameras that sharpen are uneven everywhere
+constexpr double usual_uneven = 3;  // over those around: cameras that sharpen are uneven everywhere
+constexpr std::size_t around = 8;   // corners
 constexpr double contrast_limit = 0.25;     // of the median contrast
 constexpr std::size_t fewest_for_bow = 18;  // corners for a curved misfit surface
 constexpr std::size_t fewest_for_cubic = 40;
@@ -98,6 +99,22 @@ Misfits misfits_from(const BoardView& view, const FittedCorners& corners, const 
     return m;
 }
 
+/// The middle unevenness of the corners about a place, its own among them.
+double unevenness_around(const FittedCorners& corners, const Eigen::Vector2d& at_px) {
+    std::vector<std::pair<double, double>> near;  // distance and unevenness
+    near.reserve(corners.size());
+    for (const auto& [index, corner] : corners) {
+        near.emplace_back((corner.pixel - at_px).squaredNorm(), corner.unevenness);
+    }
+    const std::size_t count = std::min(around + 1, near.size());
+    std::partial_sort(near.begin(), near.begin() + static_cast<std::ptrdiff_t>(count), near.end());
+    std::vector<double> uneven;
+    for (std::size_t n = 0; n < count; ++n) {
+        uneven.push_back(near[n].second);
+    }
+    return median(uneven);
+}
+
 FittedCorners alike_in_grey(const FittedCorners& corners) {
     FittedCorners alike;
     if (corners.empty()) {
@@ -105,12 +122,12 @@ FittedCorners alike_in_grey(const FittedCorners& corners) {
     }
     const double noise = median_of(corners, [](const auto& c) { return c.noise; });
     const double contrast = median_of(corners, [](const auto& c) { return c.white - c.black; });
-    const double uneven = median_of(corners, [](const auto& c) { return c.unevenness; });
-    const double most_uneven = std::max(unevenness_limit, usual_uneven * uneven);
     for (const auto& [index, corner] : corners) {
         if (corner.noise <= noise_limit * noise + 0.5 &&
             corner.white - corner.black >= contrast_limit * contrast &&
-            corner.unevenness <= most_uneven) {
+            corner.unevenness <=
+                std::max(unevenness_limit,
+                         usual_uneven * unevenness_around(corners, corner.pixel))) {
             FittedCorner kept = corner;
             kept.covariance_px2 *= std::max(corner.unevenness, usual_unevenness);
             alike.emplace(index, kept);
