@@ -371,6 +371,33 @@ TEST(Sight, FindsEveryVisibleCornerFromNearThroughALensThatIsOnlyAGuess) {
     EXPECT_LT(errors.rms_sigmas(), 1.25);
 }
 
+TEST(Sight, SaysWhichPartOfTheBoardIsMissing) {
+    const Scene scene = bay_scene(raster::pose(2600, 10, 0, 0, {0, 0}));
+    const Pattern& pattern = scene.target.pattern;
+    const auto advice_of = [&](const auto& is_seen) {
+        std::vector<Corner> corners;
+        for (int index = 0; index < pattern.corner_count(); ++index) {
+            if (is_seen(index % pattern.corners_across(), index / pattern.corners_across())) {
+                corners.push_back(
+                    {index, raster::true_corner(scene, index), Eigen::Matrix2d::Identity()});
+            }
+        }
+        return sight_of_corners(corners, pattern).advice;
+    };
+    EXPECT_NE(advice_of([](int column, int) { return column == 0; }).find("its right part"),
+              std::string::npos);
+    EXPECT_NE(advice_of([](int column, int row) {
+                  return column > 8 && row > 4;
+              }).find("its upper left part"),
+              std::string::npos);
+    EXPECT_NE(advice_of([](int column, int row) {
+                  return column < 6 && row < 1;
+              }).find("its lower right part"),
+              std::string::npos);
+    EXPECT_EQ(advice_of([](int, int row) { return row == 3; }).find("part is missing"),
+              std::string::npos);
+}
+
 TEST(Sight, IsNotLedAstrayByADecoyBesideTheTarget) {
     Scene decoy = bay_scene(raster::pose(2600, 10, 0, 0, {-800, 100}));
     decoy.target.pattern.first_id = 50;

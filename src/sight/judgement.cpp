@@ -19,6 +19,7 @@ constexpr double least_contrast_greys = 30;
 constexpr double blur_limit_squares = 0.12;  // about one cell of a marker
 constexpr double blur_limit_px = 4;
 constexpr std::size_t fewest_corners = 12;
+constexpr double one_side = 0.2;              // of half the board, by which what is seen lies aside
 constexpr double least_spread_squares = 0.8;  // standard deviation across the narrower way
 
 double smallest_square_px(const FittedCorners& corners, const BoardView& view,
@@ -48,6 +49,21 @@ double spread_squares(const std::vector<Corner>& corners, const Pattern& pattern
     return std::sqrt(std::max(0.0, solver.eigenvalues()(0)));
 }
 
+/// The part of the board that is not seen, TOP up and as one faces it: "upper left", "right"; empty
+/// where it is not one side.
+std::string hidden_part(const std::vector<Corner>& corners, const Pattern& pattern) {
+    Eigen::Vector2d mean(0, 0);
+    for (const auto& corner : corners) {
+        mean += corner_in_target_mm(pattern, corner.index) / static_cast<double>(corners.size());
+    }
+    const Eigen::Vector2d half(pattern.across * pattern.square_mm / 2,
+                               pattern.down * pattern.square_mm / 2);
+    const Eigen::Vector2d aside = mean.cwiseQuotient(half);
+    const std::string across = aside.x() > one_side ? "left" : aside.x() < -one_side ? "right" : "";
+    const std::string down = aside.y() > one_side ? "upper" : aside.y() < -one_side ? "lower" : "";
+    return down + (down.empty() || across.empty() ? "" : " ") + across;
+}
+
 bool too_few(const std::vector<Corner>& corners, const Pattern& pattern) {
     const auto all = static_cast<std::size_t>(pattern.corner_count());
     return corners.size() < std::min(fewest_corners, all) ||
@@ -65,11 +81,13 @@ bool judge_number(Sight& sight, const Pattern& pattern) {
         set_problem(sight, SightProblem::none, "");
         return true;
     }
-    set_problem(sight, SightProblem::few_corners,
-                fmt::format("only {} of {} corners of the board can be seen, or they lie along one "
-                            "line; clear what hides the board and take the photo with all of it in "
-                            "the picture",
-                            sight.corners.size(), pattern.corner_count()));
+    const std::string hidden = sight.corners.empty() ? "" : hidden_part(sight.corners, pattern);
+    set_problem(
+        sight, SightProblem::few_corners,
+        fmt::format("only {} of {} corners of the board can be seen, or they lie along one line{}; "
+                    "clear what hides the board and take the photo with all of it in the picture",
+                    sight.corners.size(), pattern.corner_count(),
+                    hidden.empty() ? "" : ": its " + hidden + " part is missing (as you face it)"));
     return false;
 }
 
