@@ -21,6 +21,9 @@ constexpr double contrast_limit = 0.25;     // of the median contrast
 constexpr std::size_t fewest_for_bow = 18;  // corners for a curved misfit surface
 constexpr std::size_t fewest_for_cubic = 40;
 constexpr double usual_leftover = 1.18;  // median of Rayleigh's law: where noise is all there is
+constexpr std::size_t fewest_for_scatter = 30;
+constexpr double least_scatter = 0.5;    // over what is stated: the surface hides what all share
+constexpr double surface_unknowns = 14;  // of a view and a bowed surface
 constexpr double cubic_gain = 0.7;       // leftover with a cubic surface over that without
 
 /// Misfits of corners from the view of a flat board, and how sure each is.
@@ -159,6 +162,37 @@ FittedCorners alike_in_place(const FittedCorners& corners, const Lens& lens,
     return alike;
 }
 
+/// What the grey values cannot show of the corners' scatter (blocks of a JPEG, a smear that the fit
+/// takes for noise) shows between corners: beside the smooth surface through all of them they
+/// should scatter as they say.
+FittedCorners as_sure_as_they_scatter(FittedCorners corners, const Lens& lens,
+                                      const Pattern& pattern) {
+    if (corners.size() < fewest_for_scatter) {
+        return corners;
+    }
+    std::vector<BoardPoint> points;
+    for (const auto& [index, corner] : corners) {
+        points.push_back({corner_in_target_mm(pattern, index), corner.pixel});
+    }
+    std::vector<bool> kept;
+    const auto view = fit_board_robustly(lens, points, {0.3, least_sigma_px / 4}, kept);
+    if (!view) {
+        return corners;
+    }
+    Misfits misfits = misfits_from(*view, corners, pattern);
+    for (std::size_t n = 0; n < misfits.indices.size(); ++n) {
+        misfits.sigma_px[n] = std::sqrt(corners.at(misfits.indices[n]).covariance_px2.trace() / 2);
+    }
+    const double rows = 2 * static_cast<double>(misfits.indices.size());
+    const double scatter = median(standardised_leftovers(misfits)) / usual_leftover *
+                           std::sqrt(rows / (rows - surface_unknowns));
+    const double factor = std::max(scatter, least_scatter);
+    for (auto& [index, corner] : corners) {
+        corner.covariance_px2 *= factor * factor;
+    }
+    return corners;
+}
+
 }  // namespace
 
 FittedCorners consistent_corners(const FittedCorners& corners, const Lens& lens,
@@ -168,7 +202,8 @@ FittedCorners consistent_corners(const FittedCorners& corners, const Lens& lens,
         before = good.size();
         good = alike_in_place(good, lens, pattern);
     }
-    return good;
+    good = as_sure_as_they_scatter(std::move(good), lens, pattern);
+    return good.size() >= 4 ? alike_in_place(good, lens, pattern) : good;
 }
 
 }  // namespace squaresight
