@@ -431,7 +431,7 @@ std::string plain_text(const ReviewLayout& layout) {
     for (const auto& sentence : layout.summary) {
         text += fmt::format("  {}{}\n", sentence.urgent ? "TODAY: " : "", sentence.text);
     }
-    return text;
+    return text + fmt::format("  ({})\n", layout.notes.front());
 }
 
 ReviewLayout layout_of(const Review& review) {

@@ -82,6 +82,16 @@ std::vector<double> standardised_leftovers(const Misfits& m) {
     return median(curved) < cubic_gain * median(plain) ? curved : plain;
 }
 
+std::optional<BoardView> view_of(const FittedCorners& corners, const Lens& lens,
+                                 const Pattern& pattern) {
+    std::vector<BoardPoint> points;
+    for (const auto& [index, corner] : corners) {
+        points.push_back({corner_in_target_mm(pattern, index), corner.pixel});
+    }
+    std::vector<bool> kept;
+    return fit_board_robustly(lens, points, {0.3, least_sigma_px / 4}, kept);
+}
+
 Misfits misfits_from(const BoardView& view, const FittedCorners& corners, const Pattern& pattern) {
     Misfits m;
     const double half_mm = pattern.square_mm * std::max(pattern.across, pattern.down) / 2;
@@ -141,12 +151,7 @@ FittedCorners alike_in_grey(const FittedCorners& corners) {
 
 FittedCorners alike_in_place(const FittedCorners& corners, const Lens& lens,
                              const Pattern& pattern) {
-    std::vector<BoardPoint> points;
-    for (const auto& [index, corner] : corners) {
-        points.push_back({corner_in_target_mm(pattern, index), corner.pixel});
-    }
-    std::vector<bool> kept;
-    const auto view = fit_board_robustly(lens, points, {0.3, least_sigma_px / 4}, kept);
+    const auto view = view_of(corners, lens, pattern);
     if (!view) {
         return {};
     }
@@ -170,12 +175,7 @@ FittedCorners as_sure_as_they_scatter(FittedCorners corners, const Lens& lens,
     if (corners.size() < fewest_for_scatter) {
         return corners;
     }
-    std::vector<BoardPoint> points;
-    for (const auto& [index, corner] : corners) {
-        points.push_back({corner_in_target_mm(pattern, index), corner.pixel});
-    }
-    std::vector<bool> kept;
-    const auto view = fit_board_robustly(lens, points, {0.3, least_sigma_px / 4}, kept);
+    const auto view = view_of(corners, lens, pattern);
     if (!view) {
         return corners;
     }

@@ -8,6 +8,7 @@
 #include <opencv2/imgcodecs.hpp>
 #include <opencv2/imgproc.hpp>
 
+#include "benchmarks/cpu_times.h"
 #include "calibrate/phone_check.h"
 #include "photo/photo.h"
 #include "support/board_raster.h"
@@ -148,40 +149,36 @@ BENCHMARK_CAPTURE(calibrate, plain, plain_photos)->Apply(once);
 BENCHMARK_CAPTURE(opencv_path, plain, plain_photos, false)->Apply(once);
 BENCHMARK_CAPTURE(opencv_path, plain_sb, plain_photos, true)->Apply(once);
 
-class Ratios : public benchmark::ConsoleReporter {
+class Ratios : public CpuTimes {
   public:
-    void ReportRuns(const std::vector<Run>& runs) override {
-        ConsoleReporter::ReportRuns(runs);
-        for (const auto& run : runs) {
-            const std::string name = run.benchmark_name();
-            cpu_ms_[name.substr(0, name.find("/iterations"))] = run.GetAdjustedCPUTime();
-        }
-    }
     void Finalize() override {
         for (const std::string photos : {"shop", "plain"}) {
-            const double decoding = cpu_ms_["decode/" + photos];
-            const double ours = cpu_ms_["calibrate/" + photos];
-            const auto over_ours = [&](const std::string& name) { return cpu_ms_[name] / ours; };
-            fmt::print("\n{} photos\ncalibrate / (1.5 decode + 3 s) = {:.2f}\n", photos,
-                       ours / (1.5 * decoding + 3000));
-            fmt::print("findChessboardCorners and calibrateCamera / calibrate = {:.2f}\n",
-                       over_ours("opencv_path/" + photos));
-            fmt::print("findChessboardCornersSB and calibrateCamera / calibrate = {:.2f}\n",
-                       over_ours("opencv_path/" + photos + "_sb"));
+            const std::string ours = "calibrate/" + photos;
+            const std::string decoding = "decode/" + photos;
+            fmt::print("\n");
+            if (cpu_.contains(ours) && cpu_.contains(decoding)) {
+                fmt::print("{} / (1.5 {} + 3 s) = {:.2f}\n", ours, decoding,
+                           cpu_[ours] / (1.5 * cpu_[decoding] + 3000));
+            }
+            say("opencv_path/" + photos, ours);
+            say("opencv_path/" + photos + "_sb", ours);
         }
     }
-
-  private:
-    std::map<std::string, double> cpu_ms_;
 };
+fmt::print("\n{} photos\ncalibrate / (1.5 decode + 3 s) = {:.2f}\n", photos,
+           ours / (1.5 * decoding + 3000));
+fmt::print("findChessboardCorners and calibrateCamera / calibrate = {:.2f}\n",
+           over_ours("opencv_path/" + photos));
+fmt::print("findChessboardCornersSB and calibrateCamera / calibrate = {:.2f}\n",
+           over_ours("opencv_path/" + photos + "_sb"));
+}
+}
+}
+;
 
 }  // namespace
 }  // namespace squaresight
 
 int main(int argc, char** argv) {
-    cv::setNumThreads(1);
-    benchmark::Initialize(&argc, argv);
-    squaresight::Ratios ratios;
-    benchmark::RunSpecifiedBenchmarks(&ratios);
-    return 0;
+    return squaresight::run_benchmarks<squaresight::Ratios>(argc, argv);
 }

@@ -8,6 +8,7 @@
 #include <map>
 #include <opencv2/core/utility.hpp>
 
+#include "benchmarks/cpu_times.h"
 #include "photo/photo.h"
 #include "study/finders.h"
 #include "support/degraded_photo.h"
@@ -199,14 +200,8 @@ int find_once(const std::string& name) {
     return 0;
 }
 
-class Ratios : public benchmark::ConsoleReporter {
+class Ratios : public CpuTimes {
   public:
-    void ReportRuns(const std::vector<Run>& runs) override {
-        ConsoleReporter::ReportRuns(runs);
-        for (const auto& run : runs) {
-            cpu_[run.benchmark_name()] = run.GetAdjustedCPUTime();
-        }
-    }
     void Finalize() override {
         fmt::print("\n");
         say("ours/shop", "decode/shop");
@@ -225,14 +220,6 @@ class Ratios : public benchmark::ConsoleReporter {
             tell_memory(name);
         }
     }
-
-  private:
-    void say(const std::string& a, const std::string& b) {
-        if (cpu_.contains(a) && cpu_.contains(b)) {
-            fmt::print("{} / {} = {:.2f}\n", a, b, cpu_[a] / cpu_[b]);
-        }
-    }
-    std::map<std::string, double> cpu_;
 };
 
 void register_all() {
@@ -257,13 +244,10 @@ void register_all() {
 
 int main(int argc, char** argv) {
     using namespace squaresight;
-    cv::setNumThreads(1);
     if (argc == 3 && std::string(argv[1]) == "--once") {
+        cv::setNumThreads(1);
         return find_once(argv[2]);
     }
     register_all();
-    benchmark::Initialize(&argc, argv);
-    Ratios ratios;
-    benchmark::RunSpecifiedBenchmarks(&ratios);
-    return 0;
+    return run_benchmarks<Ratios>(argc, argv);
 }

@@ -5,6 +5,7 @@
 #include <map>
 #include <opencv2/core/utility.hpp>
 
+#include "benchmarks/cpu_times.h"
 #include "job/measure.h"
 #include "plan/plan.h"
 #include "report/report.h"
@@ -94,21 +95,10 @@ BENCHMARK(plan)->Unit(benchmark::kMillisecond);
 BENCHMARK(report)->Unit(benchmark::kMillisecond);
 BENCHMARK(measure_two_photos)->Unit(benchmark::kMillisecond);
 
-class Ratios : public benchmark::ConsoleReporter {
+class Ratios : public CpuTimes {
   public:
-    void ReportRuns(const std::vector<Run>& runs) override {
-        ConsoleReporter::ReportRuns(runs);
-        for (const auto& run : runs) {
-            cpu_[run.benchmark_name()] = run.GetAdjustedCPUTime();
-        }
-    }
     void Finalize() override {
-        const auto say = [&](const char* a, const char* b) {
-            if (cpu_.contains(a) && cpu_.contains(b)) {
-                std::cout << a << " / " << b << " = " << cpu_[a] / cpu_[b] << '\n';
-            }
-        };
-        std::cout << '\n';
+        fmt::print("\n");
         say("find_and_refine", "decode");
         say("adjust_pair", "decode");
         say("adjust_stages/3", "adjust_stages/1");
@@ -118,20 +108,13 @@ class Ratios : public benchmark::ConsoleReporter {
         say("measure_two_photos", "decode");
         rusage usage{};
         getrusage(RUSAGE_SELF, &usage);
-        std::cout << "largest memory of the whole run: " << usage.ru_maxrss / 1024 << " MiB\n";
+        fmt::print("largest memory of the whole run: {} MiB\n", usage.ru_maxrss / 1024);
     }
-
-  private:
-    std::map<std::string, double> cpu_;
 };
 
 }  // namespace
 }  // namespace squaresight
 
 int main(int argc, char** argv) {
-    cv::setNumThreads(1);
-    benchmark::Initialize(&argc, argv);
-    squaresight::Ratios ratios;
-    benchmark::RunSpecifiedBenchmarks(&ratios);
-    return 0;
+    return squaresight::run_benchmarks<squaresight::Ratios>(argc, argv);
 }
