@@ -165,16 +165,6 @@ class Ratios : public CpuTimes {
         }
     }
 };
-fmt::print("\n{} photos\ncalibrate / (1.5 decode + 3 s) = {:.2f}\n", photos,
-           ours / (1.5 * decoding + 3000));
-fmt::print("findChessboardCorners and calibrateCamera / calibrate = {:.2f}\n",
-           over_ours("opencv_path/" + photos));
-fmt::print("findChessboardCornersSB and calibrateCamera / calibrate = {:.2f}\n",
-           over_ours("opencv_path/" + photos + "_sb"));
-}
-}
-}
-;
 
 }  // namespace
 }  // namespace squaresight
