@@ -69,6 +69,11 @@ TEST_F(RecordsTest, AHeadThatWasWrittenDownTellsOfACutEnd) { test::check_noted_h
 TEST_F(RecordsTest, WritersAtOnceLoseNothing) { test::check_concurrent_writers(fresh(), 4, 10); }
 TEST_F(RecordsTest, SignaturesKeepTheirRules) { test::check_signatures(fresh()); }
 TEST_F(RecordsTest, ShopsHaveChainsOfTheirOwn) { test::check_shops_apart(fresh()); }
+TEST_F(RecordsTest, AStoreOfTheFirstSchemaIsBroughtForward) { test::check_first_schema(fresh()); }
+TEST_F(RecordsTest, AnEditKeepsWhoAndWhy) { test::check_edits(fresh()); }
+TEST_F(RecordsTest, VerifyingWhileOthersWriteFindsNothingWrong) {
+    test::check_verify_while_written(fresh());
+}
 TEST_F(RecordsTest, SchemaVersionsGoForwardInATransaction) { test::check_migration(fresh()); }
 
 TEST(SignatureTest, OneLineOfReasonAndAKnownDecision) {
@@ -371,6 +376,23 @@ TEST_F(RecordsTest, TheExportQuotesAsRfc4180Has) {
     std::ostringstream csv;
     export_records(store, ExportFormat::csv, false, csv);
     EXPECT_THAT(csv.str(), HasSubstr(",\"unit \"\"17\"\", red\","));
+}
+
+TEST_F(RecordsTest, TheExportIsWrittenToAFileThatIsNotThere) {
+    test::fill(parse_store_address(store_file()), 2);
+    const std::string out = (scratch.folder() / "records.csv").string();
+    const auto to_file = [&](const std::string& more) {
+        return run_squaresight("records export --store '" + store_file() + "' --out '" + out + "'" +
+                               more);
+    };
+    EXPECT_EQ(to_file("").exit_code, 0);
+    EXPECT_EQ(read_file(out, 1 << 20).substr(0, 10), "entry,job,");
+    const auto again = to_file(" --json");
+    EXPECT_EQ(again.exit_code, 3);
+    EXPECT_THAT(again.output, HasSubstr("--replace"));
+    EXPECT_EQ(read_file(out, 1 << 20).substr(0, 10), "entry,job,");
+    EXPECT_EQ(to_file(" --json --replace").exit_code, 0);
+    EXPECT_EQ(read_file(out, 1 << 20).substr(0, 1), "{");
 }
 
 TEST(RecordsDocs, TheDataDictionaryNamesEveryColumn) {

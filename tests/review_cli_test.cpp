@@ -47,8 +47,9 @@ class ReviewCommand : public testing::Test {
         ASSERT_NE(at, std::string::npos) << text;
         write_file(sheet, text.replace(at, from.size(), to));
     }
-    Finished add() const {
-        return run_squaresight("records add " + quoted("jobs") + " --store " + quoted("s.sqlite"));
+    Finished add(const std::string& more = "") const {
+        return run_squaresight("records add " + quoted("jobs") + " --store " + quoted("s.sqlite") +
+                               more);
     }
 
     Scratch scratch;
@@ -58,7 +59,7 @@ TEST_F(ReviewCommand, ShowsWhatWasEditedAndDecided) {
     const std::string job = practice_job();
     ASSERT_EQ(add().exit_code, 0);
     edit_sheet("\nmount: ", "\ntechnician: X1\nmount: ");
-    ASSERT_EQ(add().exit_code, 0);
+    ASSERT_EQ(add(" --by X2 --reason 'left out at first'").exit_code, 0);
     const Finished signed_off =
         run_squaresight("review sign '" + job +
                         "' --decision returned --reviewer R9 --reason 'tape it again' "
@@ -76,7 +77,20 @@ TEST_F(ReviewCommand, ShowsWhatWasEditedAndDecided) {
     EXPECT_THAT(
         text_of("j.html"),
         AllOf(HasSubstr("Returned by R9: tape it again"), HasSubstr("technician: nothing, then X1"),
-              HasSubstr("revision 2"), HasSubstr("Where the mount points")));
+              HasSubstr("by X2, because: left out at first"), HasSubstr("lock the screws"),
+              HasSubstr("Solved again for this page: as when it was stored"),
+              HasSubstr("corners are drawn on a plain ground"), HasSubstr("data:image/jpeg"),
+              HasSubstr("Where the mount points")));
+}
+
+TEST_F(ReviewCommand, MakesAGaugeStudyOfStoredJobs) {
+    practice_job();
+    ASSERT_EQ(add().exit_code, 0);
+    const Finished refused =
+        run_squaresight("review " + quoted("s.sqlite") + " --repeated photos-yaw");
+    EXPECT_EQ(refused.exit_code, 3);
+    EXPECT_THAT(refused.output, HasSubstr("no two vehicles"));
+    EXPECT_EQ(run_squaresight("review " + quoted("s.sqlite") + " --repeated nose").exit_code, 2);
 }
 
 TEST_F(ReviewCommand, MeasuresTheJobsOfAFolder) {

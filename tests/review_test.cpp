@@ -8,6 +8,7 @@
 #include <random>
 
 #include "report/review_report.h"
+#include "review/repeated_measurements.h"
 #include "support/scratch.h"
 #include "units/error.h"
 
@@ -18,6 +19,24 @@ using testing::Contains;
 using testing::HasSubstr;
 using testing::Not;
 using Json = nlohmann::json;
+
+/// One measurement with where the review of its job stands.
+struct ReviewedSighting {
+    SightingFigures figures;
+    ReviewState state;
+};
+
+Measurements measurements(const std::vector<ReviewedSighting>& rows) {
+    Measurements all;
+    for (const auto& row : rows) {
+        all.add(row.figures, row.state);
+    }
+    return all;
+}
+
+Review reviewed(const std::vector<ReviewedSighting>& rows, const ReviewSelection& selection = {}) {
+    return review(measurements(rows), selection);
+}
 
 /// Measurements of an invented shop: photos with u 0.05 deg, tape with u 0.2 deg, unless told.
 class Shop {
@@ -85,7 +104,7 @@ std::vector<std::string> flags_of(const Review& made) {
 
 TEST(Review, OfMethodsThatAgreeFindsNoBiasAndScatterAsPromised) {
     Shop shop;
-    const Review made = review(shop.months(100), {});
+    const Review made = reviewed(shop.months(100));
     EXPECT_EQ(made.jobs.size(), 100U);
     EXPECT_EQ(made.measurements, 200U);
     ASSERT_TRUE(made.yaw.limits && made.yaw.stated && made.yaw.deming);
@@ -100,14 +119,14 @@ TEST(Review, OfMethodsThatAgreeFindsNoBiasAndScatterAsPromised) {
     EXPECT_EQ(made.yaw.calls.count(Call::in_tolerance, Call::too_close_to_call), 200U);
     EXPECT_EQ(made.yaw.calls.contradicting(), 0U);
     EXPECT_THAT(flags_of(made), testing::IsEmpty());
-    EXPECT_EQ(made.right_after_rounds.at(0), 100);
+    EXPECT_EQ(made.outcomes.passed_after_rounds.at(0), 100);
 }
 
 TEST(Review, FindsABiasAndUncertaintiesThatAreStatedTooSmall) {
     Shop shop;
     shop.bias_deg = 0.15;
     shop.stated_over_true = 0.5;
-    const Review made = review(shop.months(100), {});
+    const Review made = reviewed(shop.months(100));
     EXPECT_GT(made.yaw.limits->bias.interval_95.low, 0.05);
     EXPECT_EQ(made.yaw.stated->about_mean.call, StatedUncertainty::too_small);
     EXPECT_GT(made.yaw.stated->about_zero.factor.value, 1.7);
@@ -122,7 +141,7 @@ TEST(Review, AKnockedCradleBreaksARuleOnItsChart) {
     for (std::size_t i = 60; i < all.size(); ++i) {
         all[i].figures.cradle_offset_left_deg.value() += 0.3;
     }
-    const Review made = review(all, {});
+    const Review made = reviewed(all);
     bool found = false;
     for (const auto& chart : made.charts) {
         if (chart.kind == "cradle" && chart.quantity == "offset to the left") {
@@ -137,9 +156,9 @@ TEST(Review, AKnockedCradleBreaksARuleOnItsChart) {
 
 TEST(Review, NeedsTenPointsForAChart) {
     Shop shop;
-    const Review made = review(shop.months(4), {});
+    const Review made = reviewed(shop.months(4));
     EXPECT_TRUE(made.charts.empty());
-    EXPECT_EQ(made.too_few.at("cradle cradle A"), 8);
+    EXPECT_EQ(made.too_few.at("cradle cradle A, offset up"), 8);
     EXPECT_THAT(review_html(made), HasSubstr("Fewer than 10 points: no chart"));
 }
 
@@ -151,23 +170,23 @@ TEST(Review, FlagsWhatAPersonShouldLookAt) {
     all[3].figures.locked = "no";
     all[5].state = {"returned", "R1", "tape it again"};
     all[7].state = {"accepted", "T4", ""};
-    all[9].figures.vehicle = all[8].figures.vehicle = "unit 0";
+    all[9].figures.vehicle = all[8].figures.vehicle = "unit 1";
     all.push_back(shop.measured(5, "1005", "as-left"));
     auto abandoned = shop.measured(9, "1100", "adjusted");
     abandoned.figures.yaw_agreement = "disagree";
     all.push_back(abandoned);
-    const Review made = review(all, {});
+    const Review made = reviewed(all);
     const auto flags = flags_of(made);
     EXPECT_THAT(flags, Contains("TODAY Job 1000 has a stop and waits for a decision."));
     EXPECT_THAT(flags, Contains("Job 1001 was measured as left before its screws were locked."));
     EXPECT_THAT(flags, Contains("TODAY Job 1002 was returned by R1: tape it again"));
     EXPECT_THAT(flags, Contains("TODAY Job 1003 was reviewed by T4, who measured it."));
-    EXPECT_THAT(flags, Contains("Vehicle unit 0 came back 4 days after job 1000."));
+    EXPECT_THAT(flags, Contains("Vehicle unit 1 came back 3 days after job 1001."));
     EXPECT_THAT(flags, Contains("Job 1005 was measured as left 2 times until it passed."));
     EXPECT_THAT(flags,
                 Contains("TODAY Job 1100: photos and tape disagree, and nobody has decided."));
     EXPECT_THAT(flags.front(), testing::StartsWith("TODAY"));
-    EXPECT_EQ(made.abandoned, 1);
+    EXPECT_EQ(made.outcomes.abandoned, 1);
     EXPECT_EQ(made.finding_jobs.at("distance-mismatch"), 1);
 }
 
@@ -181,18 +200,198 @@ TEST(Review, OnlyTheNewestRevisionCountsAndEarlierOnesAreAttempts) {
         again.figures.job = "1000";
         all.push_back(again);
     }
-    const Review made = review(all, {});
+    const Review made = reviewed(all);
     EXPECT_EQ(made.measurements, 3U);
     EXPECT_THAT(flags_of(made), Contains("Job 1000 was stored 3 times."));
+}
+
+TEST(Review, CountsEveryAttemptUntilAJobPassed) {
+    Shop shop;
+    std::vector<ReviewedSighting> all;
+    const auto store = [&](ReviewedSighting row, int revision, const char* call) {
+        row.figures.revision = revision;
+        row.figures.vision_yaw_call = call;
+        all.push_back(row);
+        return row;
+    };
+    const auto found = store(shop.measured(1, "7", "as-found"), 1, "out of tolerance");
+    const auto turned = store(shop.measured(1, "7", "adjusted"), 1, "in tolerance");
+    const auto left = store(shop.measured(1, "7", "as-left"), 1, "out of tolerance");
+    store(found, 2, "out of tolerance");
+    store(shop.measured(1, "7", "adjusted"), 2, "in tolerance");
+    store(left, 2, "out of tolerance");
+    store(shop.measured(1, "7", "as-left"), 2, "in tolerance");
+    const Review made = reviewed(all);
+    ASSERT_EQ(made.jobs.size(), 1U);
+    EXPECT_EQ(made.jobs[0].attempts, 3) << "two as left, one other stage measured anew";
+    EXPECT_THAT(flags_of(made),
+                Contains("Job 7 was measured as left 2 times until it passed; 1 measurement was of "
+                         "other stages dropped from its sheet since."));
+    EXPECT_EQ(made.outcomes.first_time, 0);
+}
+
+TEST(Review, ARevisionThatOnlyAddsAnswersIsNoAttempt) {
+    Shop shop;
+    auto all = shop.months(1);
+    for (std::size_t i = 0; i < 2; ++i) {
+        auto again = all[i];
+        again.figures.revision = 2;
+        again.figures.vision_yaw_left_deg.value() += 1e-6;  // another program's rounding
+        all.push_back(again);
+    }
+    const Review made = reviewed(all);
+    EXPECT_EQ(made.jobs.at(0).attempts, 1);
+    EXPECT_THAT(flags_of(made), testing::IsEmpty());
+    EXPECT_EQ(made.outcomes.first_time, 1);
+}
+
+TEST(Review, JobsOfOneVehicleUntilItPassedAreAttemptsAtOneRepair) {
+    Shop shop;
+    std::vector<ReviewedSighting> all{shop.measured(0, "20", "as-found"),
+                                      shop.measured(2, "21", "as-left"),
+                                      shop.measured(3, "22", "as-left")};
+    for (auto& row : all) {
+        row.figures.vehicle = "unit 7";
+    }
+    all[1].figures.vision_yaw_call = "too close to call";
+    EXPECT_THAT(flags_of(reviewed(all)),
+                testing::ElementsAre(
+                    "Vehicle unit 7 was measured in 3 jobs, 3 attempts, until job 22 passed: "
+                    "before it 20 (abandoned), 21 (not in tolerance)."));
+    all[2].figures.taken_at = "2026:02:20 09:12:00";
+    EXPECT_THAT(flags_of(reviewed(all)),
+                testing::ElementsAre("Vehicle unit 7 came back 48 days after job 21."));
+}
+
+TEST(Review, RepeatedReadingsThatAreAllAlikeAreFlaggedAndCountedByTechnician) {
+    Shop shop;
+    auto all = shop.months(4);  // T3 and T4 by turns
+    for (auto& row : all) {
+        row.figures.repeated_readings = 4;
+        row.figures.readings_alike = row.figures.technician == "T4" ? 4 : 1;
+    }
+    all[2].figures.readings_alike = 3;
+    const Review made = reviewed(all);
+    ASSERT_EQ(made.readings.size(), 2U);
+    EXPECT_EQ(made.readings[0].technician, "T4");
+    EXPECT_EQ(made.readings[0].alike, 15);
+    EXPECT_EQ(made.readings[1].readings, 16);
+    EXPECT_EQ(made.readings[1].alike, 4);
+    EXPECT_THAT(flags_of(made),
+                testing::ElementsAre("Job 1003: all 8 repeated readings by tape and level are "
+                                     "exactly those of the pass before."));
+}
+
+TEST(Review, TellsWhatIsPastItsDate) {
+    Shop shop;
+    auto all = shop.months(20);
+    for (std::size_t i = 0; i < all.size(); ++i) {
+        all[i].figures.target = "board A";
+        all[i].figures.camera_date = i < 30 ? "2025-01-10" : "2026-01-10";  // checked anew
+        all[i].figures.target_checked_on = "2025-01-10";
+    }
+    const Review made = reviewed(all);
+    ASSERT_EQ(made.equipment.size(), 3U);
+    EXPECT_EQ(made.equipment[0].kind, "board");
+    EXPECT_EQ(made.equipment[0].age_days(), 375);
+    EXPECT_EQ(made.equipment[0].past_date, 20) << "from the 11th on";
+    EXPECT_FALSE(made.equipment[1].is_past_date()) << "the phone was checked anew";
+    EXPECT_EQ(made.equipment[1].past_date, 10);
+    EXPECT_EQ(made.equipment[2].dated, 0) << "the cradle's file does not tell";
+    EXPECT_THAT(
+        flags_of(made),
+        testing::ElementsAre("The board board A was past its date when last used: 375 days old."));
+    const std::string page = review_html(made);
+    EXPECT_THAT(page, HasSubstr("375 PAST ITS DATE"));
+    EXPECT_THAT(page, HasSubstr("not told"));
+}
+
+TEST(Review, RatesFirstTimeRightWithItsInterval) {
+    Shop shop;
+    std::vector<ReviewedSighting> all;
+    for (int job = 0; job < 10; ++job) {
+        const std::string name = fmt::format("{}", 100 + job);
+        all.push_back(shop.measured(job, name, "as-found"));
+        for (int round = 0; round < (job < 7 ? 1 : 2); ++round) {
+            all.push_back(shop.measured(job, name, "adjusted"));
+        }
+        if (job < 9) {
+            all.push_back(shop.measured(job, name, "as-left"));
+        }
+    }
+    const JobOutcomes outcomes = reviewed(all).outcomes;
+    EXPECT_EQ(outcomes.passed, 9);
+    EXPECT_EQ(outcomes.abandoned, 1);
+    EXPECT_EQ(outcomes.passed_after_rounds.at(1), 7);
+    EXPECT_EQ(outcomes.passed_after_rounds.at(2), 2);
+    EXPECT_EQ(outcomes.first_time, 7);
+    // 7 of 10: Clopper & Pearson's interval, as R's binom.test(7, 10) prints it (from memory).
+    EXPECT_NEAR(outcomes.first_time_share_95.low, 0.3475471, 1e-6);
+    EXPECT_NEAR(outcomes.first_time_share_95.high, 0.9332605, 1e-6);
+}
+
+/// Three vehicles, measured as found three times by each of two technicians.
+std::vector<ReviewedSighting> repeated_jobs(Shop& shop) {
+    std::vector<ReviewedSighting> all;
+    int job = 0;
+    for (const double truth : {-0.4, 0.1, 0.5}) {
+        for (const char* technician : {"T3", "T4"}) {
+            for (int trial = 0; trial < 3; ++trial) {
+                auto row = shop.measured(1, fmt::format("g{}", ++job), "as-found");
+                row.figures.vehicle = fmt::format("setting at {}", truth);
+                row.figures.technician = technician;
+                row.figures.vision_yaw_left_deg = truth + 0.01 * trial;
+                row.figures.tolerance_yaw_deg = 0.3;
+                all.push_back(row);
+            }
+        }
+    }
+    return all;
+}
+
+TEST(RepeatedMeasurements, OfStoredJobsMakeAGaugeStudy) {
+    Shop shop;
+    auto all = repeated_jobs(shop);
+    all.push_back(all.back());  // a fourth by one of both
+    all.back().figures.job = "g0";
+    all.push_back(shop.measured(2, "other", "as-found"));  // measured once
+    const auto file = repeated_measurements(measurements(all), {}, "photos-yaw");
+    EXPECT_EQ(file.readings.size(), 18U);
+    EXPECT_DOUBLE_EQ(file.tolerance_width_deg.value(), 0.6);
+    EXPECT_THAT(file.left_out, testing::Contains(HasSubstr("1 vehicle ")));
+    EXPECT_THAT(file.left_out, testing::Contains(HasSubstr("1 later measurement,")));
+    const GaugeStudy study = gauge_study(file.readings, file.tolerance_width_deg);
+    EXPECT_EQ(study.anova.parts, 3);
+    EXPECT_EQ(study.anova.trials, 3);
+    // Every cell holds 0, 0.01 and 0.02 deg about the part: a variance of 1e-4 within.
+    EXPECT_NEAR(study.by_anova.repeatability.standard_deviation.value, 0.01, 0.001);
+    EXPECT_THAT(gauge_html(file, study), HasSubstr("nothing was turned between them"));
+}
+
+TEST(RepeatedMeasurements, ThatAreNotCrossedAreRefused) {
+    Shop shop;
+    const auto refused = [&](const std::vector<ReviewedSighting>& rows) -> std::string {
+        try {
+            repeated_measurements(measurements(rows), {}, "photos-yaw");
+        } catch (const InputError& error) {
+            return error.what();
+        }
+        return "accepted";
+    };
+    EXPECT_THAT(refused(shop.months(10)), HasSubstr("no two vehicles"));
+    auto mixed = repeated_jobs(shop);
+    mixed[4].figures.tolerance_yaw_deg = 0.5;
+    EXPECT_THAT(refused(mixed), HasSubstr("different tolerances"));
+    EXPECT_THAT(refused({}), HasSubstr("no two vehicles"));
 }
 
 TEST(Review, SelectsByDayAndByName) {
     Shop shop;
     const auto all = shop.months(20);
-    EXPECT_EQ(review(all, {.from = "2026-01-03", .to = "2026-01-05"}).jobs.size(), 3U);
+    EXPECT_EQ(reviewed(all, {.from = "2026-01-03", .to = "2026-01-05"}).jobs.size(), 3U);
     ReviewSelection by_technician;
     by_technician.technician = "T3";
-    const Review made = review(all, by_technician);
+    const Review made = reviewed(all, by_technician);
     EXPECT_EQ(made.jobs.size(), 10U);
     EXPECT_THAT(review_html(made), HasSubstr("Only: technician T3."));
     EXPECT_THROW(check_selection({.from = "2026-02-30"}), InputError);
@@ -208,7 +407,7 @@ TEST(Review, OfNothingIsAPageThatSaysSo) {
 
 TEST(Review, ThePageStaysSmallAndNeedsNoNetwork) {
     Shop shop;
-    const Review made = review(shop.months(20000), {});
+    const Review made = reviewed(shop.months(20000));
     const std::string page = review_html(made);
     EXPECT_LT(page.size(), 3U * 1024 * 1024);
     EXPECT_THAT(page, Not(HasSubstr("<script")));
@@ -223,14 +422,14 @@ TEST(Review, EscapesWhatComesFromASheet) {
         row.figures.technician = "<i>T</i>";
         row.state = {"returned", "R<1", "a & b"};
     }
-    const std::string page = review_html(review(all, {}));
+    const std::string page = review_html(reviewed(all));
     EXPECT_THAT(page, Not(HasSubstr("<i>T")));
     EXPECT_THAT(page, HasSubstr("R&lt;1: a &amp; b"));
 }
 
 TEST(Review, JsonHoldsTheNumbersOfThePage) {
     Shop shop;
-    const Review made = review(shop.months(30), {});
+    const Review made = reviewed(shop.months(30));
     const Json json = Json::parse(review_json(made));
     EXPECT_EQ(json.at("schema"), "squaresight/review/1");
     EXPECT_EQ(json.at("yaw").at("limits").at("pairs"), 60);

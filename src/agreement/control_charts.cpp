@@ -115,7 +115,7 @@ RangeConstants range_constants(int values) {
     return values == 2 ? of_two : computed_constants(values);
 }
 
-std::string chart_rule_name(ChartRule rule) {
+std::string_view chart_rule_name(ChartRule rule) {
     switch (rule) {
         case ChartRule::beyond_three_sigma:
             return "beyond three standard deviations";

@@ -2,7 +2,7 @@
 #include <cstddef>
 #include <optional>
 #include <span>
-#include <string>
+#include <string_view>
 #include <vector>
 
 namespace squaresight {
@@ -43,7 +43,7 @@ enum class ChartRule {
 };
 
 /// "nine in a row on one side"
-std::string chart_rule_name(ChartRule rule);
+std::string_view chart_rule_name(ChartRule rule);
 
 /// The rule, and the point that broke it: the last of those that the rule speaks of.
 struct RuleBreak {

@@ -1,5 +1,6 @@
 #include "agreement/interval.h"
 
+#include <boost/math/distributions/beta.hpp>
 #include <boost/math/distributions/chi_squared.hpp>
 #include <boost/math/distributions/fisher_f.hpp>
 #include <boost/math/distributions/normal.hpp>
@@ -16,6 +17,13 @@ double student_t_quantile(double probability, double degrees_of_freedom) {
 
 double chi_square_quantile(double probability, double degrees_of_freedom) {
     return quantile(boost::math::chi_squared(degrees_of_freedom), probability);
+}
+
+Interval share_interval_95(std::size_t count, std::size_t of) {
+    const auto seen = static_cast<double>(count);
+    const auto others = static_cast<double>(of - count);
+    return {count == 0 ? 0 : quantile(boost::math::beta_distribution(seen, others + 1), 0.025),
+            count == of ? 1 : quantile(boost::math::beta_distribution(seen + 1, others), 0.975)};
 }
 
 Estimated with_t_interval(double value, double standard_error, double degrees_of_freedom) {

@@ -1,4 +1,5 @@
 #pragma once
+#include <cstddef>
 
 namespace squaresight {
 
@@ -17,6 +18,10 @@ struct Estimated {
 double normal_quantile(double probability);
 double student_t_quantile(double probability, double degrees_of_freedom);
 double chi_square_quantile(double probability, double degrees_of_freedom);
+
+/// Of a share of which `count` of `of` were seen: exact (Clopper & Pearson 1934, Biometrika 26:
+/// 404-413). From 0 to 1 where nothing was seen.
+Interval share_interval_95(std::size_t count, std::size_t of);
 
 /// value +/- t(0.975) * standard error.
 Estimated with_t_interval(double value, double standard_error, double degrees_of_freedom);

@@ -3,6 +3,7 @@
 #include <filesystem>
 #include <iostream>
 #include <memory>
+#include <sstream>
 
 #include "cli/commands.h"
 #include "cli/progress.h"
@@ -25,12 +26,14 @@ struct RecordsOptions {
     int wait_s = 10;
     bool json = false;
     std::vector<std::filesystem::path> jobs;
+    JobEdit edit;
     std::string noted_head;
     std::string job;
     int revision = 0;
     std::filesystem::path out;
     bool all_revisions = false;
     bool gate = false;
+    bool replace = false;
 };
 
 Store open_store(const RecordsOptions& options, Access access) {
@@ -90,7 +93,7 @@ int add(const RecordsOptions& options) {
                                    std::cerr << "squaresight: " << sentence << '\n';
                                    refused = true;
                                }};
-    add_jobs(store, sheets, listener);
+    add_jobs(store, sheets, listener, options.edit);
     end_progress();
     const ChainHead head = store.head().value_or(ChainHead{});
     if (options.json) {
@@ -108,13 +111,13 @@ struct ListedJob {
 };
 
 std::vector<ListedJob> listed_jobs(Store& store) {
-    const auto signatures = store.newest_signatures();
+    const auto states = store.review_states();
     std::vector<ListedJob> jobs;
     store.each_sighting(true, [&](const SightingFigures& figures) {
         if (jobs.empty() || jobs.back().last.entry != figures.entry) {
             jobs.emplace_back();
         }
-        jobs.back() = {figures, review_state(signatures, figures.job, figures.revision).decision};
+        jobs.back() = {figures, review_state(states, figures.job, figures.revision).decision};
     });
     return jobs;
 }
@@ -364,9 +367,23 @@ int rebuild(const RecordsOptions& options) {
 }
 
 void export_all(const RecordsOptions& options) {
+    if (!options.out.empty() && !options.replace && std::filesystem::exists(options.out)) {
+        throw InputError(options.out.string(), "is there already",
+                         "choose another --out, or add --replace to lose it");
+    }
     Store store = open_store(options, Access::read);
-    export_records(store, options.json ? ExportFormat::json : ExportFormat::csv,
-                   options.all_revisions, std::cout);
+    const auto write_to = [&](std::ostream& out) {
+        export_records(store, options.json ? ExportFormat::json : ExportFormat::csv,
+                       options.all_revisions, out);
+    };
+    if (options.out.empty()) {
+        write_to(std::cout);
+        return;
+    }
+    std::ostringstream text;
+    write_to(text);
+    write_file(options.out, text.view());
+    std::cerr << "Export: " << options.out.string() << '\n';
 }
 
 CLI::App* add_part(CLI::App* records, const std::shared_ptr<RecordsOptions>& options,
@@ -398,6 +415,9 @@ void add_records(CLI::App& app, int& exit_code) {
                               "add samples/jobs --store shop.sqlite");
     part->add_option("JOB", options->jobs, "Job sheets, or folders that hold files job.yaml")
         ->required();
+    part->add_option("--by", options->edit.by,
+                     "Of a job that was edited: who did, if not the sheet's technician");
+    part->add_option("--reason", options->edit.reason, "Of a job that was edited: why");
     part->callback([options, &exit_code] { exit_code = add(*options); });
 
     part =
@@ -429,9 +449,11 @@ void add_records(CLI::App& app, int& exit_code) {
     part = add_part(records, options, "export",
                     "Writes a row for each measurement as CSV (or JSON); docs/records.md tells "
                     "the columns",
-                    "export --store shop.sqlite > records.csv");
+                    "export --store shop.sqlite --out records.csv");
     part->add_flag("--all-revisions", options->all_revisions,
                    "Earlier revisions of changed jobs too");
+    part->add_option("--out", options->out, "Write to this file [standard output]");
+    part->add_flag("--replace", options->replace, "Overwrite a file that is there");
     part->callback([options, &exit_code] {
         export_all(*options);
         exit_code = done;

@@ -48,6 +48,7 @@ void add_review(CLI::App& app, int& exit_code) {
         "Examples: squaresight review records.sqlite --from 2026-01-01 --out review.html\n"
         "          squaresight review records.sqlite --job 1042 --out 1042.html\n"
         "          squaresight review --gauge study.yaml --out gauge.html\n"
+        "          squaresight review records.sqlite --repeated photos-yaw --out gauge.html\n"
         "          squaresight review sign 1042 --decision accepted --reviewer R1");
     auto options = std::make_shared<SignOptions>();
     CLI::App* part = review->add_subcommand("sign", "Signs the newest revision of a stored job");

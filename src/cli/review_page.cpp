@@ -1,5 +1,6 @@
 #include <fmt/format.h>
 
+#include <functional>
 #include <iostream>
 #include <memory>
 
@@ -9,6 +10,7 @@
 #include "records/store.h"
 #include "report/review_report.h"
 #include "report/stored_job.h"
+#include "review/repeated_measurements.h"
 #include "units/files.h"
 
 namespace squaresight::cli {
@@ -19,31 +21,33 @@ struct ReviewOptions {
     std::string shop = usual_shop;
     ReviewSelection selection;
     std::filesystem::path gauge;
+    std::string repeated;
+    std::filesystem::path photos;
     std::string job;
     std::filesystem::path out;
     bool json = false;
 };
 
-std::vector<ReviewedSighting> stored_sightings(const ReviewOptions& options) {
+Measurements stored_measurements(const ReviewOptions& options) {
     Store store(parse_store_address(options.source), options.shop, Access::read);
-    const auto signatures = store.newest_signatures();
-    std::vector<ReviewedSighting> all;
+    const auto states = store.review_states();
+    Measurements all;
     store.each_sighting(false, [&](const SightingFigures& figures) {
-        all.push_back({figures, review_state(signatures, figures.job, figures.revision)});
+        all.add(figures, review_state(states, figures.job, figures.revision));
     });
     return all;
 }
 
 /// Of a folder's jobs; one that cannot be measured is told and left out.
-std::vector<ReviewedSighting> measured_sightings(const ReviewOptions& options) {
+Measurements measured_now(const ReviewOptions& options) {
     const auto sheets = job_sheets_in({options.source});
-    std::vector<ReviewedSighting> all;
+    Measurements all;
     for (std::size_t i = 0; i < sheets.size(); ++i) {
         show_progress("measuring " + sheets[i].string(),
                       static_cast<double>(i) / static_cast<double>(sheets.size()));
         try {
             for (const auto& figures : gather_job(read_job_inputs(sheets[i])).figures) {
-                all.push_back({figures, {}});
+                all.add(figures, {});
             }
         } catch (const InputError& error) {
             end_progress();
@@ -51,38 +55,45 @@ std::vector<ReviewedSighting> measured_sightings(const ReviewOptions& options) {
         }
     }
     end_progress();
-    if (all.empty()) {
+    if (all.list.empty()) {
         throw InputError(options.source, "holds no job that could be measured",
                          "measure one of its jobs to see why");
     }
     return all;
 }
 
+Measurements measurements(const ReviewOptions& options) {
+    check_selection(options.selection);
+    return std::filesystem::is_directory(options.source) ? measured_now(options)
+                                                         : stored_measurements(options);
+}
+
+/// What may be asked for of a review or a study; only that is made.
+struct Answer {
+    std::function<std::string()> json, text, html;
+};
+
 /// Prints figures or words, and writes the page where one is wanted.
-void tell(const ReviewOptions& options, const std::string& json, const std::string& text,
-          const std::string& html) {
+void tell(const ReviewOptions& options, const Answer& answer) {
     if (!options.out.empty()) {
-        write_file(options.out, html);
+        write_file(options.out, answer.html());
     }
-    std::cout << (options.json ? json : text);
+    std::cout << (options.json ? answer.json() : answer.text());
     if (!options.json && !options.out.empty()) {
         std::cout << "Page: " << options.out.string() << '\n';
     }
 }
 
 void review_jobs(const ReviewOptions& options) {
-    check_selection(options.selection);
-    const Review made =
-        review(std::filesystem::is_directory(options.source) ? measured_sightings(options)
-                                                             : stored_sightings(options),
-               options.selection);
-    tell(options, review_json(made), review_text(made), review_html(made));
+    const Review made = review(measurements(options), options.selection);
+    tell(options, {[&] { return review_json(made); }, [&] { return review_text(made); },
+                   [&] { return review_html(made); }});
 }
 
-void review_gauge(const ReviewOptions& options) {
-    const GaugeStudyFile file = load_gauge_study(options.gauge);
+void tell_study(const ReviewOptions& options, const GaugeStudyFile& file) {
     const GaugeStudy study = gauge_study(file.readings, file.tolerance_width_deg);
-    tell(options, gauge_json(file, study), gauge_text(file, study), gauge_html(file, study));
+    tell(options, {[&] { return gauge_json(file, study); }, [&] { return gauge_text(file, study); },
+                   [&] { return gauge_html(file, study); }});
 }
 
 /// The page of one stored job.
@@ -92,13 +103,16 @@ void review_job(const ReviewOptions& options) {
                          "add --out PAGE.html");
     }
     Store store(parse_store_address(options.source), options.shop, Access::read);
-    write_file(options.out, stored_job_html(store, options.job));
+    write_file(options.out, stored_job_html(store, options.job, options.photos));
     std::cout << "Page: " << options.out.string() << '\n';
 }
 
 void review_what_is_asked(const ReviewOptions& options) {
     if (!options.gauge.empty()) {
-        review_gauge(options);
+        tell_study(options, load_gauge_study(options.gauge));
+    } else if (!options.repeated.empty()) {
+        tell_study(options, repeated_measurements(measurements(options), options.selection,
+                                                  options.repeated));
     } else if (!options.job.empty()) {
         review_job(options);
     } else {
@@ -125,7 +139,17 @@ void add_review_page(CLI::App& review, int& exit_code) {
     review.add_option("--mount", options->selection.mount, "Only this mount");
     review.add_option("--vehicle", options->selection.vehicle, "Only this vehicle");
     review.add_option("--job", options->job, "The page of this one stored job, into --out");
+    review
+        .add_option("--photos", options->photos,
+                    "With --job: the folder of its sheet, to draw corners on the photos that lie "
+                    "there as they were measured (SHA-256)")
+        ->check(CLI::ExistingDirectory);
     review.add_option("--gauge", options->gauge, "A gauge study (YAML) instead of jobs");
+    review
+        .add_option("--repeated", options->repeated,
+                    "A gauge study of stored jobs: vehicles that were measured as found several "
+                    "times by each of several technicians, nothing turned between")
+        ->check(CLI::IsMember(repeated_quantities()));
     review.add_option("--out", options->out, "Write the page to this HTML file");
     review.add_flag("--json", options->json, "Print the figures instead of words");
     review.callback([&review, options, &exit_code] {

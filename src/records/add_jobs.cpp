@@ -13,11 +13,11 @@ constexpr std::chrono::seconds longest_wait{1};
 }  // namespace
 
 void add_jobs(Store& store, const std::vector<std::filesystem::path>& sheets,
-              const AddListener& listener) {
+              const AddListener& listener, const JobEdit& edit) {
     std::vector<JobRecord> waiting;
     auto since = Clock::now();
     const auto store_waiting = [&] {
-        const auto outcomes = store.add(waiting);
+        const auto outcomes = store.add(waiting, edit);
         waiting.clear();
         since = Clock::now();
         for (const auto& outcome : outcomes) {

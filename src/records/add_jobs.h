@@ -19,8 +19,8 @@ struct AddListener {
 /// Stores the jobs of these sheets; those that the store knows are not measured. Jobs that come
 /// quickly are stored together, at least once a second: waiting for the disk is what takes time. A
 /// sheet that cannot be used is told of and the rest is stored. InputError where the store fails:
-/// what was told as stored is.
+/// what was told as stored is. `edit` is kept with each that is a new revision.
 void add_jobs(Store& store, const std::vector<std::filesystem::path>& sheets,
-              const AddListener& listener);
+              const AddListener& listener, const JobEdit& edit = {});
 
 }  // namespace squaresight

@@ -11,14 +11,29 @@
 namespace squaresight {
 namespace {
 
-/// Creates the table of figures, one column each (records/figures.h).
+/// Creates the table of figures of the first version, one column each (records/figures.h).
 std::string figures_table() {
     std::string columns;
     for (const auto& column : figure_columns()) {
-        columns += fmt::format(", {} {}", column.name, column.sql_type());
+        if (column.since == 1) {
+            columns += fmt::format(", {} {}", column.name, column.sql_type());
+        }
     }
     return "CREATE TABLE records_sightings (shop TEXT NOT NULL" + columns +
            ", PRIMARY KEY (shop, entry, sighting))";
+}
+
+/// Adds the columns that came with a later version; earlier rows get what a new SightingFigures
+/// has.
+SchemaStep figure_columns_since(int version) {
+    SchemaStep step;
+    for (const auto& column : figure_columns()) {
+        if (column.since == version) {
+            step.push_back(fmt::format("ALTER TABLE records_sightings ADD COLUMN {} {}{}",
+                                       column.name, column.sql_type(), column.sql_default()));
+        }
+    }
+    return step;
 }
 
 StoreError sqlite_error(const StoreAddress& address, const soci::sqlite3_soci_error& error) {
@@ -90,18 +105,19 @@ StoreError no_connection(const StoreAddress& address, const soci::soci_error& er
 }  // namespace
 
 const std::vector<SchemaStep>& schema_steps() {
-    static const std::vector<SchemaStep> steps{{
-        "CREATE TABLE records_heads (shop TEXT PRIMARY KEY, seq INTEGER NOT NULL, "
-        "hash TEXT NOT NULL)",
-        "CREATE TABLE records_entries (shop TEXT NOT NULL, seq INTEGER NOT NULL, "
-        "kind TEXT NOT NULL, job TEXT NOT NULL, revision INTEGER NOT NULL, "
-        "identity TEXT NOT NULL, hash TEXT NOT NULL, entry TEXT NOT NULL, "
-        "PRIMARY KEY (shop, seq))",
-        "CREATE INDEX records_entries_by_job ON records_entries (shop, kind, job, revision)",
-        "CREATE TABLE records_texts (shop TEXT NOT NULL, sha256 TEXT NOT NULL, "
-        "text TEXT NOT NULL, PRIMARY KEY (shop, sha256))",
-        figures_table(),
-    }};
+    static const std::vector<SchemaStep> steps{
+        {"CREATE TABLE records_heads (shop TEXT PRIMARY KEY, seq INTEGER NOT NULL, "
+         "hash TEXT NOT NULL)",
+         "CREATE TABLE records_entries (shop TEXT NOT NULL, seq INTEGER NOT NULL, "
+         "kind TEXT NOT NULL, job TEXT NOT NULL, revision INTEGER NOT NULL, "
+         "identity TEXT NOT NULL, hash TEXT NOT NULL, entry TEXT NOT NULL, "
+         "PRIMARY KEY (shop, seq))",
+         "CREATE INDEX records_entries_by_job ON records_entries (shop, kind, job, revision)",
+         "CREATE TABLE records_texts (shop TEXT NOT NULL, sha256 TEXT NOT NULL, "
+         "text TEXT NOT NULL, PRIMARY KEY (shop, sha256))",
+         figures_table()},
+        figure_columns_since(2),
+    };
     return steps;
 }
 

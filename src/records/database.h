@@ -59,6 +59,23 @@ class Database {
         });
     }
 
+    /// Runs `work()`, which reads by `ask`, on the store as it is at one moment. Writers of an
+    /// SQLite file wait until it is done: keep it short.
+    template <class Work>
+    void read_at_rest(Work work) {
+        ask([&](soci::session& sql) {
+            try {
+                sql << (address_.postgresql ? "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY"
+                                            : "BEGIN");
+                work();
+                sql << "COMMIT";
+            } catch (...) {
+                roll_back();
+                throw;
+            }
+        });
+    }
+
     const StoreAddress& address() const { return address_; }
 
   private:

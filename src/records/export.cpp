@@ -46,17 +46,8 @@ Json json_row(const SightingFigures& figures, const ReviewState& review) {
 
 }  // namespace
 
-ReviewState review_state(const Signatures& newest, const std::string& job, int revision) {
-    const auto found = newest.find({job, revision});
-    if (found == newest.end()) {
-        return {};
-    }
-    const Json& content = found->second.content;
-    return {content.at("decision"), content.at("reviewer"), content.at("reason")};
-}
-
 void export_records(Store& store, ExportFormat format, bool all_revisions, std::ostream& out) {
-    const auto signatures = store.newest_signatures();
+    const auto states = store.review_states();
     const bool csv = format == ExportFormat::csv;
     bool first = true;
     if (csv) {
@@ -66,7 +57,7 @@ void export_records(Store& store, ExportFormat format, bool all_revisions, std::
             << Json(store.shop()).dump() << ", \"rows\": [";
     }
     store.each_sighting(!all_revisions, [&](const SightingFigures& figures) {
-        const auto review = review_state(signatures, figures.job, figures.revision);
+        const auto review = review_state(states, figures.job, figures.revision);
         if (csv) {
             write_csv_row(figures, review, out);
         } else {

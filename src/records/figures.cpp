@@ -93,6 +93,20 @@ void take_findings(const Json& result, const Json& sighting, SightingFigures& fi
     figures.findings = fmt::format("{}", fmt::join(codes, " "));
 }
 
+void count_repeats(const TapeAndLevel& readings, SightingFigures& figures) {
+    const auto count = [&](double before, double again) {
+        ++figures.repeated_readings;
+        figures.readings_alike += before == again ? 1 : 0;
+    };
+    for (std::size_t i = 1; i < readings.passes.size(); ++i) {
+        count(readings.passes[i - 1].left_mm, readings.passes[i].left_mm);
+        count(readings.passes[i - 1].right_mm, readings.passes[i].right_mm);
+    }
+    for (std::size_t i = 1; i < readings.face_level_deg.size(); ++i) {
+        count(readings.face_level_deg[i - 1], readings.face_level_deg[i]);
+    }
+}
+
 SightingFigures figures_of_sighting(const Json& result, const Json& sighting, const JobSheet& sheet,
                                     const SheetSighting& stage, const EquipmentNames& equipment) {
     SightingFigures figures;
@@ -104,6 +118,9 @@ SightingFigures figures_of_sighting(const Json& result, const Json& sighting, co
     figures.camera = equipment.camera;
     figures.cradle = equipment.cradle;
     figures.target = equipment.target;
+    figures.camera_date = equipment.camera_date;
+    figures.cradle_date = equipment.cradle_date;
+    figures.target_checked_on = equipment.target_checked_on;
     figures.aim_yaw_left_deg = equipment.aim_yaw_left_deg;
     figures.aim_pitch_up_deg = equipment.aim_pitch_up_deg;
     figures.tolerance_yaw_deg = equipment.tolerance_yaw_deg;
@@ -112,6 +129,9 @@ SightingFigures figures_of_sighting(const Json& result, const Json& sighting, co
     figures.photos = static_cast<int>(stage.photos.size());
     if (stage.locked) {
         figures.locked = *stage.locked ? "yes" : "no";
+    }
+    if (stage.tape_and_level) {
+        count_repeats(*stage.tape_and_level, figures);
     }
     take_vision(at(sighting, {"vision"}), figures);
     take_tape(at(sighting, {"tape_and_level"}), figures);
@@ -122,8 +142,8 @@ SightingFigures figures_of_sighting(const Json& result, const Json& sighting, co
 
 }  // namespace
 
-#define SQUARESIGHT_COLUMN(name) \
-    { #name, &SightingFigures::name }
+#define SQUARESIGHT_COLUMN(name, ...) \
+    { #name, &SightingFigures::name __VA_OPT__(, ) __VA_ARGS__ }
 
 const std::vector<FigureColumn>& figure_columns() {
     static const std::vector<FigureColumn> columns{
@@ -180,6 +200,11 @@ const std::vector<FigureColumn>& figure_columns() {
         SQUARESIGHT_COLUMN(stops),
         SQUARESIGHT_COLUMN(findings),
         SQUARESIGHT_COLUMN(locked),
+        SQUARESIGHT_COLUMN(repeated_readings, 2),
+        SQUARESIGHT_COLUMN(readings_alike, 2),
+        SQUARESIGHT_COLUMN(camera_date, 2),
+        SQUARESIGHT_COLUMN(cradle_date, 2),
+        SQUARESIGHT_COLUMN(target_checked_on, 2),
     };
     return columns;
 }
@@ -189,6 +214,11 @@ const std::vector<FigureColumn>& figure_columns() {
 const char* FigureColumn::sql_type() const {
     constexpr std::array types{"TEXT NOT NULL", "INTEGER NOT NULL", "DOUBLE PRECISION"};
     return types[member.index()];
+}
+
+const char* FigureColumn::sql_default() const {
+    constexpr std::array defaults{" DEFAULT ''", " DEFAULT 0", ""};
+    return defaults[member.index()];
 }
 
 Json FigureColumn::json(const SightingFigures& figures) const {
@@ -238,6 +268,9 @@ SightingFigures figures_from_json(const Json& json) {
     SightingFigures figures;
     for (std::size_t i = entry_columns; i < figure_columns().size(); ++i) {
         const FigureColumn& column = figure_columns()[i];
+        if (column.since > 1 && !json.contains(column.name)) {
+            continue;
+        }
         const Json& value = json.at(column.name);
         std::visit(
             [&](auto pointer) {

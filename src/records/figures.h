@@ -45,6 +45,12 @@ struct SightingFigures {
     int stops = 0;         ///< findings of level stop, of this stage and of the whole job
     std::string findings;  ///< codes of all findings of both, each once, parted by spaces
     std::string locked;    ///< yes, no or empty
+    /// Readings by tape and level that repeat one of the same stage, and how many of these are
+    /// exactly as the one before: (passes - 1) * 2 tapes, and further readings of the face.
+    int repeated_readings = 0, readings_alike = 0;
+    /// When the camera was calibrated, the cradle determined, the board's print checked; as in
+    /// their files, empty where these do not tell.
+    std::string camera_date, cradle_date, target_checked_on;
 };
 
 /// A member of SightingFigures under its own name. Those up to `recorded_at` are the entry's.
@@ -53,8 +59,10 @@ struct FigureColumn {
     std::variant<std::string SightingFigures::*, int SightingFigures::*,
                  std::optional<double> SightingFigures::*>
         member;
+    int since = 1;  ///< version of the store's schema that has it
 
     const char* sql_type() const;
+    const char* sql_default() const;  ///< " DEFAULT 0"; empty where that is null
     /// As it stands in a table: numbers in the fewest digits that read back alike.
     std::string text(const SightingFigures& figures) const;
     /// Text, number, or null for a number that is not there.
@@ -67,6 +75,7 @@ const std::vector<FigureColumn>& figure_columns();
 /// Names of the files that a job stands on; empty where it names none.
 struct EquipmentNames {
     std::string mount, camera, cradle, target;
+    std::string camera_date, cradle_date, target_checked_on;
     std::optional<double> aim_yaw_left_deg, aim_pitch_up_deg;
     std::optional<double> tolerance_yaw_deg, tolerance_pitch_deg;
 };
@@ -76,7 +85,8 @@ struct EquipmentNames {
 std::vector<SightingFigures> figures_of(const nlohmann::ordered_json& result, const JobSheet& sheet,
                                         const EquipmentNames& equipment);
 
-/// The columns that are not the entry's own, by name; and read again.
+/// The columns that are not the entry's own, by name; and read again. What an entry of an earlier
+/// version does not have stays as it is in a new SightingFigures.
 nlohmann::ordered_json figures_json(const SightingFigures& figures);
 SightingFigures figures_from_json(const nlohmann::ordered_json& json);
 

@@ -21,6 +21,8 @@ std::string bare(const std::string& text) {
     return code;
 }
 
+}  // namespace
+
 void require_line(const char* flag, const std::string& text) {
     const bool control = std::any_of(text.begin(), text.end(), [](unsigned char letter) {
         return letter < 0x20 || letter == 0x7f;
@@ -30,7 +32,9 @@ void require_line(const char* flag, const std::string& text) {
     }
 }
 
-}  // namespace
+bool same_person(const std::string& code, const std::string& other) {
+    return bare(code) == bare(other);
+}
 
 void check_signature(const Signature& signature, const JobUnderReview& job) {
     const std::string where = "job " + signature.job;
@@ -46,7 +50,7 @@ void check_signature(const Signature& signature, const JobUnderReview& job) {
         throw InputError("--reviewer", "is empty", "give the reviewer's code");
     }
     for (const auto& technician : job.technicians) {
-        if (bare(technician) == reviewer) {
+        if (same_person(technician, reviewer)) {
             throw InputError(where,
                              fmt::format("was measured by {}, who cannot review it", technician),
                              "have another person review it");

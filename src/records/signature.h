@@ -12,14 +12,28 @@ struct Signature {
     std::string reason;    ///< may be empty where nothing asks for one
 };
 
+/// Where the review of a revision stands: "waiting", or what its newest signature says.
+struct ReviewState {
+    std::string decision = "waiting";
+    std::string reviewer, reason;
+
+    bool operator==(const ReviewState&) const = default;
+};
+
+/// Whether two codes are one person's: compared without case and outer spaces.
+bool same_person(const std::string& code, const std::string& other);
+
 /// What a signature is held against.
 struct JobUnderReview {
     std::vector<std::string> technicians;  ///< of all revisions; empty codes where none was told
     int open_stops = 0;                    ///< findings of level stop in the newest revision
 };
 
+/// InputError where a text is no single line of at most 500 characters; `flag` names it.
+void require_line(const char* flag, const std::string& text);
+
 /// InputError where the signature may not be given: a reviewer who measured any revision of the
-/// job (codes are compared without case and outer spaces); acceptance of a job whose technician is
+/// job (same_person); acceptance of a job whose technician is
 /// not told; acceptance under a finding of level stop, or a return, without a reason; an unknown
 /// decision; a code or reason that is no single line of at most 500 characters.
 void check_signature(const Signature& signature, const JobUnderReview& job);

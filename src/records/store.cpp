@@ -74,7 +74,6 @@ class FigureRow {
     SightingFigures figures;
 
     void use_in(soci::statement& statement) {
-        take_numbers();
         each(
             [&](auto& value) { statement.exchange(soci::use(value)); },
             [&](Number& number) { statement.exchange(soci::use(number.value, number.indicator)); });
@@ -83,6 +82,14 @@ class FigureRow {
         each([&](auto& value) { statement.exchange(soci::into(value)); },
              [&](Number& number) {
                  statement.exchange(soci::into(number.value, number.indicator));
+             });
+    }
+    /// Before a row is written.
+    void take_numbers() {
+        each([](auto&) {},
+             [](Number& number) {
+                 number.value = number.into->value_or(0);
+                 number.indicator = number.into->has_value() ? soci::i_ok : soci::i_null;
              });
     }
     /// After a row was fetched.
@@ -120,13 +127,6 @@ class FigureRow {
                 column.member);
         }
     }
-    void take_numbers() {
-        each([](auto&) {},
-             [](Number& number) {
-                 number.value = number.into->value_or(0);
-                 number.indicator = number.into->has_value() ? soci::i_ok : soci::i_null;
-             });
-    }
 };
 
 std::string column_names(const char* before) {
@@ -137,23 +137,38 @@ std::string column_names(const char* before) {
     return names;
 }
 
-void put_figures(soci::session& sql, const std::string& shop, const SightingFigures& figures) {
-    static const std::string command =
-        fmt::format("INSERT INTO records_sightings (shop, {}) VALUES (:shop, {})", column_names(""),
-                    column_names(":"));
-    FigureRow row;
-    row.figures = figures;
-    soci::statement statement(sql);
-    statement.exchange(soci::use(shop));
-    row.use_in(statement);
-    statement.alloc();
-    statement.prepare(command);
-    statement.define_and_bind();
-    statement.execute(true);
+/// Writes rows of figures: one statement for all, since to prepare it takes as long as to run it.
+class FigureWriter {
+  public:
+    FigureWriter(soci::session& sql, const std::string& shop) : statement_(sql) {
+        statement_.exchange(soci::use(shop));
+        row_.use_in(statement_);
+        statement_.alloc();
+        statement_.prepare(
+            fmt::format("INSERT INTO records_sightings (shop, {}) VALUES (:shop, {})",
+                        column_names(""), column_names(":")));
+        statement_.define_and_bind();
+    }
+    void write(const SightingFigures& figures) {
+        row_.figures = figures;
+        row_.take_numbers();
+        statement_.execute(true);
+    }
+
+  private:
+    FigureRow row_;
+    soci::statement statement_;
+};
+
+/// Why a revision differs from the one before, and who changed it.
+void keep_edit(const JobEdit& edit, Json& content) {
+    if (!edit.reason.empty() || !edit.by.empty()) {
+        content["edit"] = {{"by", edit.by}, {"reason", edit.reason}};
+    }
 }
 
 StoredOutcome put_job(soci::session& sql, const std::string& shop, const JobRecord& job,
-                      ChainHead& head) {
+                      const JobEdit& edit, FigureWriter& writer, ChainHead& head) {
     const Newest newest = newest_of(sql, shop, job.job);
     if (newest.revision > 0 && newest.identity == job.identity) {
         return {Stored::unchanged, job.job, newest.seq, newest.revision};
@@ -163,6 +178,9 @@ StoredOutcome put_job(soci::session& sql, const std::string& shop, const JobReco
     entry.job = job.job;
     entry.revision = newest.revision + 1;
     entry.content = job.content;
+    if (entry.revision > 1) {
+        keep_edit(edit, entry.content);
+    }
     entry.content["sightings"] = Json::array();
     for (const auto& figures : job.figures) {
         entry.content["sightings"].push_back(figures_json(figures));
@@ -173,7 +191,7 @@ StoredOutcome put_job(soci::session& sql, const std::string& shop, const JobReco
             soci::use(shop), soci::use(text.sha256), soci::use(text.text);
     }
     for (const auto& figures : entry_figures(entry)) {
-        put_figures(sql, shop, figures);
+        writer.write(figures);
     }
     return {entry.revision == 1 ? Stored::first : Stored::revision, job.job, entry.seq,
             entry.revision};
@@ -232,6 +250,17 @@ std::string utc_now() {
     return fmt::format("{:%Y-%m-%dT%H:%M:%SZ}", fmt::gmtime(std::time(nullptr)));
 }
 
+const ReviewState& review_state(const ReviewStates& all, const std::string& job, int revision) {
+    static const ReviewState waiting;
+    const auto found = all.find({job, revision});
+    return found == all.end() ? waiting : found->second;
+}
+
+ReviewState review_state(const RecordEntry& signature) {
+    const Json& content = signature.content;
+    return {content.at("decision"), content.at("reviewer"), content.at("reason")};
+}
+
 std::vector<SightingFigures> entry_figures(const RecordEntry& entry) {
     std::vector<SightingFigures> all;
     for (const auto& json : entry.content.at("sightings")) {
@@ -252,33 +281,49 @@ Store::Store(const StoreAddress& address, const std::string& shop, Access access
     }
 }
 
-void Store::require_shop() {
-    const auto shops = database_.ask([&](soci::session& sql) {
-        std::vector<std::string> found;
-        std::string shop;
-        soci::statement statement =
-            (sql.prepare << "SELECT shop FROM records_heads UNION SELECT shop FROM records_entries "
-                            "WHERE seq = 1 ORDER BY 1",
-             soci::into(shop));
-        statement.execute();
-        while (statement.fetch()) {
-            found.push_back(shop);
+bool Store::has_traces() {
+    return database_.ask([&](soci::session& sql) {
+        for (const auto* table :
+             {"records_heads", "records_entries", "records_sightings", "records_texts"}) {
+            int one = 0;
+            sql << fmt::format("SELECT 1 FROM {} WHERE shop = :shop LIMIT 1", table),
+                soci::use(shop_), soci::into(one);
+            if (sql.got_data()) {
+                return true;
+            }
         }
-        return found;
+        return false;
     });
-    if (std::find(shops.begin(), shops.end(), shop_) == shops.end()) {
+}
+
+void Store::require_shop() {
+    if (!has_traces()) {
+        const auto shops = database_.ask([&](soci::session& sql) {
+            std::vector<std::string> found;
+            std::string shop;
+            soci::statement statement =
+                (sql.prepare << "SELECT shop FROM records_heads ORDER BY shop", soci::into(shop));
+            statement.execute();
+            while (statement.fetch()) {
+                found.push_back(shop);
+            }
+            return found;
+        });
         throw InputError(name(), fmt::format("holds no records of the shop '{}'", shop_),
                          shops.empty() ? "add a job first: squaresight records add JOB.yaml"
                                        : fmt::format("choose one of: {}", fmt::join(shops, ", ")));
     }
 }
 
-std::vector<StoredOutcome> Store::add(const std::vector<JobRecord>& jobs) {
+std::vector<StoredOutcome> Store::add(const std::vector<JobRecord>& jobs, const JobEdit& edit) {
+    require_line("--by", edit.by);
+    require_line("--reason", edit.reason);
     std::vector<StoredOutcome> outcomes;
     database_.write(shop_, [&](soci::session& sql) {
         ChainHead head = head_of(sql, shop_);
+        FigureWriter writer(sql, shop_);
         for (const auto& job : jobs) {
-            outcomes.push_back(put_job(sql, shop_, job, head));
+            outcomes.push_back(put_job(sql, shop_, job, edit, writer, head));
         }
     });
     return outcomes;
@@ -380,15 +425,29 @@ std::vector<RecordEntry> Store::signatures(const std::string& job) {
     }));
 }
 
-Signatures Store::newest_signatures() {
-    Signatures newest;
-    for (auto& entry : parsed(database_.ask([&](soci::session& sql) {
+ReviewStates Store::review_states() {
+    ReviewStates newest;
+    for (const auto& text : database_.ask([&](soci::session& sql) {
              return entry_texts(sql, shop_, "AND kind = 'signature' ORDER BY seq");
-         }))) {
-        newest[{entry.job, entry.revision}] = std::move(entry);
+         })) {
+        const RecordEntry entry = parse_entry(text);
+        newest[{entry.job, entry.revision}] = review_state(entry);
     }
     return newest;
 }
+
+StoredCounts Store::counts() {
+    return database_.ask([&](soci::session& sql) {
+        StoredCounts counts;
+        sql << "SELECT COUNT(*) FROM records_sightings WHERE shop = :shop", soci::use(shop_),
+            soci::into(counts.sightings);
+        sql << "SELECT COUNT(*) FROM records_texts WHERE shop = :shop", soci::use(shop_),
+            soci::into(counts.texts);
+        return counts;
+    });
+}
+
+void Store::at_rest(const std::function<void()>& read) { database_.read_at_rest(read); }
 
 std::optional<std::string> Store::text(const std::string& sha256) {
     return database_.ask([&](soci::session& sql) {

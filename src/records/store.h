@@ -30,6 +30,18 @@ struct StoredOutcome {
     int revision = 0;
 };
 
+/// Why a job is stored as a new revision; either may be empty.
+struct JobEdit {
+    std::string by;      ///< code of who changed it
+    std::string reason;  ///< one line
+};
+
+/// Rows that lie beside a shop's entries.
+struct StoredCounts {
+    long long sightings = 0;
+    long long texts = 0;
+};
+
 /// An entry as it lies in the store: its bytes, and the columns beside them, which must say the
 /// same (verify).
 struct StoredEntry {
@@ -39,8 +51,14 @@ struct StoredEntry {
     std::string identity, hash, text;
 };
 
-/// Signatures by job and revision.
-using Signatures = std::map<std::pair<std::string, int>, RecordEntry>;
+/// Where the review of every revision stands that was signed, by job and revision.
+using ReviewStates = std::map<std::pair<std::string, int>, ReviewState>;
+
+/// That of one revision: waiting, where nobody signed it.
+const ReviewState& review_state(const ReviewStates& all, const std::string& job, int revision);
+
+/// What a signature's entry says.
+ReviewState review_state(const RecordEntry& signature);
 
 /// The figures that an entry of kind job holds.
 std::vector<SightingFigures> entry_figures(const RecordEntry& entry);
@@ -49,12 +67,14 @@ std::vector<SightingFigures> entry_figures(const RecordEntry& entry);
 /// InputError of one sentence where the database fails, and then nothing of the call is stored.
 class Store {
   public:
-    /// To read, the shop must have records.
+    /// To read, there must be something of the shop.
     Store(const StoreAddress& address, const std::string& shop, Access access);
 
     /// Stores jobs, in their order and all or none. A job whose newest revision has the same
-    /// identity is left as it is; a changed one is a new revision. On return they are on disk.
-    std::vector<StoredOutcome> add(const std::vector<JobRecord>& jobs);
+    /// identity is left as it is; a changed one is a new revision, of which `edit` is kept. On
+    /// return they are on disk. InputError for an edit's text that is no single line of at most 500
+    /// characters.
+    std::vector<StoredOutcome> add(const std::vector<JobRecord>& jobs, const JobEdit& edit = {});
 
     /// The entry of a job's newest revision where that has this identity; else nothing.
     std::optional<StoredOutcome> known(const std::string& job, const std::string& identity);
@@ -71,8 +91,10 @@ class Store {
     RecordEntry job_entry(const std::string& job, int revision = 0);
     /// The signatures under a job, oldest first.
     std::vector<RecordEntry> signatures(const std::string& job);
-    /// The newest signature of every revision that has one.
-    Signatures newest_signatures();
+    ReviewStates review_states();
+    StoredCounts counts();
+    /// Runs `read` on the store as it is at one moment (Database::read_at_rest).
+    void at_rest(const std::function<void()>& read);
     /// Nothing where it is missing.
     std::optional<std::string> text(const std::string& sha256);
     /// The same; InputError where it is missing or altered.
@@ -87,6 +109,7 @@ class Store {
     const std::string& name() const { return database_.address().name; }
 
   private:
+    bool has_traces();
     void require_shop();
 
     Database database_;

@@ -27,11 +27,20 @@ class Verifier {
     Verifier(Store& store, const std::string& noted_head) : store_(store), noted_(noted_head) {}
 
     Verification run() {
-        const auto head = store_.head();
         read_entries();
+        std::optional<ChainHead> head;
+        StoredCounts counts;
+        store_.at_rest([&] {  // others may have written meanwhile
+            read_entries();
+            head = store_.head();
+            counts = store_.counts();
+        });
         check_places(head);
         check_links();
         check_head(head);
+        if (links_.empty() || found_.problems.empty()) {
+            check_beside(counts);
+        }
         check_noted();
         found_.entries = static_cast<int>(links_.size());
         std::stable_sort(found_.problems.begin(), found_.problems.end(),
@@ -48,16 +57,17 @@ class Verifier {
         return fmt::format("entry {} (job {})", link.written, link.job);
     }
 
+    /// Those that were not read yet.
     void read_entries() {
-        for (int after = std::numeric_limits<int>::min();;) {  // also what was put before place 1
-            const auto page = store_.entries(after, page_entries);
+        for (;;) {
+            const auto page = store_.entries(read_to_, page_entries);
             if (page.empty()) {
                 return;
             }
             for (const auto& row : page) {
                 take(row);
             }
-            after = page.back().seq;
+            read_to_ = page.back().seq;
         }
     }
 
@@ -101,6 +111,7 @@ class Verifier {
         }
         const auto text = store_.text(digest);
         if (!text) {
+            ++missing_texts_;
             tell(ChainFault::removed, link.written,
                  fmt::format("{}: its {} was removed", named(link), what));
         } else if (sha256_hex(*text) != digest) {
@@ -124,6 +135,7 @@ class Verifier {
 
     void check_figures(int place, const RecordEntry& entry, const Link& link) {
         const auto tabled = store_.sightings(place - 1, place);
+        sightings_ += static_cast<long long>(tabled.size());
         const auto written = entry_figures(entry);
         const auto same = [](const SightingFigures& a, const SightingFigures& b) {
             return std::all_of(
@@ -210,9 +222,10 @@ class Verifier {
     void check_head(const std::optional<ChainHead>& head) {
         found_.head = head.value_or(ChainHead{});
         if (!head) {
-            if (!links_.empty()) {
-                tell(ChainFault::head, 0, "the head record was removed");
-            }
+            tell(ChainFault::head, 0,
+                 links_.empty() ? "the head record and all entries were removed"
+                                : "the head record was removed: entries behind the last may be "
+                                  "gone too");
             return;
         }
         if (chain_.empty() || chain_.back()->written != head->seq) {
@@ -241,12 +254,33 @@ class Verifier {
              "or altered and all hashed anew");
     }
 
+    /// Rows of the other tables that no entry speaks of.
+    void check_beside(const StoredCounts& counts) {
+        const auto tell_of = [&](long long more, const char* what) {
+            if (more > 0) {
+                tell(links_.empty() ? ChainFault::removed : ChainFault::inserted, found_.head.seq,
+                     fmt::format("{} {} in the store and no entry speaks of {}: {}", more,
+                                 more == 1 ? "row of " + std::string(what) + " lies"
+                                           : "rows of " + std::string(what) + " lie",
+                                 more == 1 ? "it" : "them",
+                                 links_.empty() ? "their entries were removed"
+                                                : "inserted, or their entries were removed"));
+            }
+        };
+        tell_of(counts.sightings - sightings_, "figures");
+        tell_of(counts.texts - static_cast<long long>(checked_texts_.size()) + missing_texts_,
+                "texts");
+    }
+
     Store& store_;
     std::string noted_;
     Verification found_;
+    int read_to_ = std::numeric_limits<int>::min();  ///< also what was put before place 1
     std::vector<Link> links_;
     std::vector<const Link*> chain_;  ///< without what was inserted, by its own order
     std::set<std::string> checked_texts_;
+    long long missing_texts_ = 0;  ///< of these
+    long long sightings_ = 0;      ///< rows of figures that were held against their entries
 };
 
 }  // namespace

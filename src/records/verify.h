@@ -26,7 +26,8 @@ struct Verification {
 };
 
 /// Reads a whole shop: every entry against its hash, its place and the entry before it, the head
-/// record, every text against its digest, and the tables against the entries. `noted_head` is a
+/// record, every text against its digest, and the tables against the entries, also for rows that no
+/// entry speaks of. Others may write meanwhile. `noted_head` is a
 /// head that was written down earlier (empty: none): only that tells of a chain whose end was cut
 /// off or rewritten together with the head record. It must still be in the chain.
 Verification verify_store(Store& store, const std::string& noted_head = "");

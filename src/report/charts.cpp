@@ -6,7 +6,6 @@
 #include <cmath>
 #include <limits>
 #include <map>
-#include <set>
 
 #include "report/svg.h"
 
@@ -218,23 +217,69 @@ std::string path(const std::vector<std::array<double, 2>>& points, const char* d
         ink, dashes);
 }
 
+/// The table's columns with what broke a rule in each.
 ChartTable order_table(const OrderChart& chart) {
     ChartTable table{{"from", "to", "points", "mean", "lowest", "highest", "rules broken"}, {}};
+    auto broken = chart.broken.begin();
     for (const auto& column : columns_of(chart.values, most_rows)) {
         std::string rules;
-        std::size_t broken = 0;
-        for (const auto& [point, rule] : chart.broken) {
-            if (point >= column.begin && point < column.end && ++broken <= 3) {
-                rules +=
-                    fmt::format("{}{}: {}", rules.empty() ? "" : "; ", chart.names[point], rule);
+        std::size_t count = 0;
+        for (; broken != chart.broken.end() && broken->point < column.end; ++broken) {
+            if (++count <= 3) {
+                rules += fmt::format("{}{}: {}", rules.empty() ? "" : "; ",
+                                     chart.name_of(broken->point), broken->rule);
             }
         }
-        rules += broken > 3 ? fmt::format("; and {} more", broken - 3) : "";
-        table.rows.push_back({chart.names[column.begin], chart.names[column.end - 1],
+        rules += count > 3 ? fmt::format("; and {} more", count - 3) : "";
+        table.rows.push_back({chart.name_of(column.begin), chart.name_of(column.end - 1),
                               std::to_string(column.end - column.begin), number(column.mean),
                               number(column.range.low), number(column.range.high), rules});
     }
     return table;
+}
+
+/// Dots and bars of one chart as one path each, so that many charts make a small page.
+std::string dots(const std::vector<std::array<double, 2>>& points) {
+    std::string d;
+    for (const auto& [x, y] : points) {
+        d += fmt::format("M{:.1f} {:.1f}h0", x, y);
+    }
+    return fmt::format(R"(<path d="{}" stroke="{}" stroke-width="5" stroke-linecap="round"/>)", d,
+                       blue);
+}
+
+/// One ring a column of those that broke a rule.
+std::string rings(const OrderChart& chart, const Frame& frame, const std::vector<Column>& columns) {
+    std::string d;
+    auto column = columns.begin();
+    for (auto broken = chart.broken.begin(); broken != chart.broken.end(); ++broken) {
+        while (broken->point >= column->end) {
+            ++column;
+        }
+        if (broken == chart.broken.begin() || (broken - 1)->point < column->begin) {
+            d += fmt::format("M{:.1f} {:.1f}a7 7 0 1 0 14 0a7 7 0 1 0-14 0",
+                             frame.x(0.5 * static_cast<double>(column->begin + column->end)) - 7,
+                             frame.y(chart.values[broken->point]));
+        }
+    }
+    return d.empty()
+               ? d
+               : fmt::format(R"(<path d="{}" fill="none" stroke="{}" stroke-width="2"/>)", d, ink);
+}
+
+std::string limit_line(const std::vector<double>& limits, const Frame& frame,
+                       const std::vector<Column>& columns, EndWords& words) {
+    if (limits.empty()) {
+        return "";
+    }
+    std::vector<std::array<double, 2>> line;
+    for (const auto& column : columns) {
+        line.push_back(
+            {frame.x(static_cast<double>(column.begin)), frame.y(limit_at(limits, column.begin))});
+    }
+    line.push_back({right, frame.y(limits.back())});
+    words.add(line.back()[1], "limit " + number(limits.back()));
+    return path(line, dash);
 }
 
 }  // namespace
@@ -280,47 +325,26 @@ Chart order_chart(const OrderChart& chart) {
     std::string body = frame.outline() + frame.y_axis(chart.y_words);
     EndWords words;
     std::vector<std::array<double, 2>> means;
+    std::string spans;
     for (const auto& column : columns) {
         const double x = frame.x(0.5 * static_cast<double>(column.begin + column.end));
         means.push_back({x, frame.y(column.mean)});
         if (column.end - column.begin > 1) {
-            body += line_at(x, frame.y(column.range.low), x, frame.y(column.range.high), 1.5);
+            spans += fmt::format("M{:.1f} {:.1f}V{:.1f}", x, frame.y(column.range.low),
+                                 frame.y(column.range.high));
         }
     }
-    for (const auto* limits : {&chart.lower, &chart.upper}) {
-        if (limits->empty()) {
-            continue;
-        }
-        std::vector<std::array<double, 2>> line;
-        for (const auto& column : columns) {
-            line.push_back({frame.x(static_cast<double>(column.begin)),
-                            frame.y(limit_at(*limits, column.begin))});
-        }
-        line.push_back({right, frame.y(limits->back())});
-        body += path(line, dash);
-        words.add(line.back()[1], "limit " + number(limits->back()));
+    if (!spans.empty()) {
+        body += fmt::format(R"(<path d="{}" stroke="{}" stroke-width="1.5"/>)", spans, svg::faint);
     }
+    body += limit_line(chart.lower, frame, columns, words);
+    body += limit_line(chart.upper, frame, columns, words);
     body += line_at(left, frame.y(chart.centre), right, frame.y(chart.centre), 1.5);
     words.add(frame.y(chart.centre), "centre " + number(chart.centre));
-    body += path(means, "");
-    for (const auto& [x, y] : means) {
-        body += fmt::format(R"(<circle cx="{:.1f}" cy="{:.1f}" r="2.4" fill="{}"/>)", x, y, blue);
-    }
-    std::set<std::size_t> ringed;  // one ring a column
-    for (const auto& [point, rule] : chart.broken) {
-        const auto column = std::find_if(columns.begin(), columns.end(), [&, p = point](auto& c) {
-            return p >= c.begin && p < c.end;
-        });
-        if (ringed.insert(column->begin).second) {
-            body += fmt::format(
-                R"(<circle cx="{:.1f}" cy="{:.1f}" r="7" fill="none" stroke="{}" stroke-width="2"/>)",
-                frame.x(0.5 * static_cast<double>(column->begin + column->end)),
-                frame.y(chart.values[point]), ink);
-        }
-    }
-    if (!chart.names.empty()) {
-        body += text_at(left, bottom + 20, chart.names.front(), {13});
-        body += text_at(right, bottom + 20, chart.names.back(), {13, "end"});
+    body += path(means, "") + dots(means) + rings(chart, frame, columns);
+    if (!chart.values.empty()) {
+        body += text_at(left, bottom + 20, chart.name_of(0), {13});
+        body += text_at(right, bottom + 20, chart.name_of(chart.values.size() - 1), {13, "end"});
     }
     body += Frame::x_words("in the order of time; ringed: a rule was broken");
     return {picture(chart.title, body + words.drawn()), order_table(chart)};
@@ -359,6 +383,94 @@ Chart count_chart(const CountChart& chart) {
         body += text_at(right + 8, top + 14, "bars: counted", {13}) +
                 text_at(right + 8, top + 32, "lines: expected", {13});
     }
+    return {picture(chart.title, body), table};
+}
+
+Chart bar_chart(const BarChart& chart) {
+    constexpr double names_end = 190, row = 30, head = 12;
+    const double foot = head + row * static_cast<double>(chart.bars.size());
+    double most = chart.limit ? chart.limit->value : 0;
+    for (const auto& bar : chart.bars) {
+        most = std::max({most, bar.value, bar.interval ? (*bar.interval)[1] : 0});
+    }
+    const Scale x{0, most > 0 ? 1.02 * most : 1, names_end, right};
+    std::string body = line_at(names_end, head, names_end, foot, 1.5);
+    double y = head;
+    for (const auto& bar : chart.bars) {
+        body += text_at(names_end - 8, y + row / 2 + 5, bar.name, {14, "end"});
+        body +=
+            fmt::format(R"(<rect x="{:.1f}" y="{:.1f}" width="{:.1f}" height="{:.1f}" fill="{}"/>)",
+                        names_end, y + 5, x(bar.value) - names_end, row - 10, blue);
+        double end = x(bar.value);
+        if (bar.interval) {
+            const double low = x((*bar.interval)[0]), high = x((*bar.interval)[1]);
+            body += line_at(low, y + row / 2, high, y + row / 2, 2);
+            body += line_at(low, y + 9, low, y + row - 9, 2);
+            body += line_at(high, y + 9, high, y + row - 9, 2);
+            end = std::max(end, high);
+        }
+        body += text_at(end + 8, y + row / 2 + 5, bar.words, {14});
+        y += row;
+    }
+    if (chart.limit) {
+        body += line_at(x(chart.limit->value), head - 6, x(chart.limit->value), foot + 6, 2, dash);
+        body += text_at(x(chart.limit->value), foot + 20, chart.limit->words, {13, "middle"});
+    }
+    body += text_at((names_end + right) / 2, foot + 40, chart.x_words, {14, "middle"});
+    return {svg::picture(width, static_cast<int>(foot) + 50, chart.title, body), chart.table};
+}
+
+Chart appraisal_chart(const AppraisalChart& chart) {
+    std::vector<std::string> parts, appraisers;
+    Range y_range;
+    const auto place = [](std::vector<std::string>& known, const std::string& name) {
+        const auto found = std::find(known.begin(), known.end(), name);
+        const auto index = static_cast<std::size_t>(found - known.begin());
+        if (found == known.end()) {
+            known.push_back(name);
+        }
+        return index;
+    };
+    for (const auto& cell : chart.cells) {
+        place(parts, cell.part);
+        place(appraisers, cell.appraiser);
+        for (const double value : cell.values) {
+            y_range.take(value);
+        }
+    }
+    const double slots = static_cast<double>(appraisers.size()) + 1;  // one between parts
+    const Frame frame({0, std::max(1.0, slots * static_cast<double>(parts.size()))},
+                      y_range.widened());
+    std::string body = frame.outline() + frame.y_axis(chart.y_words);
+    ChartTable table{{"part", "appraiser", "readings", "mean", "range"}, {}};
+    std::vector<std::array<double, 2>> points;
+    for (const auto& cell : chart.cells) {
+        const double slot = slots * static_cast<double>(place(parts, cell.part)) +
+                            static_cast<double>(place(appraisers, cell.appraiser)) + 1;
+        Range range;
+        double sum = 0;
+        for (const double value : cell.values) {
+            points.push_back({frame.x(slot), frame.y(value)});
+            range.take(value);
+            sum += value;
+        }
+        const double mean = sum / static_cast<double>(cell.values.size());
+        body += line_at(frame.x(slot - 0.4), frame.y(mean), frame.x(slot + 0.4), frame.y(mean), 2);
+        table.rows.push_back({cell.part, cell.appraiser, std::to_string(cell.values.size()),
+                              number(mean), number(range.high - range.low)});
+    }
+    for (std::size_t i = 1; i < parts.size(); ++i) {
+        const double x = frame.x(slots * static_cast<double>(i));
+        body += line_at(x, top, x, bottom, 1, "2 5");
+    }
+    for (std::size_t i = 0; i < parts.size() && parts.size() <= most_rows; ++i) {
+        body += text_at(frame.x(slots * (static_cast<double>(i) + 0.5)), bottom + 20,
+                        std::to_string(i + 1), {13, "middle"});
+    }
+    body += dots(points) +
+            Frame::x_words(fmt::format("parts in the order of the table, 1 to {}; within each from "
+                                       "left: {}",
+                                       parts.size(), fmt::join(appraisers, ", ")));
     return {picture(chart.title, body), table};
 }
 

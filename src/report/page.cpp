@@ -451,6 +451,8 @@ void set_notes(data& page, const JobResult& result, const ReviewerNotes& notes) 
     data object = record({{"state", notes.state}});
     object.set("signatures", list_of(notes.signatures));
     object.set("edits", list_of(notes.edits));
+    object.set("equipment", list_of(notes.equipment));
+    object.set("stored", list_of(notes.stored));
     const auto shared = shared_by_both(result);
     object.set("has_shared", !shared.empty());
     object.set("shared", list_of(shared));

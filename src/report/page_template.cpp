@@ -84,10 +84,14 @@ const char* const page_template = R"page(<!doctype html>
 <h2>Review</h2>
 <p><b>{{state}}</b></p>
 <ul>{{#signatures}}<li>{{.}}</li>{{/signatures}}</ul>
+<h3>Still open</h3>
+<ul>{{#open}}<li>{{.}}</li>{{/open}}{{^open}}<li>Nothing: locking, codes, electronic calibration and drive are recorded.</li>{{/open}}</ul>
 <h3>Edited after it was first stored</h3>
 <ul>{{#edits}}<li>{{.}}</li>{{/edits}}{{^edits}}<li>Nothing.</li>{{/edits}}</ul>
 {{#has_shared}}<h3>What agreement of photos and tape would not show</h3>
 <ul>{{#shared}}<li>{{.}}</li>{{/shared}}</ul>{{/has_shared}}
+<h3>What it was measured with, and how it was stored</h3>
+<ul>{{#equipment}}<li>{{.}}</li>{{/equipment}}{{#stored}}<li>{{.}}</li>{{/stored}}</ul>
 {{/notes}}
 
 <h2>Where the mount points, {{stage}}</h2>

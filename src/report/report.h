@@ -11,12 +11,14 @@ namespace squaresight {
 struct ReviewerNotes {
     std::string state;                    ///< "Waiting for a reviewer."
     std::vector<std::string> signatures;  ///< oldest first: who decided what, when, why
-    std::vector<std::string> edits;       ///< what was changed: old, new, who, when
+    std::vector<std::string> edits;       ///< what was changed: old, new, who, when, why
+    std::vector<std::string> equipment;   ///< how old what it was measured with was
+    std::vector<std::string> stored;      ///< how it lies in the store, and whether it still solves
 };
 
 /// The self-contained HTML report of a job (no network, prints on two pages). Annotated photos
 /// are embedded small, as JPEG. With notes it is the reviewer's page of the job: their part stands
-/// first, with what both methods share.
+/// first, with what is still open and what both methods share.
 std::string report_html(const JobResult& result, const ReviewerNotes* notes = nullptr);
 
 /// The same in plain words for a terminal, at most 100 columns, no colour.

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "job/result.h"
 #include "job/words.h"
 #include "report/review_page.h"
 #include "report/summary.h"
@@ -14,6 +15,7 @@ namespace {
 
 constexpr std::size_t most_jobs = 60;  // in the page's list; the export has all
 constexpr std::size_t most_flags = 40;
+constexpr std::size_t most_equipment = 20;
 constexpr double clear_p = 0.05;
 
 std::string counted(std::size_t count, const char* one, const char* many) {
@@ -42,6 +44,10 @@ const char* axis_name(Axis axis) { return axis == Axis::yaw ? "side to side" : "
 const char* axis_id(Axis axis) { return axis == Axis::yaw ? "side" : "updown"; }
 
 int compared(const AxisReview& axis) { return axis.agree + axis.disagree + axis.cannot_tell; }
+
+std::string agreement_words(const std::optional<AgreementCall>& call) {
+    return call ? call_text(*call) : "";
+}
 
 std::string agree_words(const AxisReview& review, Axis axis) {
     if (compared(review) == 0) {
@@ -224,47 +230,97 @@ ReviewPart axis_part(const AxisReview& review, Axis axis) {
     return part;
 }
 
-CaptionedChart drift_chart(const DriftChart& drift, bool averaged) {
+std::string drift_name(const DriftChart& drift) {
+    return fmt::format("{} {}: {}", drift.kind, drift.name, drift.quantity);
+}
+
+/// A chart of the measurements of `drift` from the one at `first` on.
+OrderChart drift_chart(const DriftChart& drift, const Measurements& of, std::size_t first) {
     OrderChart chart;
-    chart.title = fmt::format("{} {}: {}", drift.kind, drift.name, drift.quantity);
+    chart.title = drift_name(drift);
     chart.y_words = "deg";
-    chart.names = drift.names;
-    if (averaged) {
-        chart.values = drift.ewma->average;
-        chart.centre = drift.ewma->centre;
-        for (const double limit : drift.ewma->limit) {
-            chart.lower.push_back(drift.ewma->centre - limit);
-            chart.upper.push_back(drift.ewma->centre + limit);
+    chart.name_of = [&, first](std::size_t point) {
+        return of.name_of(drift.points[first + point]);
+    };
+    return chart;
+}
+
+/// The breaks of one rule, or of all others.
+void add_broken(const std::vector<RuleBreak>& breaks, ChartRule rule, bool others,
+                std::size_t first, OrderChart& chart) {
+    for (const auto& broken : breaks) {
+        if ((broken.rule == rule) != others) {
+            chart.broken.push_back({broken.point - first, chart_rule_name(broken.rule)});
         }
-    } else {
-        chart.values = drift.values_deg;
-        chart.centre = drift.individuals.mean;
-        chart.lower = {drift.individuals.lower};
-        chart.upper = {drift.individuals.upper};
     }
-    for (const auto& broken : averaged ? drift.ewma->breaks : drift.individuals.breaks) {
-        chart.broken.emplace_back(broken.point, chart_rule_name(broken.rule));
+}
+
+CaptionedChart values_chart(const DriftChart& drift, const Measurements& of) {
+    OrderChart chart = drift_chart(drift, of, 0);
+    chart.values = drift.values_deg;
+    chart.centre = drift.individuals.mean;
+    chart.lower = {drift.individuals.lower};
+    chart.upper = {drift.individuals.upper};
+    add_broken(drift.individuals.breaks, ChartRule::moving_range, true, 0, chart);
+    return {drift_name(drift) + ", single values", order_chart(chart)};
+}
+
+/// Of each point and the one before.
+CaptionedChart range_chart(const DriftChart& drift, const Measurements& of) {
+    OrderChart chart = drift_chart(drift, of, 1);
+    for (std::size_t i = 1; i < drift.values_deg.size(); ++i) {
+        chart.values.push_back(std::abs(drift.values_deg[i] - drift.values_deg[i - 1]));
     }
-    return {fmt::format("{} {}: {}, {}", drift.kind, drift.name, drift.quantity,
-                        averaged ? "weighted mean (EWMA)" : "single values"),
-            order_chart(chart)};
+    chart.centre = drift.individuals.mean_moving_range;
+    chart.upper = {drift.individuals.moving_range_upper};
+    add_broken(drift.individuals.breaks, ChartRule::moving_range, false, 1, chart);
+    return {drift_name(drift) + ", moving range", order_chart(chart)};
+}
+
+CaptionedChart mean_chart(const DriftChart& drift, const Measurements& of) {
+    OrderChart chart = drift_chart(drift, of, 0);
+    chart.values = drift.ewma->average;
+    chart.centre = drift.ewma->centre;
+    for (const double limit : drift.ewma->limit) {
+        chart.lower.push_back(drift.ewma->centre - limit);
+        chart.upper.push_back(drift.ewma->centre + limit);
+    }
+    add_broken(drift.ewma->breaks, ChartRule::weighted_mean, false, 0, chart);
+    return {drift_name(drift) + ", weighted mean (EWMA)", order_chart(chart)};
 }
 
 std::size_t breaks_of(const DriftChart& drift) {
     return drift.individuals.breaks.size() + (drift.ewma ? drift.ewma->breaks.size() : 0);
 }
 
+/// The newest point that broke a rule says most of how things stand.
+std::string breaks_words(const DriftChart& drift, const Measurements& of) {
+    RuleBreak newest{0, ChartRule::weighted_mean};
+    const auto take = [&](const std::vector<RuleBreak>& breaks) {
+        if (!breaks.empty() && breaks.back().point >= newest.point) {
+            newest = breaks.back();
+        }
+    };
+    if (drift.ewma) {
+        take(drift.ewma->breaks);
+    }
+    take(drift.individuals.breaks);
+    return fmt::format(
+        "{}: {}, the newest {}: {}.", drift_name(drift),
+        counted(breaks_of(drift), "time a point breaks a rule", "times a point breaks a rule"),
+        of.name_of(drift.points[newest.point]), chart_rule_name(newest.rule));
+}
+
 ReviewPart drift_part(const Review& review) {
     ReviewPart part{"drift", "Phones, cradles, bays and technicians over time", {}, {}, {}};
     for (const auto& drift : review.charts) {
         if (breaks_of(drift) > 0) {
-            part.sentences.push_back(fmt::format(
-                "{} {}: {}: {}.", drift.kind, drift.name, drift.quantity,
-                counted(breaks_of(drift), "point breaks a rule", "points break a rule")));
+            part.sentences.push_back(breaks_words(drift, review.of));
         }
-        part.charts.push_back(drift_chart(drift, false));
+        part.charts.push_back(values_chart(drift, review.of));
+        part.charts.push_back(range_chart(drift, review.of));
         if (drift.ewma) {
-            part.charts.push_back(drift_chart(drift, true));
+            part.charts.push_back(mean_chart(drift, review.of));
         }
     }
     if (part.sentences.empty() && !part.charts.empty()) {
@@ -303,58 +359,143 @@ ReviewPart today_part(const Review& review) {
     return part;
 }
 
-std::string first_time_words(const Review& review) {
-    int finished = 0;
-    for (const auto& job : review.jobs) {
-        finished += job.finished ? 1 : 0;
-    }
-    std::vector<std::string> parts;
-    for (const auto& [rounds, jobs] : review.right_after_rounds) {
-        parts.push_back(fmt::format(
-            "{} after {}", jobs,
-            counted(static_cast<std::size_t>(rounds), "further round", "further rounds")));
-    }
-    return finished == 0 ? "No job was finished."
-                         : fmt::format("Of {} finished jobs in tolerance: {}.", finished,
-                                       parts.empty() ? "none" : joined(parts, ", "));
+std::string percent(int count, std::size_t of) {
+    return of == 0 ? "" : fmt::format("{:.1f} %", 100.0 * count / static_cast<double>(of));
 }
 
-ReviewPart jobs_part(const Review& review) {
-    ReviewPart part{"jobs", "Jobs", {first_time_words(review)}, {}, {}};
-    part.sentences.push_back(
-        fmt::format("{} without an as-left measurement.",
-                    counted(static_cast<std::size_t>(review.abandoned), "job is", "jobs are")));
-    ChartTable table{{"day", "job", "vehicle", "technician", "last measurement", "stops",
-                      "side to side", "up and down", "in tolerance", "review"},
+std::string first_time_words(const Review& review) {
+    const JobOutcomes& outcomes = review.outcomes;
+    return review.jobs.empty()
+               ? std::string("No job.")
+               : fmt::format(
+                     "First-time right: {} of {} ({}; 95 %: {:.1f} to {:.1f} %) were as left in "
+                     "tolerance after at most one round of turning, at the first attempt.",
+                     outcomes.first_time, counted(review.jobs.size(), "job", "jobs"),
+                     percent(outcomes.first_time, review.jobs.size()),
+                     100 * outcomes.first_time_share_95.low,
+                     100 * outcomes.first_time_share_95.high);
+}
+
+CaptionedTable outcomes_table(const Review& review) {
+    ChartTable table{{"how the job ended", "jobs", "share of all"}, {}};
+    const auto add = [&](std::string how, int jobs) {
+        table.rows.push_back(
+            {std::move(how), std::to_string(jobs), percent(jobs, review.jobs.size())});
+    };
+    for (const auto& [rounds, jobs] : review.outcomes.passed_after_rounds) {
+        add(fmt::format("as left in tolerance after {}",
+                        counted(static_cast<std::size_t>(rounds), "round", "rounds")),
+            jobs);
+    }
+    add("as left, not shown to be in tolerance", review.outcomes.failed);
+    add("without an as-left measurement", review.outcomes.abandoned);
+    return {"In tolerance after how many rounds of turning", table};
+}
+
+/// A row for each job of the page's list.
+ChartTable jobs_table(const Review& review) {
+    ChartTable table{{"day", "job", "vehicle", "technician", "last measurement", "attempts",
+                      "stops", "side to side", "up and down", "in tolerance", "review"},
                      {}};
     for (const auto& job : review.jobs) {
         if (table.rows.size() == most_jobs) {
             break;
         }
+        const Measurements& of = review.of;
+        const Measurement& last = of.list[job.last];
+        const ReviewState& state = of.states[static_cast<std::size_t>(last.state)];
         table.rows.push_back(
-            {job.day, job.job, job.vehicle, job.technician, job.last_stage,
-             std::to_string(job.stops), job.yaw_agreement, job.pitch_agreement,
-             job.in_tolerance ? "yes" : "no",
-             job.state.decision + (job.state.reviewer.empty() ? "" : " by " + job.state.reviewer)});
+            {day_text(last.day), of.names[last.job], of.names[last.vehicle],
+             of.names[last.technician], stage_text(last.stage), std::to_string(job.attempts),
+             std::to_string(job.stops), agreement_words(job.yaw_agreement),
+             agreement_words(job.pitch_agreement), job.in_tolerance ? "yes" : "no",
+             state.decision + (state.reviewer.empty() ? "" : " by " + state.reviewer)});
     }
+    return table;
+}
+
+ReviewPart jobs_part(const Review& review) {
+    ReviewPart part{"jobs", "Jobs", {first_time_words(review)}, {}, {}};
+    part.tables.push_back(outcomes_table(review));
     part.tables.push_back({review.jobs.size() > most_jobs
                                ? fmt::format("The newest {} of {} jobs; all are in squaresight "
                                              "records export",
                                              most_jobs, review.jobs.size())
                                : std::string("All jobs, newest first"),
-                           table});
+                           jobs_table(review)});
     ChartTable codes{{"finding", "jobs", "share"}, {}};
     std::vector<std::pair<std::string, int>> sorted(review.finding_jobs.begin(),
                                                     review.finding_jobs.end());
     std::stable_sort(sorted.begin(), sorted.end(),
                      [](const auto& a, const auto& b) { return a.second > b.second; });
     for (const auto& [code, jobs] : sorted) {
-        codes.rows.push_back(
-            {code, std::to_string(jobs),
-             fmt::format("{:.0f} %", 100.0 * jobs / static_cast<double>(review.jobs.size()))});
+        codes.rows.push_back({code, std::to_string(jobs), percent(jobs, review.jobs.size())});
     }
     if (!codes.rows.empty()) {
         part.tables.push_back({"Jobs by finding", codes});
+    }
+    return part;
+}
+
+CaptionedChart ages_chart(const std::vector<EquipmentAge>& equipment) {
+    BarChart chart;
+    chart.title = "age of phone checks, cradle files and boards when last used";
+    chart.x_words = "days old when last used";
+    chart.limit = {equipment_lasts_days, "a year", true};
+    chart.table.head = {"what",
+                        "name",
+                        "dated",
+                        "last used",
+                        "days old then",
+                        "measurements",
+                        "made past its date"};
+    for (const auto& one : equipment) {
+        const bool dated = one.dated != 0;
+        if (chart.table.rows.size() == most_equipment) {
+            break;
+        }
+        if (dated) {
+            chart.bars.push_back(
+                {one.kind + " " + one.name,
+                 std::max(0.0, 1.0 * one.age_days()),
+                 fmt::format("{}{}", one.age_days(), one.is_past_date() ? " PAST ITS DATE" : ""),
+                 {}});
+        }
+        chart.table.rows.push_back(
+            {one.kind, one.name, dated ? day_text(one.dated) : "not told", day_text(one.last_used),
+             dated ? std::to_string(one.age_days()) : "", std::to_string(one.measurements),
+             std::to_string(one.past_date)});
+    }
+    return {"Age of phone checks, cradle files and boards", bar_chart(chart)};
+}
+
+ReviewPart equipment_part(const Review& review) {
+    ReviewPart part{"equipment", "What was measured with", {}, {}, {}};
+    int past = 0;
+    std::size_t undated = 0;
+    for (const auto& one : review.equipment) {
+        past += one.is_past_date() ? 1 : 0;
+        undated += one.dated == 0 ? 1 : 0;
+    }
+    part.sentences.push_back(fmt::format(
+        "Past its date, a year, when last used: {}; of {} the file tells no date.",
+        past == 0 ? "nothing" : std::to_string(past), counted(undated, "thing", "things")));
+    if (!review.equipment.empty()) {
+        part.charts.push_back(ages_chart(review.equipment));
+    }
+    ChartTable table{{"technician", "repeated readings", "exactly as the one before", "share"}, {}};
+    for (const auto& one : review.readings) {
+        if (table.rows.size() < most_equipment) {
+            table.rows.push_back({one.technician.empty() ? "not told" : one.technician,
+                                  std::to_string(one.readings), std::to_string(one.alike),
+                                  percent(one.alike, static_cast<std::size_t>(one.readings))});
+        }
+    }
+    if (!table.rows.empty()) {
+        part.tables.push_back(
+            {"Repeated readings by tape and level: a share far above the others' means that they "
+             "were not taken",
+             table});
     }
     return part;
 }
@@ -434,18 +575,25 @@ std::string plain_text(const ReviewLayout& layout) {
     return text + fmt::format("  ({})\n", layout.notes.front());
 }
 
-ReviewLayout layout_of(const Review& review) {
+/// Without its parts.
+ReviewLayout head_of(const Review& review) {
     ReviewLayout layout;
     layout.heading = "REVIEW: photos against tape and level";
-    layout.period = review.first_day.empty() ? "no measurements"
+    layout.period = review.first_day == 0 ? "no measurements"
                     : review.first_day == review.last_day
-                        ? review.first_day
-                        : review.first_day + " to " + review.last_day;
+                        ? day_text(review.first_day)
+                        : day_text(review.first_day) + " to " + day_text(review.last_day);
     layout.selection = selection_words(review.selection);
     layout.summary = summary_of(review);
-    layout.parts = {today_part(review), axis_part(review.yaw, Axis::yaw),
-                    axis_part(review.pitch, Axis::pitch), drift_part(review), jobs_part(review)};
     layout.notes = review_notes();
+    return layout;
+}
+
+ReviewLayout layout_of(const Review& review) {
+    ReviewLayout layout = head_of(review);
+    layout.parts = {
+        today_part(review), axis_part(review.yaw, Axis::yaw), axis_part(review.pitch, Axis::pitch),
+        drift_part(review), equipment_part(review),           jobs_part(review)};
     return layout;
 }
 
@@ -474,6 +622,39 @@ CaptionedTable gauge_table(const char* caption, const GaugeResult& result) {
     add("part", result.part);
     add("total", result.total);
     return {caption, table};
+}
+
+CaptionedChart sources_chart(const GaugeResult& result) {
+    BarChart chart;
+    chart.title = "where the variation comes from";
+    chart.x_words = "% of the variation (squares add up), lines: 95 % interval";
+    const auto add = [&](const char* name, const GaugeSource& source) {
+        const WithInterval& share = source.percent_of_variation;
+        chart.bars.push_back({name, share.value, fmt::format("{:.1f} %", share.value),
+                              std::array{share.interval_95.low, share.interval_95.high}});
+    };
+    add("repeatability", result.repeatability);
+    add("reproducibility", result.reproducibility);
+    add("gauge (both)", result.gauge);
+    add("part", result.part);
+    CaptionedTable table = gauge_table("", result);
+    chart.table = std::move(table.table);
+    return {"Where the variation comes from, by analysis of variance", bar_chart(chart)};
+}
+
+CaptionedChart readings_chart(const GaugeStudyFile& file) {
+    AppraisalChart chart{"readings of every part by every appraiser", file.quantity + ", deg", {}};
+    for (const auto& reading : file.readings) {
+        const auto cell = std::find_if(chart.cells.begin(), chart.cells.end(), [&](const auto& c) {
+            return c.part == reading.part && c.appraiser == reading.appraiser;
+        });
+        if (cell == chart.cells.end()) {
+            chart.cells.push_back({reading.part, reading.appraiser, {reading.value}});
+        } else {
+            cell->values.push_back(reading.value);
+        }
+    }
+    return {"Readings of every part by every appraiser (line: their mean)", appraisal_chart(chart)};
 }
 
 CaptionedTable anova_table(const CrossedAnova& anova) {
@@ -519,9 +700,8 @@ ReviewLayout gauge_layout(const GaugeStudyFile& file, const GaugeStudy& study) {
         {"gauge",
          "Where the variation comes from",
          {"In brackets the 95 % interval. Shares of variation add up in squares."},
-         {},
-         {gauge_table("By analysis of variance", study.by_anova),
-          gauge_table("By average and range", study.by_ranges)}},
+         {sources_chart(study.by_anova)},
+         {gauge_table("By average and range", study.by_ranges)}},
         {"anova",
          "Analysis of variance",
          {fmt::format(
@@ -529,7 +709,8 @@ ReviewLayout gauge_layout(const GaugeStudyFile& file, const GaugeStudy& study) {
              "p of at most {:.2f}.",
              interaction_kept_up_to_p)},
          {},
-         {anova_table(study.anova)}}};
+         {anova_table(study.anova)}},
+        {"readings", "Readings", file.left_out, {readings_chart(file)}, {}}};
     layout.notes = {"Tolerance: whole width, against six standard deviations.",
                     "Program: Squaresight " SQUARESIGHT_VERSION "."};
     return layout;
@@ -540,7 +721,7 @@ ReviewLayout gauge_layout(const GaugeStudyFile& file, const GaugeStudy& study) {
 std::string review_html(const Review& review) { return review_page(layout_of(review)); }
 
 std::string review_text(const Review& review) {
-    std::string text = plain_text(layout_of(review));
+    std::string text = plain_text(head_of(review));
     for (const auto& flag : review.flags) {
         if (flag.today) {
             text += fmt::format("  - {}\n", flag.text);

@@ -71,6 +71,7 @@ std::string gauge_json(const GaugeStudyFile& file, const GaugeStudy& study) {
     const Json json{{"schema", "squaresight/gauge-result/1"},
                     {"name", file.name},
                     {"quantity", file.quantity},
+                    {"left_out", file.left_out},
                     {"parts", study.anova.parts},
                     {"appraisers", study.anova.appraisers},
                     {"trials", study.anova.trials},

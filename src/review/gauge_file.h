@@ -14,6 +14,7 @@ struct GaugeStudyFile {
     std::string quantity;                       ///< "side-to-side aim"
     std::optional<double> tolerance_width_deg;  ///< whole width, twice the limit either side
     std::vector<GaugeReading> readings;         ///< deg
+    std::vector<std::string> left_out{};        ///< of stored measurements: what, in sentences
 };
 
 /// InputError as in units/entry.h, and where a part or appraiser has no readings.

@@ -10,31 +10,25 @@
 #include "agreement/deming.h"
 #include "agreement/en_calibration.h"
 #include "agreement/passing_bablok.h"
-#include "records/export.h"
-#include "records/figures.h"
+#include "review/measurements.h"
 
 /// Many jobs side by side: whether photos and tape agree, and what drifts.
 namespace squaresight {
 
-/// Which measurements count; an empty text asks for nothing. Days as 2026-03-05, both included.
-struct ReviewSelection {
-    std::string from{}, to{};
-    std::string phone{}, cradle{}, bay{}, technician{}, mount{}, vehicle{};
-};
-
-/// One measurement with where the review of its job stands.
-struct ReviewedSighting {
-    SightingFigures figures;
-    ReviewState state;
-};
-
-/// The day of a measurement: its first photo's, else that on which it was stored.
-std::string day_of(const SightingFigures& figures);
-
-bool is_selected(const SightingFigures& figures, const ReviewSelection& selection);
-
-/// InputError for a day that is none, or a period that ends before it begins.
-void check_selection(const ReviewSelection& selection);
+/// Jobs of one vehicle begun within so many days of each other are one repair, and jobs of it that
+/// did not pass are attempts at it (common practice, no source).
+constexpr int same_repair_days = 7;
+/// A vehicle that comes again within so many days of a finished job (common practice, no source).
+constexpr int comeback_days = 90;
+/// Revisions of one job, from which on it is asked why.
+constexpr int many_revisions = 3;
+/// So many readings of one job that repeat an earlier one, all exactly alike, look copied: with a
+/// scale that shows the same in every second repeat that is one honest job in 64 (common practice,
+/// no source).
+constexpr int fewest_alike = 6;
+/// A phone's check, a cradle's file and a board's check bars are good for a year (of the phone: as
+/// the finding calibration-old has it; of the others common practice, no source).
+constexpr int equipment_lasts_days = 365;
 
 /// Photos against tape about one axis, over all measurements that have both. Calls are counted of
 /// all; the rest stands on those that are under no stop, and whose difference is known to better
@@ -42,7 +36,6 @@ void check_selection(const ReviewSelection& selection);
 struct AxisReview {
     std::vector<double> vision_deg, tape_deg;
     std::vector<double> difference_deg;  ///< photos minus tape
-    std::vector<std::string> names;      ///< job and day of each
     std::optional<LimitsOfAgreement> limits;
     std::optional<RepeatedAgreement> repeated;  ///< several measurements of one vehicle
     std::optional<ProportionalBias> proportional;
@@ -60,10 +53,31 @@ struct DriftChart {
     std::string kind;      ///< "phone", "cradle", "bay", "technician"
     std::string name;      ///< which
     std::string quantity;  ///< "photos minus tape, side to side"
+    Rows points;           ///< measurements, by day
     std::vector<double> values_deg;
-    std::vector<std::string> names;  ///< job and day of each
     IndividualsChart individuals;
     std::optional<EwmaChart> ewma;  ///< absent where nothing scatters
+};
+
+/// How old a phone's check, a cradle's file or a board's check was when it was last used.
+struct EquipmentAge {
+    std::string kind;  ///< "phone", "cradle", "board"
+    std::string name;
+    Day dated = 0;         ///< 0 where its file does not tell
+    Day last_used = 0;     ///< in the selection
+    int measurements = 0;  ///< in the selection
+    int past_date = 0;     ///< of these, made when it was older than `equipment_lasts_days`
+    int age_days() const { return last_used - dated; }
+    bool is_past_date() const { return dated != 0 && age_days() > equipment_lasts_days; }
+};
+
+/// How often one technician's repeated readings by tape and level are exactly as the one before:
+/// every scale repeats itself now and then; much oftener than others' means that they were not
+/// taken.
+struct RepeatedReadings {
+    std::string technician;
+    int readings = 0;
+    int alike = 0;  ///< of these
 };
 
 /// Something that a person should look at.
@@ -75,34 +89,50 @@ struct ReviewFlag {
 
 /// A job in the list.
 struct ReviewedJob {
-    std::string job, day, vehicle, technician, last_stage;
+    std::uint32_t last = 0;  ///< its last measurement, in Review::of
     int revisions = 1;
     int stages = 0;
     int rounds = 0;             ///< of turning
+    int attempts = 1;           ///< measurements as left of all revisions, and others dropped since
     int stops = 0;              ///< findings of level stop in its newest revision
     bool finished = false;      ///< an as-left measurement
     bool in_tolerance = false;  ///< its last measurement, both axes, by photos else by tape
-    std::string yaw_agreement, pitch_agreement;  ///< of its last measurement that has both
-    ReviewState state;
+    /// Of its last measurement that has both methods.
+    std::optional<AgreementCall> yaw_agreement, pitch_agreement;
+
+    bool passed() const { return finished && in_tolerance; }
+};
+
+/// How jobs ended.
+struct JobOutcomes {
+    int passed = 0;                          ///< as left, in tolerance
+    int failed = 0;                          ///< as left, not shown to be in tolerance
+    int abandoned = 0;                       ///< without an as-left measurement
+    std::map<int, int> passed_after_rounds;  ///< jobs by rounds of turning
+    /// Passed after at most one round of turning, at the first attempt, of all jobs; with the 95 %
+    /// interval of the share.
+    int first_time = 0;
+    Interval first_time_share_95{0, 1};
 };
 
 struct Review {
+    Measurements of;  ///< all, of every revision
     ReviewSelection selection;
-    std::string first_day, last_day;
+    Day first_day = 0, last_day = 0;
     std::vector<ReviewedJob> jobs;  ///< newest first
-    std::size_t measurements = 0;
+    std::size_t measurements = 0;   ///< that count
     AxisReview yaw, pitch;
     std::vector<DriftChart> charts;
-    std::map<std::string, int> too_few;       ///< "phone A": points, where there is no chart
+    std::map<std::string, int> too_few;   ///< "phone A, offset up": points, where there is no chart
+    std::vector<EquipmentAge> equipment;  ///< the oldest first
+    std::vector<RepeatedReadings> readings;   ///< the largest share first
     std::map<std::string, int> finding_jobs;  ///< jobs by finding code
-    std::map<int, int> right_after_rounds;    ///< finished in tolerance: jobs by rounds of turning
-    int abandoned = 0;                        ///< without an as-left measurement
-    std::vector<ReviewFlag> flags;            ///< what needs a person today first
+    JobOutcomes outcomes;
+    std::vector<ReviewFlag> flags;  ///< what needs a person today first
 };
 
-/// `all` holds the measurements of every revision in the order of the chain; those of the newest
-/// revision of a job count, the earlier ones as attempts.
-Review review(const std::vector<ReviewedSighting>& all, const ReviewSelection& selection);
+/// The newest revision of a job counts, earlier ones as attempts.
+Review review(Measurements all, const ReviewSelection& selection);
 
 /// All of it (schema squaresight/review/1), ending in a newline; points of charts left out.
 std::string review_json(const Review& review);

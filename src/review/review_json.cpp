@@ -127,7 +127,7 @@ Json axis_json(const AxisReview& axis) {
         {"stated_uncertainties", optional_json(axis.stated, stated_json)}};
 }
 
-Json chart_json(const DriftChart& chart) {
+Json chart_json(const DriftChart& chart, const Measurements& of) {
     Json json{{"kind", chart.kind},
               {"name", chart.name},
               {"quantity", chart.quantity},
@@ -140,7 +140,8 @@ Json chart_json(const DriftChart& chart) {
     Json breaks = Json::array();
     const auto add = [&](const std::vector<RuleBreak>& list) {
         for (const auto& one : list) {
-            breaks.push_back({{"at", chart.names[one.point]}, {"rule", chart_rule_name(one.rule)}});
+            breaks.push_back(
+                {{"at", of.name_of(chart.points[one.point])}, {"rule", chart_rule_name(one.rule)}});
         }
     };
     add(chart.individuals.breaks);
@@ -151,23 +152,62 @@ Json chart_json(const DriftChart& chart) {
     return json;
 }
 
-Json job_json(const ReviewedJob& job) {
-    return {{"job", job.job},
-            {"day", job.day},
-            {"vehicle", job.vehicle},
-            {"technician", job.technician},
-            {"last_stage", job.last_stage},
+Json job_json(const ReviewedJob& job, const Measurements& of) {
+    const Measurement& last = of.list[job.last];
+    const ReviewState& state = of.states[static_cast<std::size_t>(last.state)];
+    const auto agreement = [](const std::optional<AgreementCall>& call) {
+        return call ? call_text(*call) : "";
+    };
+    return {{"job", of.names[last.job]},
+            {"day", day_text(last.day)},
+            {"vehicle", of.names[last.vehicle]},
+            {"technician", of.names[last.technician]},
+            {"last_stage", stage_text(last.stage)},
             {"revisions", job.revisions},
             {"stages", job.stages},
             {"rounds", job.rounds},
+            {"attempts", job.attempts},
             {"stops", job.stops},
             {"finished", job.finished},
             {"in_tolerance", job.in_tolerance},
-            {"yaw_agreement", job.yaw_agreement},
-            {"pitch_agreement", job.pitch_agreement},
-            {"decision", job.state.decision},
-            {"reviewer", job.state.reviewer},
-            {"reason", job.state.reason}};
+            {"yaw_agreement", agreement(job.yaw_agreement)},
+            {"pitch_agreement", agreement(job.pitch_agreement)},
+            {"decision", state.decision},
+            {"reviewer", state.reviewer},
+            {"reason", state.reason}};
+}
+
+Json equipment_json(const EquipmentAge& age) {
+    return {{"kind", age.kind},
+            {"name", age.name},
+            {"dated", age.dated == 0 ? Json(nullptr) : Json(day_text(age.dated))},
+            {"last_used", day_text(age.last_used)},
+            {"age_days", age.dated == 0 ? Json(nullptr) : Json(age.age_days())},
+            {"measurements", age.measurements},
+            {"measurements_past_date", age.past_date}};
+}
+
+Json outcomes_json(const JobOutcomes& outcomes) {
+    Json rounds = Json::object();
+    for (const auto& [count, jobs] : outcomes.passed_after_rounds) {
+        rounds[std::to_string(count)] = jobs;
+    }
+    return {{"passed", outcomes.passed},
+            {"failed", outcomes.failed},
+            {"abandoned", outcomes.abandoned},
+            {"passed_after_rounds", rounds},
+            {"first_time", outcomes.first_time},
+            {"first_time_share_95", interval_json(outcomes.first_time_share_95)}};
+}
+
+Json flag_json(const ReviewFlag& flag) {
+    return {{"job", flag.job}, {"text", flag.text}, {"today", flag.today}};
+}
+
+Json readings_json(const RepeatedReadings& readings) {
+    return {{"technician", readings.technician},
+            {"repeated_readings", readings.readings},
+            {"alike", readings.alike}};
 }
 
 Json selection_json(const ReviewSelection& selection) {
@@ -189,30 +229,24 @@ Json list_json(const List& list, Write write) {
 }  // namespace
 
 std::string review_json(const Review& review) {
-    Json rounds = Json::object();
-    for (const auto& [count, jobs] : review.right_after_rounds) {
-        rounds[std::to_string(count)] = jobs;
-    }
-    const Json json{
-        {"schema", "squaresight/review/1"},
-        {"selection", selection_json(review.selection)},
-        {"first_day", review.first_day},
-        {"last_day", review.last_day},
-        {"jobs_count", review.jobs.size()},
-        {"measurements", review.measurements},
-        {"yaw", axis_json(review.yaw)},
-        {"pitch", axis_json(review.pitch)},
-        {"charts", list_json(review.charts, chart_json)},
-        {"too_few_points", review.too_few},
-        {"jobs_by_finding", review.finding_jobs},
-        {"in_tolerance_after_rounds", rounds},
-        {"abandoned", review.abandoned},
-        {"flags",
-         list_json(review.flags,
-                   [](const ReviewFlag& flag) {
-                       return Json{{"job", flag.job}, {"text", flag.text}, {"today", flag.today}};
-                   })},
-        {"jobs", list_json(review.jobs, job_json)}};
+    const auto chart = [&](const DriftChart& one) { return chart_json(one, review.of); };
+    const auto job = [&](const ReviewedJob& one) { return job_json(one, review.of); };
+    const Json json{{"schema", "squaresight/review/1"},
+                    {"selection", selection_json(review.selection)},
+                    {"first_day", day_text(review.first_day)},
+                    {"last_day", day_text(review.last_day)},
+                    {"jobs_count", review.jobs.size()},
+                    {"measurements", review.measurements},
+                    {"yaw", axis_json(review.yaw)},
+                    {"pitch", axis_json(review.pitch)},
+                    {"charts", list_json(review.charts, chart)},
+                    {"too_few_points", review.too_few},
+                    {"jobs_by_finding", review.finding_jobs},
+                    {"outcomes", outcomes_json(review.outcomes)},
+                    {"equipment", list_json(review.equipment, equipment_json)},
+                    {"repeated_readings", list_json(review.readings, readings_json)},
+                    {"flags", list_json(review.flags, flag_json)},
+                    {"jobs", list_json(review.jobs, job)}};
     return json.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
 }
 

@@ -44,6 +44,13 @@ TEST_F(RecordsPostgresqlTest, WritersAtOnceLoseNothing) {
 }
 TEST_F(RecordsPostgresqlTest, SignaturesKeepTheirRules) { test::check_signatures(fresh()); }
 TEST_F(RecordsPostgresqlTest, ShopsHaveChainsOfTheirOwn) { test::check_shops_apart(fresh()); }
+TEST_F(RecordsPostgresqlTest, AStoreOfTheFirstSchemaIsBroughtForward) {
+    test::check_first_schema(fresh());
+}
+TEST_F(RecordsPostgresqlTest, AnEditKeepsWhoAndWhy) { test::check_edits(fresh()); }
+TEST_F(RecordsPostgresqlTest, VerifyingWhileOthersWriteFindsNothingWrong) {
+    test::check_verify_while_written(fresh());
+}
 TEST_F(RecordsPostgresqlTest, SchemaVersionsGoForwardInATransaction) {
     test::check_migration(fresh());
 }

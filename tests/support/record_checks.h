@@ -162,6 +162,27 @@ inline void check_tampering(const std::function<StoreAddress()>& fresh) {
             "entry FROM records_entries WHERE seq = 2"},
            ElementsAre("inserted 2"));
     expect("the head record", {"DELETE FROM records_heads"}, ElementsAre("head 0"));
+    expect("the head record and the first entry",
+           {"DELETE FROM records_heads", "DELETE FROM records_entries WHERE seq = 1"},
+           ElementsAre("head 0", "removed 1"));
+    expect("the head record and all entries",
+           {"DELETE FROM records_heads", "DELETE FROM records_entries"},
+           ElementsAre("head 0", "removed 0", "removed 0"));
+    expect("figures of no entry",
+           {"INSERT INTO records_sightings (shop, entry, job, revision, recorded_at, sighting, "
+            "stage, taken_at, technician, vehicle, bay, mount, camera, cradle, target, "
+            "measured_by, vision_yaw_call, vision_pitch_call, tape_yaw_call, tape_pitch_call, "
+            "tape_yaw_service_limit, tape_pitch_service_limit, yaw_agreement, pitch_agreement, "
+            "photos, corners, stops, findings, locked) SELECT shop, 99, job, revision, "
+            "recorded_at, sighting, stage, taken_at, technician, vehicle, bay, mount, camera, "
+            "cradle, target, measured_by, vision_yaw_call, vision_pitch_call, tape_yaw_call, "
+            "tape_pitch_call, tape_yaw_service_limit, tape_pitch_service_limit, yaw_agreement, "
+            "pitch_agreement, photos, corners, stops, findings, locked FROM records_sightings "
+            "WHERE entry = 2"},
+           ElementsAre("inserted 6"));
+    expect("a text of no entry",
+           {"INSERT INTO records_texts (shop, sha256, text) VALUES ('main', '00', 'x')"},
+           ElementsAre("inserted 6"));
     expect("the head's hash", {"UPDATE records_heads SET hash = 'none'"}, ElementsAre("altered 6"));
 
     const auto set = [](int seq, const auto& forgery) {
@@ -210,9 +231,12 @@ inline void check_noted_head(const StoreAddress& address) {
     const std::string five = head_at(5);
     EXPECT_THAT(faults(address, six), testing::IsEmpty());
     EXPECT_THAT(faults(address, five), testing::IsEmpty()) << "entries were added since";
-    tamper(address, {"DELETE FROM records_entries WHERE seq = 6",
-                     "DELETE FROM records_sightings WHERE entry = 6",
-                     "UPDATE records_heads SET seq = 5, hash = '" + five + "'"});
+    tamper(address,
+           {"DELETE FROM records_entries WHERE seq = 6",
+            "DELETE FROM records_sightings WHERE entry = 6",
+            "DELETE FROM records_texts WHERE sha256 = '" + small_record("J6").texts[0].sha256 + "'",
+            "DELETE FROM records_texts WHERE sha256 = '" + small_record("J6").texts[2].sha256 + "'",
+            "UPDATE records_heads SET seq = 5, hash = '" + five + "'"});
     EXPECT_THAT(faults(address), testing::IsEmpty()) << "the end is cut off without a trace";
     EXPECT_THAT(faults(address, six), testing::ElementsAre("head 5"));
 }
@@ -272,14 +296,14 @@ inline void check_signatures(const StoreAddress& address) {
     EXPECT_EQ(store.sign({"J1", "accepted", "R1", ""}).stored, Stored::unchanged);
     EXPECT_EQ(store.sign({"J2", "accepted", "R1", "board moved, taken again by hand"}).seq, 4);
     EXPECT_EQ(store.sign({"J2", "returned", "R2", "tape the distance again"}).seq, 5);
-    EXPECT_EQ(store.newest_signatures().at({"J2", 1}).content.at("decision"), "returned");
+    EXPECT_EQ(store.review_states().at({"J2", 1}).decision, "returned");
     EXPECT_EQ(store.signatures("J2").size(), 2U);
     const RecordEntry signature = store.signatures("J1").at(0);
     EXPECT_EQ(signature.content.at("entry"), store.entries(0, 1).at(0).hash)
         << "it names what was signed";
 
     add_one(store, small_record("J1", 2, "T2"));
-    EXPECT_FALSE(store.newest_signatures().contains({"J1", 2})) << "a new revision waits again";
+    EXPECT_FALSE(store.review_states().contains({"J1", 2})) << "a new revision waits again";
     EXPECT_THAT(refused({"J1", "accepted", "T1", ""}), testing::HasSubstr("cannot review it"))
         << "who measured an earlier revision measured the job";
     EXPECT_THAT(faults(address), testing::IsEmpty());
@@ -300,6 +324,89 @@ inline void check_shops_apart(const StoreAddress& address) {
                      "seq = 3"});
     Store north(address, "north", Access::read);
     EXPECT_FALSE(verify_store(north).problems.empty()) << "taken over from another shop";
+}
+
+/// A store of the first schema, whose entries and table lack the later columns, is brought forward
+/// and stays as it was written.
+inline void check_first_schema(const StoreAddress& address) {
+    Database first(address, Access::write, {schema_steps().front()});
+    RecordEntry entry;
+    entry.shop = usual_shop;
+    entry.seq = 1;
+    entry.previous = no_hash;
+    entry.at = "2026-03-05T10:12:40Z";
+    entry.program = "squaresight 0.1.0";
+    entry.job = "J1";
+    entry.revision = 1;
+    const JobRecord record = small_record("J1");
+    entry.content = record.content;
+    std::string names = "shop, entry, job, revision, recorded_at";
+    std::string values = "'main', 1, 'J1', 1, '" + entry.at + "'";
+    nlohmann::ordered_json figures = figures_json(record.figures.at(0));
+    for (const auto& column : figure_columns()) {
+        if (column.since > 1) {
+            figures.erase(column.name);
+        } else if (figures.contains(column.name)) {
+            const auto value = figures.at(column.name);
+            names += std::string(", ") + column.name;
+            values += ", " + (value.is_string() ? "'" + value.get<std::string>() + "'"
+                              : value.is_null() ? std::string("NULL")
+                                                : value.dump());
+        }
+    }
+    entry.content["sightings"] = {figures};
+    const std::string text = entry_text(entry);
+    const std::string hash = sha256_hex(text);
+    first.ask([&](soci::session& sql) {
+        sql << "INSERT INTO records_entries VALUES ('main', 1, 'job', 'J1', 1, :identity, :hash, "
+               ":text)",
+            soci::use(record.identity), soci::use(hash), soci::use(text);
+        sql << "INSERT INTO records_heads VALUES ('main', 1, :hash)", soci::use(hash);
+        sql << "INSERT INTO records_sightings (" + names + ") VALUES (" + values + ")";
+        for (const auto& one : record.texts) {
+            sql << "INSERT INTO records_texts VALUES ('main', :sha256, :text)",
+                soci::use(one.sha256), soci::use(one.text);
+        }
+    });
+    EXPECT_THAT(faults(address), testing::IsEmpty());
+    Store store(address, usual_shop, Access::write);
+    EXPECT_EQ(store.sightings(0, 1).at(0).camera_date, "");
+    EXPECT_EQ(add_one(store, small_record("J1")).stored, Stored::unchanged);
+    EXPECT_EQ(add_one(store, small_record("J1", 2)).revision, 2);
+    EXPECT_THAT(faults(address), testing::IsEmpty());
+}
+
+/// Whoever edits a job may say why: kept with the revision, in the chain.
+inline void check_edits(const StoreAddress& address) {
+    Store store(address, usual_shop, Access::write);
+    const JobEdit edit{"T2", "the distance was read off the wrong mark"};
+    store.add({small_record("J1")}, edit);
+    EXPECT_FALSE(store.job_entry("J1").content.contains("edit")) << "nothing was edited yet";
+    store.add({small_record("J1", 2)}, edit);
+    EXPECT_EQ(store.job_entry("J1").content.at("edit").at("by"), "T2");
+    EXPECT_EQ(store.job_entry("J1").content.at("edit").at("reason"), edit.reason);
+    EXPECT_THROW(store.add({small_record("J1", 3)}, {"", "two\nlines"}), InputError);
+    EXPECT_THAT(faults(address), testing::IsEmpty());
+}
+
+/// Verifying while others write finds nothing wrong.
+inline void check_verify_while_written(const StoreAddress& address) {
+    fill(address, 20);
+    const pid_t writer = ::fork();
+    if (writer == 0) {
+        Store store(address, usual_shop, Access::write);
+        for (int job = 100; job < 200; ++job) {
+            add_one(store, small_record("J" + std::to_string(job)));
+        }
+        ::_exit(0);
+    }
+    int status = 0;
+    int verified = 0;
+    for (; ::waitpid(writer, &status, WNOHANG) == 0; ++verified) {
+        EXPECT_THAT(faults(address), testing::IsEmpty());
+    }
+    EXPECT_GT(verified, 0);
+    EXPECT_THAT(faults(address), testing::IsEmpty());
 }
 
 /// Schema versions go forward whole or not at all, and never back.
