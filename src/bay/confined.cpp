@@ -22,8 +22,11 @@ void set_limit(__rlimit_resource resource, rlim_t value) {
 
 /// Between fork and exec only calls that are safe in a child of a process with threads.
 [[noreturn]] void become(const char* program, char* const* arguments, int output,
-                         const Confines& confines) {
+                         const Confines& confines, pid_t parent) {
     ::prctl(PR_SET_PDEATHSIG, SIGKILL);
+    if (::getppid() != parent) {
+        ::_exit(127);
+    }
     ::prctl(PR_SET_NO_NEW_PRIVS, 1, 0, 0, 0);
     set_limit(RLIMIT_AS, confines.memory_bytes);
     set_limit(RLIMIT_CPU, static_cast<rlim_t>(confines.processor.count()));
@@ -85,9 +88,10 @@ ConfinedRun run_confined(const std::filesystem::path& program,
     if (::pipe2(ends.data(), O_CLOEXEC) != 0) {
         throw std::system_error(errno, std::generic_category(), "pipe");
     }
+    const pid_t parent = ::getpid();
     const pid_t child = ::fork();
     if (child == 0) {
-        become(name.c_str(), pointers.data(), ends[1], confines);
+        become(name.c_str(), pointers.data(), ends[1], confines, parent);
     }
     ::close(ends[1]);
     ConfinedRun run;

@@ -14,6 +14,7 @@
 #include <cerrno>
 #include <utility>
 
+#include "bay/head.h"
 #include "units/error.h"
 
 namespace squaresight::bay {
@@ -24,6 +25,14 @@ using std::chrono::milliseconds;
 
 /// Threads beyond the places, for connections that are just giving way.
 constexpr std::size_t spare_threads = 16;
+
+constexpr std::string_view head_end = "\r\n\r\n";
+/// Answers to a head that is never read further.
+constexpr std::string_view refused_head =
+    "HTTP/1.1 400 Bad Request\r\nConnection: close\r\nContent-Length: 0\r\n\r\n";
+constexpr std::string_view large_head =
+    "HTTP/1.1 431 Request Header Fields Too Large\r\nConnection: close\r\n"
+    "Content-Length: 0\r\n\r\n";
 
 thread_local Front::Connection* current = nullptr;
 
@@ -84,31 +93,45 @@ class Front::Connection : public httplib::Stream {
         kept_ = true;
         deadline_ = Clock::now() + time;
     }
-    /// The head is complete.
-    void begin_body() {
-        in_head_ = false;
-        deadline_ = Clock::now() + limits_.body;
+
+    /// Waits for the whole head. Where it may not go on its sender is told, if there is still one.
+    /// Ranges are not served: pages are short, and many ranges of one picture would be long.
+    bool take_head() {
+        for (;;) {
+            const auto end = waiting_.find(head_end);
+            const auto head = std::string_view(waiting_).substr(
+                0, end == std::string::npos ? end : end + head_end.size());
+            if (head.size() > limits_.head_bytes) {
+                return refuse(large_head);
+            }
+            if (has_bare_line_end(head)) {
+                return refuse(refused_head);
+            }
+            if (end != std::string::npos) {
+                return is_plain_head(head) ? begin_body(head) : refuse(refused_head);
+            }
+            if (receive_more() <= 0) {
+                return false;
+            }
+        }
     }
     bool kept() const { return kept_; }
     bool gave_way() const { return gave_way_; }
 
-    bool is_readable() const override { return begin_ < end_ || wait(POLLIN); }
+    bool is_readable() const override { return begin_ < waiting_.size() || wait(POLLIN); }
     bool is_writable() const override { return wait(POLLOUT); }
 
     ssize_t read(char* bytes, std::size_t size) override {
-        if (begin_ == end_) {
-            const ssize_t got = receive(buffer_.data(), buffer_.size());
+        if (begin_ == waiting_.size()) {
+            waiting_.clear();
+            begin_ = 0;
+            const ssize_t got = receive_more();
             if (got <= 0) {
                 return got;
             }
-            begin_ = 0;
-            end_ = static_cast<std::size_t>(got);
         }
-        const std::size_t count = std::min(size, end_ - begin_);
-        if (in_head_ && (head_bytes_ += count) > limits_.head_bytes) {
-            return -1;
-        }
-        std::copy_n(buffer_.data() + begin_, count, bytes);
+        const std::size_t count = std::min(size, waiting_.size() - begin_);
+        std::copy_n(waiting_.data() + begin_, count, bytes);
         begin_ += count;
         return static_cast<ssize_t>(count);
     }
@@ -161,6 +184,27 @@ class Front::Connection : public httplib::Stream {
         }
     }
 
+    /// Adds what arrives to what waits; as `receive` returns.
+    ssize_t receive_more() {
+        std::array<char, 16384> buffer;
+        const ssize_t got = receive(buffer.data(), buffer.size());
+        if (got > 0) {
+            waiting_.append(buffer.data(), static_cast<std::size_t>(got));
+        }
+        return got;
+    }
+
+    bool begin_body(std::string_view head) {
+        waiting_ = without_field(head, "range") + waiting_.substr(head.size());
+        deadline_ = Clock::now() + limits_.body;
+        return true;
+    }
+
+    bool refuse(std::string_view answer) {
+        write(answer.data(), answer.size());
+        return false;
+    }
+
     template <class Action>
     ssize_t attempt(const Action& action) {
         for (;;) {
@@ -198,10 +242,8 @@ class Front::Connection : public httplib::Stream {
     int socket_;
     std::unique_ptr<SSL, FreeSsl> ssl_;
     Clock::time_point deadline_;
-    std::array<char, 16384> buffer_{};
-    std::size_t begin_ = 0, end_ = 0;
-    std::size_t head_bytes_ = 0;
-    bool in_head_ = true;
+    std::string waiting_;  ///< received; read from begin_ on
+    std::size_t begin_ = 0;
     std::atomic<bool> kept_{false};
     std::atomic<bool> gave_way_{false};
 };
@@ -233,12 +275,6 @@ Front::Front(FrontLimits limits, std::shared_ptr<ssl_ctx_st> tls)
 }
 
 void Front::widen_queue(int connections) { ::listen(svr_sock_, connections); }
-
-void Front::head_complete() {
-    if (current != nullptr) {
-        current->begin_body();
-    }
-}
 
 void Front::keep_connection(milliseconds time) {
     if (current != nullptr) {
@@ -276,7 +312,8 @@ bool Front::process_and_close_socket(socket_t socket) {
     }
     current = &connection;
     bool closed = false;
-    const bool served = connection.greet() && process_request(connection, true, closed, nullptr);
+    const bool served = connection.greet() && connection.take_head() &&
+                        process_request(connection, true, closed, nullptr);
     current = nullptr;
     leave(connection);
     return served;

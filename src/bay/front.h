@@ -21,8 +21,9 @@ std::shared_ptr<ssl_ctx_st> load_tls(const std::filesystem::path& certificate,
                                      const std::filesystem::path& key);
 
 /// A server whose connections carry one request each (a second one hidden in the first is never
-/// read), within limits of time and size. When all places are taken the oldest connection that is
-/// not yet known to belong gives way to a new one.
+/// read), with a head that has a single reading (bay/head.h), within limits of time and size. When
+/// all places are taken the oldest connection that is not yet known to belong gives way to a new
+/// one.
 class Front : public httplib::Server {
   public:
     /// Without TLS where `tls` is null.
@@ -31,8 +32,6 @@ class Front : public httplib::Server {
     /// Lets this many connections wait to be accepted; once bound.
     void widen_queue(int connections);
 
-    /// Of the request that this thread serves: its head is complete.
-    static void head_complete();
     /// Of the request that this thread serves: its sender belongs, so it is no longer in the way,
     /// and has this long from now on.
     static void keep_connection(std::chrono::milliseconds time);

@@ -139,12 +139,13 @@ Paired Guard::pair(const std::string& code, const std::string& address) {
         wrong_.emplace_back(clock_(), address);
         return {Pairing::wrong_code, ""};
     }
-    const Role role = found->second.role;
-    codes_.erase(found);
-    keep_newest(sessions_, most_sessions);
     const std::string token = random_text(43, token_alphabet);
-    sessions_[sha256_hex(token)] = {role, clock_() + session_life};
-    save();
+    auto sessions = sessions_;
+    keep_newest(sessions, most_sessions);
+    sessions[sha256_hex(token)] = {found->second.role, clock_() + session_life};
+    save(sessions);
+    sessions_ = std::move(sessions);
+    codes_.erase(found);
     return {Pairing::done, token};
 }
 
@@ -160,13 +161,13 @@ std::optional<Session> Guard::session(const std::string& token) const {
 void Guard::end(const std::string& token) {
     const std::lock_guard lock(mutex_);
     if (sessions_.erase(sha256_hex(token)) > 0) {
-        save();
+        save(sessions_);
     }
 }
 
-void Guard::save() const {
+void Guard::save(const std::map<std::string, Kept>& sessions) const {
     nlohmann::json list = nlohmann::json::array();
-    for (const auto& [hash, kept] : sessions_) {
+    for (const auto& [hash, kept] : sessions) {
         list.push_back(
             {{"sha256", hash}, {"role", role_name(kept.role)}, {"until", seconds_of(kept.until)}});
     }

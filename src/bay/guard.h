@@ -49,6 +49,7 @@ class Guard {
 
     /// A new code such as "K7QM-2XHD".
     std::string new_code(Role role);
+    /// InputError where the session cannot be kept on disk; the code then stays.
     Paired pair(const std::string& code, const std::string& address);
     std::optional<Session> session(const std::string& token) const;
     void end(const std::string& token);
@@ -64,7 +65,7 @@ class Guard {
     };
     void forget_old();
     bool too_many(const std::string& address) const;
-    void save() const;
+    void save(const std::map<std::string, Kept>& sessions) const;
     void load();
 
     std::filesystem::path file_;

@@ -36,8 +36,6 @@ constexpr std::uint64_t largest_form_bytes = 64 << 10;
 constexpr std::uint64_t largest_piece_bytes = 1 << 20;
 constexpr std::uint64_t largest_upload_bytes = largest_photo_bytes + (64 << 10);
 constexpr std::uintmax_t largest_report_bytes = 64 << 20;
-constexpr std::chrono::seconds page_time{60};
-constexpr std::chrono::minutes upload_time{10};
 
 constexpr const char* page_policy =
     "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; connect-src 'self'; "
@@ -256,7 +254,6 @@ class BayServer::Site {
     /// Whether a request goes on to its page; otherwise it is answered here, before its body is
     /// read.
     bool at_the_door(const Request& request, Response& response) {
-        Front::head_complete();
         const int wrong = refused_head(request);
         if (wrong != 0) {
             refuse(request, response, wrong, "not_found");
@@ -289,9 +286,8 @@ class BayServer::Site {
             }
             return false;
         }
-        Front::keep_connection(ends_with(request.path, "/photos")
-                                   ? upload_time
-                                   : std::chrono::milliseconds(page_time));
+        Front::keep_connection(ends_with(request.path, "/photos") ? settings_.limits.upload
+                                                                  : settings_.limits.page);
         const bool shop_only = begins_with(request.path, "/shop");
         const bool changes = request.method == "POST" && request.path != "/leave";
         if ((shop_only && !session->may_pair()) || (changes && !session->may_work())) {
@@ -318,6 +314,11 @@ class BayServer::Site {
                 response, 422,
                 notice_page(language, "refused_title", message(language, refused.what()), "/"));
         } catch (const InputError& unusable) {
+            if (is_open(request.path)) {  // a stranger is told nothing of the disk
+                settings_.log(log_line("failed:", request.method, unusable.what(), 500));
+                refuse(request, response, 500, "broken");
+                return;
+            }
             send_page(response, 422, notice_page(language, "refused_title", unusable.what(), "/"));
         } catch (const std::exception& failed) {
             settings_.log(log_line("failed:", request.method, failed.what(), 500));
@@ -463,7 +464,7 @@ class BayServer::Site {
 
     /// The same file where it is there; nothing is told of the disk where it is not.
     static std::filesystem::path existing(const std::filesystem::path& file) {
-        if (!std::filesystem::is_regular_file(file)) {
+        if (!std::filesystem::is_regular_file(std::filesystem::symlink_status(file))) {
             throw NoSuchJob();
         }
         return file;
@@ -629,10 +630,7 @@ class BayServer::Site {
             go_to(call.response, "/job/" + call.job + "/photos");
         });
         post(job_pattern("/upload"), [this](Call& call) { begin_upload(call); });
-        get(job_pattern("/upload/([A-Za-z0-9]+)"), [this](Call& call) {
-            const auto part = part_of(call);
-            send_json(call.response, part ? 200 : 404, {{"received", part ? part->received : 0}});
-        });
+        get(job_pattern("/upload/([A-Za-z0-9]+)"), [this](Call& call) { show_part(call); });
         front_.Post(job_pattern("/upload/([A-Za-z0-9]+)"),
                     [this](const Request& request, Response& response,
                            const httplib::ContentReader& reader) {
@@ -714,12 +712,15 @@ class BayServer::Site {
                 problem = uploads_.keep(photo.id()) == 0 ? "photo_large" : "";
             }
             if (problem.empty()) {
-                const auto file = uploads_.file(photo.id());
-                take_photo(store_, call.job, file, photo.cradle(),
+                const std::lock_guard lock(uploads_mutex_);  // one photo in memory at a time
+                take_photo(store_, call.job, uploads_.file(photo.id()), photo.cradle(),
                            unit_of(store_.open(call.job).sheet));
             }
+            problem = problem.empty() ? "" : message(call.viewer.language, problem);
         } catch (const PhotoRefused& refused) {
-            problem = refused.what();
+            problem = message(call.viewer.language, refused.what());
+        } catch (const InputError& unusable) {
+            problem = unusable.what();
         }
         uploads_.end(photo.id());
         if (forged) {
@@ -727,12 +728,23 @@ class BayServer::Site {
         } else if (problem.empty()) {
             go_to(call.response, "/job/" + call.job + "/photos");
         } else {
-            show_photos(call, 422, message(call.viewer.language, problem));
+            show_photos(call, 422, problem);
         }
     }
 
-    void refuse_piece(Call& call, int status, const std::string& key) {
+    static void refuse_piece(Call& call, int status, const std::string& key) {
         send_json(call.response, status, {{"problem", message(call.viewer.language, key)}});
+    }
+
+    /// Answers for a photo in pieces; what it is refused for is told as JSON.
+    static void answer_piece(Call& call, const std::function<void()>& action) {
+        try {
+            action();
+        } catch (const PhotoRefused& refused) {
+            refuse_piece(call, 422, refused.what());
+        } catch (const InputError& unusable) {
+            send_json(call.response, 422, {{"problem", unusable.what()}});
+        }
     }
 
     void begin_upload(Call& call) {
@@ -740,18 +752,51 @@ class BayServer::Site {
         const std::string size = call.form.get("size");
         const bool plain = !size.empty() && size.size() < 12 &&
                            size.find_first_not_of("0123456789") == std::string::npos;
-        try {
+        answer_piece(call, [&] {
             const std::string id =
                 uploads_.begin(call.job, call.form.get("cradle"), plain ? std::stoull(size) : 0);
             send_json(call.response, 200, {{"upload", id}, {"received", 0}});
+        });
+    }
+
+    static std::string upload_of(const Call& call) { return call.request.matches[2].str(); }
+
+    void take_in(const std::string& id, const Uploads::Part& part) {
+        take_photo(store_, part.job, uploads_.file(id), part.cradle,
+                   unit_of(store_.open(part.job).sheet));
+        uploads_.end(id);
+    }
+
+    /// A photo that had arrived whole when the server was ended, before it was in its job.
+    void take_in_late(const std::string& id, const Uploads::Part& part) {
+        try {
+            take_in(id, part);
         } catch (const PhotoRefused& refused) {
-            refuse_piece(call, 422, refused.what());
+            uploads_.end(id);
+            if (refused.what() != std::string("photo_again")) {
+                throw;
+            }
         }
     }
 
-    std::optional<Uploads::Part> part_of(const Call& call) const {
-        const auto part = uploads_.find(call.request.matches[2].str());
-        return part && part->job == call.job ? part : std::nullopt;
+    /// What was received so far of a call's photo, none of it lost by an end of the server.
+    std::optional<Uploads::Part> part_of(const Call& call) {
+        const auto part = uploads_.find(upload_of(call));
+        if (!part || part->job != call.job) {
+            return std::nullopt;
+        }
+        if (part->received == part->size && !part->ended) {
+            take_in_late(upload_of(call), *part);
+        }
+        return part;
+    }
+
+    void show_part(Call& call) {
+        const std::lock_guard lock(uploads_mutex_);
+        answer_piece(call, [&] {
+            const auto part = part_of(call);
+            send_json(call.response, part ? 200 : 404, {{"received", part ? part->received : 0}});
+        });
     }
 
     void take_piece(Call& call, const httplib::ContentReader& reader) {
@@ -764,34 +809,36 @@ class BayServer::Site {
             bytes.append(more, size);
             return bytes.size() <= largest_piece_bytes;
         });
+        if (!whole) {
+            refuse_piece(call, 400, "photo_lost");
+            return;
+        }
         const std::lock_guard lock(uploads_mutex_);
-        const auto part = part_of(call);
-        if (!whole || !part) {
-            refuse_piece(call, part ? 400 : 404, "photo_lost");
+        answer_piece(call, [&] { add_piece(call, bytes); });
+    }
+
+    void add_piece(Call& call, const std::string& bytes) {
+        auto part = part_of(call);
+        if (!part) {
+            refuse_piece(call, 404, "photo_lost");
             return;
         }
         if (call.request.get_param_value("offset") != std::to_string(part->received)) {
             send_json(call.response, 409, {{"received", part->received}});
             return;
         }
-        add_piece(call, *part, bytes);
-    }
-
-    void add_piece(Call& call, const Uploads::Part& part, const std::string& bytes) {
-        const std::string id = call.request.matches[2].str();
+        const std::string id = upload_of(call);
         try {
             uploads_.append(id, bytes);
-            const auto received = uploads_.keep(id);
-            if (received == part.size) {
-                take_photo(store_, call.job, uploads_.file(id), part.cradle,
-                           unit_of(store_.open(call.job).sheet));
-                uploads_.end(id);
+            part->received = uploads_.keep(id);
+            if (part->received == part->size) {
+                take_in(id, *part);
             }
-            send_json(call.response, 200, {{"received", received}});
-        } catch (const PhotoRefused& refused) {
+        } catch (const PhotoRefused&) {
             uploads_.end(id);
-            refuse_piece(call, 422, refused.what());
+            throw;
         }
+        send_json(call.response, 200, {{"received", part->received}});
     }
 
     // --- the shop

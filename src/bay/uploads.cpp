@@ -6,10 +6,13 @@
 
 #include <algorithm>
 #include <array>
+#include <cerrno>
 #include <chrono>
 #include <fstream>
+#include <map>
 #include <nlohmann/json.hpp>
 #include <utility>
+#include <vector>
 
 #include "bay/guard.h"
 #include "photo/kind.h"
@@ -28,7 +31,7 @@ class OpenFile {
     OpenFile(const std::filesystem::path& file, int flags)
         : number_(::open(file.c_str(), flags | O_CLOEXEC, 0644)) {
         if (number_ < 0) {
-            throw PhotoRefused("photo_lost");
+            throw PhotoRefused(errno == ENOENT ? "photo_lost" : "disk_full");
         }
     }
     ~OpenFile() { ::close(number_); }
@@ -38,10 +41,10 @@ class OpenFile {
     void write(std::string_view bytes) const {
         while (!bytes.empty()) {
             const auto written = ::write(number_, bytes.data(), bytes.size());
-            if (written <= 0) {
+            if (written <= 0 && errno != EINTR) {
                 throw PhotoRefused("disk_full");
             }
-            bytes.remove_prefix(static_cast<std::size_t>(written));
+            bytes.remove_prefix(static_cast<std::size_t>(std::max<ssize_t>(written, 0)));
         }
     }
     void sync() const {
@@ -104,10 +107,19 @@ std::filesystem::path free_name(const std::filesystem::path& folder, const JobSh
     }
 }
 
+void write_or_refuse(const std::filesystem::path& file, const std::string& bytes) {
+    try {
+        write_file(file, bytes);
+    } catch (const InputError&) {
+        throw PhotoRefused("disk_full");
+    }
+}
+
 }  // namespace
 
 Uploads::Uploads(std::filesystem::path folder) : folder_(std::move(folder)) {
-    std::filesystem::create_directories(folder_);
+    std::error_code refused;  // jobs in a folder that takes nothing can still be read
+    std::filesystem::create_directories(folder_, refused);
     forget_old();
 }
 
@@ -122,14 +134,16 @@ std::string Uploads::begin(const std::string& job, const std::string& cradle, st
     if (size == 0 || size > largest_photo_bytes) {
         throw PhotoRefused("photo_large");
     }
-    if (std::filesystem::space(folder_).available < spare_disk_bytes) {
+    forget_old();
+    std::error_code failed;
+    if (std::filesystem::space(folder_, failed).available < spare_disk_bytes + size || failed) {
         throw PhotoRefused("disk_full");
     }
     const std::string id =
         random_text(id_letters, "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789");
     OpenFile(file(id), O_WRONLY | O_CREAT | O_EXCL).sync();
-    write_file(note(id),
-               nlohmann::json{{"job", job}, {"cradle", cradle}, {"size", size}}.dump() + "\n");
+    write_or_refuse(note(id),
+                    nlohmann::json{{"job", job}, {"cradle", cradle}, {"size", size}}.dump() + "\n");
     return id;
 }
 
@@ -144,7 +158,9 @@ std::optional<Uploads::Part> Uploads::find(const std::string& id) const {
     }
     const std::uint64_t size = json.value("size", std::uint64_t{0});
     const auto received = std::filesystem::file_size(file(id), missing);
-    return Part{json.value("job", ""), json.value("cradle", ""), size, missing ? size : received};
+    const bool ended = static_cast<bool>(missing);
+    return Part{json.value("job", ""), json.value("cradle", ""), size, ended ? size : received,
+                ended};
 }
 
 void Uploads::append(const std::string& id, std::string_view bytes) {
@@ -166,11 +182,23 @@ void Uploads::end(const std::string& id) {
 }
 
 void Uploads::forget_old() {
-    const auto day_ago = std::filesystem::file_time_type::clock::now() - std::chrono::hours(24);
+    using Time = std::filesystem::file_time_type;
     std::error_code ignored;
+    std::map<std::string, Time> touched;
     for (const auto& entry : std::filesystem::directory_iterator(folder_, ignored)) {
-        if (entry.last_write_time(ignored) < day_ago) {
-            std::filesystem::remove(entry.path(), ignored);
+        Time& time = touched.try_emplace(entry.path().stem().string(), Time::min()).first->second;
+        time = std::max(time, entry.last_write_time(ignored));
+    }
+    std::vector<std::pair<Time, std::string>> by_time;
+    for (const auto& [id, time] : touched) {
+        by_time.emplace_back(time, id);
+    }
+    std::sort(by_time.begin(), by_time.end());
+    const auto day_ago = Time::clock::now() - std::chrono::hours(24);
+    for (std::size_t i = 0; i < by_time.size(); ++i) {
+        if (by_time[i].first < day_ago || by_time.size() - i >= most_uploads) {
+            std::filesystem::remove(note(by_time[i].second), ignored);
+            std::filesystem::remove(file(by_time[i].second), ignored);
         }
     }
 }
@@ -189,7 +217,7 @@ StoredJob take_photo(JobStore& store, const std::string& job, const std::filesys
             throw PhotoRefused("photo_again");
         }
         const auto name = free_name(folder, sheet, ending);
-        write_file(folder / name, bytes);
+        write_or_refuse(folder / name, bytes);
         SheetPhoto photo;
         photo.file = (std::filesystem::path("photos") / name).generic_string();
         photo.path = folder / name;

@@ -12,6 +12,7 @@ namespace squaresight::bay {
 
 constexpr std::uint64_t largest_photo_bytes = 40u << 20;
 constexpr std::size_t most_photos_of_job = 60;
+constexpr std::size_t most_uploads = 200;  ///< kept at once
 
 /// A photo that is not taken; `what()` is a key of the catalogue (bay/messages.h).
 struct PhotoRefused : std::runtime_error {
@@ -30,10 +31,12 @@ class Uploads {
         std::string cradle;  ///< "upright", "inverted" or empty
         std::uint64_t size = 0;
         std::uint64_t received = 0;
+        bool ended = false;  ///< the bytes are no longer here
     };
 
     /// Begins a photo of `size` bytes; returns its id. PhotoRefused for a size that is none, and
-    /// where the disk is nearly full.
+    /// where the disk is nearly full or takes nothing. Of more than `most_uploads` those are
+    /// forgotten that nothing was added to for longest, and after a day any.
     std::string begin(const std::string& job, const std::string& cradle, std::uint64_t size);
 
     /// Nothing where there is no such upload.
@@ -48,10 +51,9 @@ class Uploads {
     std::filesystem::path file(const std::string& id) const;
     /// Ends a photo: its bytes go; it stays known as received whole, for a sender who did not hear.
     void end(const std::string& id);
-    /// Removes what was begun over a day ago.
-    void forget_old();
 
   private:
+    void forget_old();
     std::filesystem::path note(const std::string& id) const;
     std::filesystem::path folder_;
 };

@@ -58,7 +58,9 @@ void run(const ServeOptions& options) {
     if (options.certificate.empty() != options.key.empty()) {
         throw InputError("--tls-cert and --tls-key", "belong together", "give both or none");
     }
+    // A reader who is gone and a file that may not grow are errors of a call, not an end.
     ::signal(SIGPIPE, SIG_IGN);
+    ::signal(SIGXFSZ, SIG_IGN);
     sigset_t signals;
     sigemptyset(&signals);
     sigaddset(&signals, SIGINT);
@@ -85,7 +87,8 @@ void add_serve(CLI::App& app, int& exit_code) {
                         "What the shop has set up [shop.yaml beside the folder of jobs]");
     command->add_option("--listen", options->listen,
                         "Address to listen on [127.0.0.1: this computer only]");
-    command->add_option("--port", options->port, "Port [8080]")->check(CLI::Range(1, 65535));
+    command->add_option("--port", options->port, "Port [8080]; 0: any that is free")
+        ->check(CLI::Range(0, 65535));
     command->add_option("--name", options->names,
                         "A name under which browsers reach this computer (addresses need none)");
     command->add_option("--tls-cert", options->certificate, "Certificate (PEM)");
