@@ -95,9 +95,12 @@ TEST_F(ReviewCommand, MakesAGaugeStudyOfStoredJobs) {
 
 TEST_F(ReviewCommand, MeasuresTheJobsOfAFolder) {
     practice_job();
+    std::filesystem::copy(scratch.folder() / "jobs/1", scratch.folder() / "jobs/2",
+                          std::filesystem::copy_options::recursive);
+    edit_sheet("job: P", "job: Q");
     const Finished done = run_squaresight("review " + quoted("jobs") + " --json");
     ASSERT_EQ(done.exit_code, 0) << done.output;
-    EXPECT_EQ(nlohmann::json::parse(done.output).at("jobs_count"), 1);
+    EXPECT_EQ(nlohmann::json::parse(done.output).at("jobs_count"), 2);
 }
 
 TEST_F(ReviewCommand, UnusableInputIsRefusedWithASentence) {

@@ -46,7 +46,10 @@ Measurements measured_now(const ReviewOptions& options) {
         show_progress("measuring " + sheets[i].string(),
                       static_cast<double>(i) / static_cast<double>(sheets.size()));
         try {
-            for (const auto& figures : gather_job(read_job_inputs(sheets[i])).figures) {
+            JobRecord record = gather_job(read_job_inputs(sheets[i]));
+            for (auto& figures : record.figures) {
+                figures.job = record.job;
+                figures.recorded_at = utc_now();
                 all.add(figures, {});
             }
         } catch (const InputError& error) {

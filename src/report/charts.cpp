@@ -6,6 +6,7 @@
 #include <cmath>
 #include <limits>
 #include <map>
+#include <numeric>
 
 #include "report/svg.h"
 
@@ -242,9 +243,9 @@ ChartTable order_table(const OrderChart& chart) {
 std::string dots(const std::vector<std::array<double, 2>>& points) {
     std::string d;
     for (const auto& [x, y] : points) {
-        d += fmt::format("M{:.1f} {:.1f}h0", x, y);
+        d += fmt::format("M{:.1f} {:.1f}h.1", x, y);
     }
-    return fmt::format(R"(<path d="{}" stroke="{}" stroke-width="5" stroke-linecap="round"/>)", d,
+    return fmt::format(R"(<path d="{}" stroke="{}" stroke-width="6" stroke-linecap="round"/>)", d,
                        blue);
 }
 
@@ -431,17 +432,29 @@ Chart appraisal_chart(const AppraisalChart& chart) {
         }
         return index;
     };
+    std::vector<double> sums, counts;  // of each part
     for (const auto& cell : chart.cells) {
-        place(parts, cell.part);
+        const std::size_t part = place(parts, cell.part);
         place(appraisers, cell.appraiser);
+        sums.resize(parts.size());
+        counts.resize(parts.size());
+        sums[part] += std::accumulate(cell.values.begin(), cell.values.end(), 0.0);
+        counts[part] += static_cast<double>(cell.values.size());
+    }
+    const auto off = [&](const AppraisedPart& cell, double value) {
+        const std::size_t part = place(parts, cell.part);
+        return value - sums[part] / counts[part];
+    };
+    for (const auto& cell : chart.cells) {
         for (const double value : cell.values) {
-            y_range.take(value);
+            y_range.take(off(cell, value));
         }
     }
     const double slots = static_cast<double>(appraisers.size()) + 1;  // one between parts
     const Frame frame({0, std::max(1.0, slots * static_cast<double>(parts.size()))},
                       y_range.widened());
-    std::string body = frame.outline() + frame.y_axis(chart.y_words);
+    std::string body = frame.outline() + frame.y_axis(chart.y_words) +
+                       line_at(left, frame.y(0), right, frame.y(0), 1);
     ChartTable table{{"part", "appraiser", "readings", "mean", "range"}, {}};
     std::vector<std::array<double, 2>> points;
     for (const auto& cell : chart.cells) {
@@ -450,12 +463,13 @@ Chart appraisal_chart(const AppraisalChart& chart) {
         Range range;
         double sum = 0;
         for (const double value : cell.values) {
-            points.push_back({frame.x(slot), frame.y(value)});
+            points.push_back({frame.x(slot), frame.y(off(cell, value))});
             range.take(value);
             sum += value;
         }
         const double mean = sum / static_cast<double>(cell.values.size());
-        body += line_at(frame.x(slot - 0.4), frame.y(mean), frame.x(slot + 0.4), frame.y(mean), 2);
+        const double y = frame.y(off(cell, mean));
+        body += line_at(frame.x(slot - 0.4), y, frame.x(slot + 0.4), y, 2);
         table.rows.push_back({cell.part, cell.appraiser, std::to_string(cell.values.size()),
                               number(mean), number(range.high - range.low)});
     }

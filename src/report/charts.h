@@ -98,8 +98,8 @@ struct AppraisedPart {
     std::vector<double> values;
 };
 
-/// Readings of every part by every appraiser, side by side, with the mean of each: parts and
-/// appraisers in the order in which they come.
+/// Readings of every part by every appraiser, side by side, off the mean of all readings of the
+/// part, with the mean of each: parts and appraisers in the order in which they come.
 struct AppraisalChart {
     std::string title;
     std::string y_words;

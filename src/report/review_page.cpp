@@ -23,8 +23,16 @@ p { margin-top: 0.3rem; }
 caption, figcaption { text-align: left; font-weight: 700; padding: 0.3rem 0; }
 .numbers { font-size: 0.8rem; font-variant-numeric: tabular-nums; }
 .numbers td, .numbers th { padding: 0.1rem 0.7rem 0.1rem 0; }
+.chart .numbers td:not(:last-child), .chart .numbers th { white-space: nowrap; }
 .parts { columns: 16rem; }
-@media print { .parts { display: none; } h2 { margin-top: 0.9rem; } }
+@media print {
+  .parts { display: none; }
+  h2 { margin-top: 0.9rem; }
+  .chart { margin-top: 0.5rem; }
+  .chart figure { max-width: 112mm; }
+  .numbers { font-size: 0.66rem; line-height: 1.15; }
+  .numbers tr, section > ul > li { break-inside: avoid; }
+}
 </style>
 </head>
 <body>

@@ -477,9 +477,12 @@ ReviewPart equipment_part(const Review& review) {
         past += one.is_past_date() ? 1 : 0;
         undated += one.dated == 0 ? 1 : 0;
     }
-    part.sentences.push_back(fmt::format(
-        "Past its date, a year, when last used: {}; of {} the file tells no date.",
-        past == 0 ? "nothing" : std::to_string(past), counted(undated, "thing", "things")));
+    part.sentences.push_back(fmt::format("Over a year old when last used: {}.",
+                                         past == 0 ? "nothing" : std::to_string(past)));
+    if (undated > 0) {
+        part.sentences.push_back(
+            fmt::format("{} no date in the file.", counted(undated, "thing has", "things have")));
+    }
     if (!review.equipment.empty()) {
         part.charts.push_back(ages_chart(review.equipment));
     }
@@ -643,7 +646,9 @@ CaptionedChart sources_chart(const GaugeResult& result) {
 }
 
 CaptionedChart readings_chart(const GaugeStudyFile& file) {
-    AppraisalChart chart{"readings of every part by every appraiser", file.quantity + ", deg", {}};
+    AppraisalChart chart{"readings of every part by every appraiser, off the part's mean",
+                         "off the mean of the part, deg",
+                         {}};
     for (const auto& reading : file.readings) {
         const auto cell = std::find_if(chart.cells.begin(), chart.cells.end(), [&](const auto& c) {
             return c.part == reading.part && c.appraiser == reading.appraiser;
@@ -654,7 +659,8 @@ CaptionedChart readings_chart(const GaugeStudyFile& file) {
             cell->values.push_back(reading.value);
         }
     }
-    return {"Readings of every part by every appraiser (line: their mean)", appraisal_chart(chart)};
+    return {"Readings of every part by every appraiser, off the part's mean (line: their mean)",
+            appraisal_chart(chart)};
 }
 
 CaptionedTable anova_table(const CrossedAnova& anova) {
@@ -663,7 +669,9 @@ CaptionedTable anova_table(const CrossedAnova& anova) {
         table.rows.push_back({name, fmt::format("{:.0f}", row.degrees_of_freedom),
                               fmt::format("{:.6g}", row.sum_of_squares),
                               tested ? fmt::format("{:.3f}", row.f) : "",
-                              tested ? fmt::format("{:.4f}", row.p) : ""});
+                              !tested        ? ""
+                              : row.p < 1e-4 ? "< 0.0001"
+                                             : fmt::format("{:.4f}", row.p)});
     };
     add("part", anova.part, true);
     add("appraiser", anova.appraiser, true);

@@ -498,7 +498,7 @@ std::vector<std::string> response_sentences(const JobResult& result) {
 
 std::string photo_words(const SightingResult& sighting, const PhotoResult& photo) {
     std::string words =
-        photo.path.filename().string() + ": " +
+        std::filesystem::path(photo.file).filename().string() + ": " +
         (photo.sight.corners.empty() ? std::string("board not found")
                                      : fmt::format("{} corners", photo.sight.corners.size()));
     if (!answered_by_photos(sighting)) {
