@@ -27,6 +27,7 @@
 #include "bay/job_store.h"
 #include "bay/messages.h"
 #include "bay/page_templates.h"
+#include "bay/phrases.h"
 #include "bay/server.h"
 #include "bay/sheet_forms.h"
 #include "job/sheet.h"
@@ -42,6 +43,7 @@ namespace {
 using testing::AllOf;
 using testing::HasSubstr;
 using testing::Not;
+using testing::StartsWith;
 using Fields = httplib::Params;
 namespace fs = std::filesystem;
 
@@ -165,7 +167,9 @@ class Browser {
     /// Opens a form's page and sends the form back with these entries.
     httplib::Result fill_in(const std::string& path, Fields fields,
                             const std::string& action = "") const {
-        const std::string shown = page(path);
+        const auto question = fields.find("question");
+        const std::string shown =
+            page(question == fields.end() ? path : path + "?question=" + question->second);
         fields.emplace("version", hidden(shown, "version"));
         return post(action.empty() ? path : action, fields);
     }
@@ -187,9 +191,9 @@ class Browser {
         return client().Post(upload + "?offset=" + std::to_string(offset), all, bytes,
                              "application/octet-stream");
     }
-    void wait_until_measured(const std::string& job) const {
+    void wait_until_measured(const std::string& job, const std::string& what = "") const {
         for (int i = 0; i < 600; ++i) {
-            const auto state = nlohmann::json::parse(page("/job/" + job + "/state"));
+            const auto state = nlohmann::json::parse(page("/job/" + job + "/state" + what));
             if (!state.at("working").get<bool>()) {
                 return;
             }
@@ -215,6 +219,25 @@ Fields new_job() {
             {"technician", "T3"},
             {"distance.mm", "4995"},
             {"bay", "main bay"}};
+}
+
+Fields board_of_1042() {
+    return {{"distance.mm", "4995"},
+            {"line_base.mm", "6000"},
+            {"target_left.mm", "2"},
+            {"target_left.side", "minus"},
+            {"mount_left.mm", "4"},
+            {"mount_left.side", "plus"},
+            {"target_height.mm", "905"},
+            {"mount_height.mm", "848"},
+            {"floor_rise.deg", "0.4"},
+            {"floor_rise.side", "plus"},
+            {"target_lean_back.deg", "0,6"},
+            {"target_lean_back.side", "plus"},
+            {"target_roll_clockwise.deg", "0.1"},
+            {"target_roll_clockwise.side", "plus"},
+            {"tape_from.0.mm", "5249"},
+            {"tape_from.1.mm", "5222"}};
 }
 
 std::string begin_job(const Browser& browser) {
@@ -623,9 +646,9 @@ TEST(Messages, EachIsThereInBothLanguages) {
     }
     const std::regex used("\\{\\{t\\.([^}]+)\\}\\}");
     for (const std::string text :
-         {templates::frame, templates::pair, templates::jobs, templates::form, templates::job,
-          templates::photos, templates::answer, templates::shop, templates::notice,
-          templates::stale}) {
+         {templates::frame, templates::pair, templates::jobs, templates::question,
+          templates::entries, templates::job, templates::photos, templates::answer, templates::shop,
+          templates::notice, templates::stale}) {
         for (std::sregex_iterator at(text.begin(), text.end(), used), end; at != end; ++at) {
             EXPECT_TRUE(keys.count((*at)[1].str())) << (*at)[1].str();
         }
@@ -801,7 +824,176 @@ TEST(BayPage, ItSpeaksSpanish) {
     EXPECT_THAT(browser.page("/job/" + id + "/board"), HasSubstr("Set up the board"));
 }
 
+// --- one thing on a screen
+
+TEST(BayPage, OfANewJobTwoThingsAreTyped) {
+    RunningBay bay;
+    const Browser browser(bay, Role::technician);
+    EXPECT_THAT(browser.page("/new"), AllOf(HasSubstr("1 of 3"), HasSubstr("Vehicle unit number")));
+    EXPECT_THAT(browser.page("/new?question=distance"), HasSubstr("is needed"));
+    EXPECT_THAT(browser.page("/new?question=distance&vehicle=unit%209"),
+                AllOf(HasSubstr("2 of 3"), HasSubstr("unit 9")));
+    const std::string answers = "&vehicle=unit%209&distance.ft=16&distance.in=4&distance.16=14";
+    const std::string last = browser.page("/new?question=rest" + answers);
+    EXPECT_THAT(last, AllOf(HasSubstr("3 of 3"), HasSubstr("main bay")));
+    const auto begun = browser.post("/new", {{"vehicle", Browser::hidden(last, "vehicle")},
+                                             {"distance.ft", Browser::hidden(last, "distance.ft")},
+                                             {"distance.in", Browser::hidden(last, "distance.in")},
+                                             {"distance.16", Browser::hidden(last, "distance.16")},
+                                             {"bay", "main bay"},
+                                             {"job", "2002"}});
+    ASSERT_EQ(begun->status, 303);
+    const JobSheet sheet = JobStore(bay.jobs()).open("2002").sheet;
+    EXPECT_EQ(sheet.vehicle, "unit 9");
+    EXPECT_NEAR(current_setup(sheet)->readings.distance_mm.value, 25.4 * 196.875, 1e-9);
+}
+
+TEST(BayPage, ALengthThatIsUnusualIsAskedAboutOnce) {
+    RunningBay bay;
+    const Browser browser(bay, Role::technician);
+    EXPECT_THAT(browser.page("/new?question=rest&vehicle=9&distance.mm=600"),
+                AllOf(HasSubstr("is usually between"), HasSubstr("I looked again")));
+    EXPECT_THAT(browser.page("/new?question=rest&vehicle=9&distance.mm=600&sure=1"),
+                Not(HasSubstr("I looked again")));
+    const std::string id = begin_job(browser);
+    const std::string path = "/job/" + id + "/board";
+    const Fields odd{
+        {"question", "mount_left"}, {"mount_left.mm", "900"}, {"mount_left.side", "plus"}};
+    EXPECT_EQ(browser.fill_in(path, odd)->status, 422);
+    EXPECT_FALSE(
+        current_setup(JobStore(bay.jobs()).open(id).sheet)->readings.mount_left_mm.measured);
+    Fields sure = odd;
+    sure.emplace("sure", "1");
+    EXPECT_EQ(browser.fill_in(path, sure)->status, 303);
+    EXPECT_EQ(current_setup(JobStore(bay.jobs()).open(id).sheet)->readings.mount_left_mm.value,
+              900);
+}
+
+TEST(BayPage, EachQuestionIsSavedByItselfAndLeadsToTheNext) {
+    RunningBay bay;
+    const Browser browser(bay, Role::technician);
+    const std::string id = begin_job(browser);
+    const std::string path = "/job/" + id + "/board";
+    EXPECT_THAT(browser.page(path), AllOf(HasSubstr("1 of 11"), HasSubstr("/floor.svg")));
+    EXPECT_THAT(browser.get("/job/" + id + "/floor.svg")->get_header_value("Content-Type"),
+                HasSubstr("svg"));
+    const auto saved = browser.fill_in(
+        path, {{"question", "heights"}, {"target_height.mm", "905"}, {"mount_height.mm", "848"}});
+    EXPECT_EQ(saved->get_header_value("Location"), path + "?question=floor_rise");
+    EXPECT_EQ(browser.fill_in(path, {{"question", "line_base"}, {"skip", "1"}})
+                  ->get_header_value("Location"),
+              path + "?question=target_left");
+    const auto readings = current_setup(JobStore(bay.jobs()).open(id).sheet)->readings;
+    EXPECT_EQ(readings.target_height_mm.value, 905);
+    EXPECT_EQ(readings.distance_mm.value, 4995) << "what was not asked stays";
+    EXPECT_FALSE(readings.target_left_mm.measured);
+    EXPECT_THAT(browser.page(path), AllOf(HasSubstr("905 mm"), HasSubstr("not measured")))
+        << "once something is answered, all entries are shown";
+}
+
+TEST(BayPage, HowTheBoardStoodLastIsConfirmedNotTyped) {
+    RunningBay bay;
+    const Browser browser(bay, Role::technician);
+    const std::string earlier = begin_job(browser), id = begin_job(browser);
+    ASSERT_EQ(browser.fill_in("/job/" + earlier + "/board", board_of_1042())->status, 303);
+    const std::string path = "/job/" + id + "/board";
+    EXPECT_THAT(browser.page(path + "?question=as_before"),
+                AllOf(HasSubstr("2001"), HasSubstr("Check each line"), HasSubstr("905")));
+    ASSERT_EQ(browser.fill_in(path, {{"as_before", "1"}})->status, 303);
+    const SheetSetup now = *current_setup(JobStore(bay.jobs()).open(id).sheet);
+    const SheetSetup before = *current_setup(JobStore(bay.jobs()).open(earlier).sheet);
+    EXPECT_EQ(now.readings.target_height_mm.value, before.readings.target_height_mm.value);
+    EXPECT_EQ(now.readings.distance_mm.value, 4995) << "measured at every truck";
+    EXPECT_TRUE(now.tapes.empty()) << "what checks the rest is never taken from memory";
+}
+
+TEST(BayPage, WhatComesLaterIsAskedOneByOne) {
+    RunningBay bay;
+    const Browser browser(bay, Role::technician);
+    const std::string id = begin_job(browser);
+    const std::string path = "/job/" + id + "/finish";
+    const auto step = [&](const std::string& question, const std::string& name,
+                          const std::string& value) {
+        EXPECT_EQ(browser.fill_in(path, {{"question", question}, {name, value}})->status, 303);
+    };
+    step("drive", "drive", "today");
+    step("codes_after", "codes_after.text", "C1A67");
+    step("reading_after", "reading_after.deg", "0");
+    std::map<std::string, std::string> closing;
+    for (const auto& [key, answer] : JobStore(bay.jobs()).open(id).sheet.closing) {
+        closing[key] = answer;
+    }
+    EXPECT_EQ(closing["drive"], today_text());
+    EXPECT_EQ(closing["codes_after"], "C1A67");
+    EXPECT_EQ(closing["reading_after.yaw"], "0 deg");
+    step("codes_after", "codes_after", "");
+    EXPECT_EQ(finish_form(JobStore(bay.jobs()).open(id).sheet).get("codes_after"), "");
+}
+
+// --- the phrase book
+
+TEST(Phrases, NamesAndNumbersStandInTheirPlaces) {
+    const auto spanish = [](const std::string& text) {
+        const Phrase phrase = translated(text, Language::spanish);
+        EXPECT_EQ(phrase.language, Language::spanish) << text;
+        return phrase.text;
+    };
+    EXPECT_EQ(
+        spanish("Turn the side screw 2 1/4 turns counter-clockwise, then the upper screw 1 turn "
+                "clockwise. Then measure again."),
+        "Gire el tornillo side 2 1/4 vueltas en sentido antihorario, después el tornillo upper 1 "
+        "vuelta en sentido horario. Después mida otra vez.");
+    EXPECT_EQ(
+        spanish("photos/1-as-found-1.jpg: taken with a digital zoom of 2. Take it again without "
+                "zoom."),
+        "photos/1-as-found-1.jpg: tomada con zoom digital de 2. Tómela otra vez sin zoom.");
+    EXPECT_EQ(spanish("0.70 deg to the left"), "0.70 deg a la izquierda");
+    EXPECT_EQ(translated("A sentence that nobody wrote.", Language::spanish).language,
+              Language::english);
+    EXPECT_EQ(translated("straight ahead", Language::english).text, "straight ahead");
+}
+
+TEST(Phrases, EachHasTheSamePlacesInBothLanguages) {
+    const auto places = [](const std::string& text) {
+        const std::regex place("\\{=?\\}");
+        return std::distance(std::sregex_iterator(text.begin(), text.end(), place), {});
+    };
+    for (const auto* book : {&book_sentences(), &book_fragments()}) {
+        for (const auto& phrase : *book) {
+            EXPECT_EQ(places(phrase.english), places(phrase.spanish)) << phrase.english;
+        }
+    }
+}
+
 // --- photos
+
+TEST(BayPhotos, WhatIsWrongIsToldAsSoonAsThePhotoIsThere) {
+    RunningBay bay;
+    const Browser browser(bay, Role::technician);
+    const std::string id = begin_job(browser);
+    const fs::path photos = samples / "jobs/1042-full/photos";
+    ASSERT_EQ(browser.send_photo(id, photos / "found-upright-1.jpg", "upright")->status, 303);
+    ASSERT_EQ(browser.send_photo(id, photos / "found-inverted-1.jpg", "upright")->status, 303);
+    const std::string path = "/job/" + id + "/photos";
+    browser.page(path);
+    browser.wait_until_measured(id, "?of=photos");
+    const std::string told = browser.page(path);
+    EXPECT_THAT(told, AllOf(HasSubstr("1-as-found-2.jpg: BOARD FOUND, BUT LOOK HERE"),
+                            HasSubstr("The photo shows it</b> upside down"),
+                            HasSubstr("1-as-found-1.jpg: BOARD FOUND</h2>")));
+    std::smatch picture;
+    ASSERT_TRUE(
+        std::regex_search(told, picture, std::regex("/job/[^\"]*/look/[0-9a-f]{64}\\.jpg")));
+    EXPECT_THAT(browser.page(picture[0].str()), StartsWith("\xff\xd8"));
+    ASSERT_EQ(browser
+                  .fill_in(path, {{"file", "photos/1-as-found-2.jpg"}, {"cradle", "inverted"}},
+                           path + "/stands")
+                  ->status,
+              303);
+    browser.page(path);
+    browser.wait_until_measured(id, "?of=photos");
+    EXPECT_THAT(browser.page(path), HasSubstr("1-as-found-2.jpg: BOARD FOUND</h2>"));
+}
 
 TEST(BayPhotos, OnlyAPhotoByItsContentIsTaken) {
     RunningBay bay;
@@ -944,25 +1136,6 @@ class WalkedJob {
     std::string id;
 };
 
-Fields board_of_1042() {
-    return {{"distance.mm", "4995"},
-            {"line_base.mm", "6000"},
-            {"target_left.mm", "2"},
-            {"target_left.side", "minus"},
-            {"mount_left.mm", "4"},
-            {"mount_left.side", "plus"},
-            {"target_height.mm", "905"},
-            {"mount_height.mm", "848"},
-            {"floor_rise.deg", "0.4"},
-            {"floor_rise.side", "plus"},
-            {"target_lean_back.deg", "0,6"},
-            {"target_lean_back.side", "plus"},
-            {"target_roll_clockwise.deg", "0.1"},
-            {"target_roll_clockwise.side", "plus"},
-            {"tape_from.0.mm", "5249"},
-            {"tape_from.1.mm", "5222"}};
-}
-
 TEST(BayPage, AWholeJobByItsFormsGivesWhatTheCommandLineGives) {
     const WalkedJob job;
     const Browser& browser = job.browser;
@@ -1011,6 +1184,8 @@ TEST(BayPage, AWholeJobByItsFormsGivesWhatTheCommandLineGives) {
     EXPECT_THAT(job.answer(), HasSubstr("in tolerance"));
     job.expect_same_as_measure();
     EXPECT_THAT(browser.page(job.path("/report")), HasSubstr("<title>Mount aim, job 2001"));
+    browser.page(job.path("/photos"));
+    browser.wait_until_measured(job.id, "?of=photos");
     EXPECT_THAT(browser.page(job.path("/photos")), HasSubstr("BOARD FOUND"));
 }
 

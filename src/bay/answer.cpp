@@ -4,6 +4,7 @@
 
 #include <vector>
 
+#include "bay/seen_photos.h"
 #include "job/json_parts.h"
 #include "job/measure.h"
 #include "photo/photo.h"
@@ -161,13 +162,18 @@ std::string answer_json(const JobResult& result, const std::string& version,
     return answer.dump() + "\n";
 }
 
-std::string measured_answer(const std::filesystem::path& sheet_file) {
+std::string measured_answer(const std::filesystem::path& sheet_file,
+                            const std::filesystem::path& seen_folder) {
     const std::string text = read_file(sheet_file, largest_sheet_bytes);
     const std::string version = sha256_hex(text);
     try {
         JobSheet sheet = parse_begun_job_sheet(text, sheet_file);
         drop_unmeasured(sheet);
-        const JobResult result = measure_sheet(sheet);
+        const SeenPhotos seen(seen_folder, sheet);
+        const JobResult result = measure_sheet(
+            sheet, {}, [&](const SheetPhoto& photo, const Camera& camera, const Target& target) {
+                return seen.read(photo, camera, target);
+            });
         const auto drawn = write_results(result);
         return answer_json(result, version, drawn);
     } catch (const InputError& error) {

@@ -12,10 +12,12 @@ namespace squaresight::bay {
 std::string answer_json(const JobResult& result, const std::string& version,
                         const std::vector<std::string>& drawn);
 
-/// Measures a job's sheet as far as it is filled in, writes result, report and annotated photos
+/// Measures a job's sheet as far as it is filled in (photos that were searched before come from
+/// `seen_folder`, bay/seen_photos.h), writes result, report and annotated photos
 /// beside it as `measure` does, and returns the answer; where nothing could be computed an answer
 /// with a `problem`. Opens photos that anyone may have sent: run it in a process of its own
 /// (bay/confined.h).
-std::string measured_answer(const std::filesystem::path& sheet_file);
+std::string measured_answer(const std::filesystem::path& sheet_file,
+                            const std::filesystem::path& seen_folder);
 
 }  // namespace squaresight::bay

@@ -35,9 +35,36 @@ input, select { font: inherit; color: inherit; background: #fff; min-height: 48p
 .field input, .field select, .reason input { width: 100%; }
 .reason { display: block; }
 input[type=radio] { width: 1.5rem; min-height: 1.5rem; height: 1.5rem; margin: 0 0.4rem 0 0; flex: none; }
-.size { display: flex; flex-wrap: wrap; gap: 0.5rem 1rem; }
-.size input { width: 8rem; font-size: 1.2rem; }
-.size input.short { width: 4.5rem; }
+p.way { margin: 0.2rem 0; }
+progress.way { display: block; height: 0.7rem; }
+.drawing { max-width: 24rem; margin: 0.5rem auto; padding: 0.3rem; background: #fff; color: #111;
+  border: 2px solid #666; border-radius: 8px; }
+.drawing img { display: block; width: 100%; height: auto; }
+.drawing a { display: block; }
+.parts { display: flex; gap: 0.5rem; }
+.part { flex: 1; min-width: 0; display: grid; gap: 0.4rem; }
+.mm .part, .deg .part { grid-template-columns: repeat(6, 1fr); }
+.mm .part button { grid-column: span 2; }
+.deg .part button { grid-column: span 3; }
+.part label { grid-column: 1 / -1; display: flex; align-items: center; gap: 0.3rem; }
+.part input, .part select { flex: 1; width: 100%; min-width: 0; min-height: 60px; padding: 0.2rem;
+  font-size: 1.5rem; font-weight: 700; text-align: center; }
+.part button { min-height: 60px; min-width: 0; padding: 0.2rem; font-size: 1.3rem; }
+.inch .digits { display: none; }
+.doubt { font-weight: 700; }
+.doubt:not(:empty) { padding: 0.4rem 0.6rem; border: 3px solid #111; background: #ffd75e; color: #111; }
+.sides { display: grid; grid-template-columns: 1fr 1fr; gap: 0.5rem; margin-top: 0.6rem; }
+.sides label { display: flex; align-items: center; min-height: 64px; padding: 0.3rem 0.5rem;
+  border: 3px solid #666; border-radius: 8px; font-weight: 700; }
+.sides label:has(:checked) { border-color: #0b3d91; outline: 3px solid #0b3d91; }
+.sides label:has(:focus-visible) { outline: 4px solid #d97a00; outline-offset: 2px; }
+.steps { display: flex; gap: 0.6rem; margin-top: 1rem; }
+.steps .button { flex: 1; width: auto; min-width: 0; }
+.entries > div { display: flex; flex-wrap: wrap; gap: 0 0.8rem; padding: 0.3rem 0;
+  border-bottom: 1px solid #999; }
+.entries dt { font-weight: 400; }
+.entries dd { margin: 0 0 0 auto; font-weight: 700; text-align: right; }
+.size { display: block; }
 .ways { display: flex; flex-wrap: wrap; gap: 0.2rem 1.4rem; }
 .ways label { display: inline-flex; align-items: center; min-height: 48px; }
 .problem { padding: 0.5rem 0.7rem; border: 4px solid #a30000; background: #fff0ee; color: #111; }
@@ -53,7 +80,10 @@ summary { min-height: 48px; padding: 0.6rem 0; font-weight: 700; cursor: pointer
 .photo { margin: 1rem 0; padding: 0.5rem; border: 3px solid #666; }
 .photo.good { border-color: #1a6b1a; }
 .photo.bad { border-color: #a30000; border-style: dashed; }
+ul.plain { list-style: none; padding: 0; }
+.photo h2 { border: 0; margin: 0.2rem 0; }
 .photo img { display: block; max-width: 100%; height: auto; }
+fieldset .field:last-child { margin-bottom: 0; }
 .code { font-size: 2.2rem; font-weight: 700; letter-spacing: 0.08em; }
 .qr { max-width: 18rem; }
 progress { width: 100%; height: 1.5rem; }
@@ -72,7 +102,8 @@ dl { margin: 0; } dt { font-weight: 700; } dd { margin: 0 0 0.4rem; overflow-wra
   .top { background: #000; }
   .button, button { background: #9cc4ff; border-color: #9cc4ff; color: #111; }
   .button.quiet, button.quiet { background: #161616; color: #9cc4ff; }
-  .row, fieldset { border-color: #bbb; }
+  .row, fieldset, .sides label { border-color: #bbb; }
+  .sides label:has(:checked) { border-color: #9cc4ff; outline-color: #9cc4ff; }
   figure svg, .sign svg { background: #fff; border-radius: 6px; }
   figure svg { padding: 0.3rem; }
 }
@@ -95,6 +126,56 @@ const char* const page_script = R"script("use strict";
     }
   };
   if (watched) watch();
+
+  const number = one => Number(one.value.trim().replace(",", ".") || "0");
+  const mmPerSixteenth = 25.4 / 16;
+
+  const setUpSize = box => {
+    const parts = [...box.querySelectorAll("input:not([type]), select")];
+    const inch = box.dataset.size === "inch";
+    const doubt = box.querySelector("[data-doubt]");
+    const total = () => inch ? 192 * number(parts[0]) + 16 * number(parts[1]) + number(parts[2])
+      : number(parts[0]);
+    const put = value => {
+      if (inch) {
+        const whole = Math.round(value);
+        parts[0].value = Math.floor(whole / 192);
+        parts[1].value = Math.floor(whole % 192 / 16);
+        parts[2].value = whole % 16;
+      } else parts[0].value = Number(value.toFixed(2));
+    };
+    const check = () => {
+      if (!doubt) return;
+      const empty = parts.every(part => part.value.trim() === "" || part.value === "0");
+      const size = inch ? total() * mmPerSixteenth : total();
+      const odd = !empty && !(size >= Number(box.dataset.low) && size <= Number(box.dataset.high));
+      doubt.textContent = odd ? doubt.dataset.doubt : "";
+    };
+    const step = by => {
+      const now = total();
+      if (!Number.isFinite(now)) return;
+      put(Math.max(0, now + by));
+      check();
+    };
+    for (const button of box.querySelectorAll("[data-step]")) {
+      const by = Number(button.dataset.step);
+      let timer = 0;
+      const end = () => clearInterval(timer);
+      button.hidden = false;
+      button.addEventListener("click", () => step(by));
+      button.addEventListener("pointerdown", () => {
+        end();
+        const begun = Date.now();
+        timer = setInterval(() => { if (Date.now() - begun > 500) step(by); }, 120);
+      });
+      for (const event of ["pointerup", "pointerleave", "pointercancel"]) {
+        button.addEventListener(event, end);
+      }
+    }
+    box.addEventListener("input", check);
+    check();
+  };
+  document.querySelectorAll("[data-size]").forEach(setUpSize);
 
   const form = document.querySelector("form[data-upload]");
   if (!form) return;

@@ -6,6 +6,7 @@
 #include <cctype>
 #include <utility>
 
+#include "bay/sheet_forms.h"
 #include "job/sheet_text.h"
 #include "photo/photo.h"
 #include "units/error.h"
@@ -94,9 +95,11 @@ ListedJob JobStore::line_of(const std::string& id, Time written) const {
     ListedJob line;
     try {
         const StoredJob job = open(id);
-        line = {id, job.sheet.job, job.sheet.vehicle, job.sheet.sightings.back().stage, ""};
+        line = {id, job.sheet.job, job.sheet.vehicle,           job.sheet.sightings.back().stage,
+                "", job.sheet.bay, is_board_answered(job.sheet)};
     } catch (const std::exception& error) {
-        line = {id, id, "", "", error.what()};
+        line.id = line.job = id;
+        line.problem = error.what();
     }
     lines_[id] = {written, line};
     return line;

@@ -28,6 +28,8 @@ struct ListedJob {
     std::string id;
     std::string job, vehicle, stage;
     std::string problem;
+    std::string bay = {};
+    bool board_measured = false;  ///< more than the distance
 };
 
 /// The sheet was changed by someone else since the form was opened.

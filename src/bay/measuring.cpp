@@ -1,5 +1,7 @@
 #include "bay/measuring.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <utility>
 
@@ -9,7 +11,13 @@
 namespace squaresight::bay {
 namespace {
 
-constexpr std::size_t most_answers = 256;
+using Json = nlohmann::json;
+
+constexpr std::size_t most_answers = 512;
+constexpr const char* no_end =
+    "measuring did not come to an end: a photo may be damaged or far too large; take the last "
+    "photo "
+    "again";
 
 std::string version_of(const std::filesystem::path& sheet_file) {
     try {
@@ -19,17 +27,12 @@ std::string version_of(const std::filesystem::path& sheet_file) {
     }
 }
 
-bool is_answer(const nlohmann::json& answer) {
-    return answer.is_object() && answer.value("version", "") != "" &&
-           (answer.contains("problem") || answer.contains("first"));
-}
-
 }  // namespace
 
-Measuring::Measuring(std::filesystem::path program, Confines confines)
+WorkQueue::WorkQueue(std::filesystem::path program, Confines confines)
     : program_(std::move(program)), confines_(confines), thread_([this] { work(); }) {}
 
-Measuring::~Measuring() {
+WorkQueue::~WorkQueue() {
     {
         const std::lock_guard lock(mutex_);
         ending_ = true;
@@ -39,44 +42,33 @@ Measuring::~Measuring() {
     thread_.join();
 }
 
-bool Measuring::is_waiting(const std::string& id) const {
-    return std::any_of(queue_.begin(), queue_.end(),
-                       [&](const Task& task) { return task.id == id; });
-}
-
-MeasuringState Measuring::state(const std::string& id, const std::filesystem::path& sheet_file,
-                                const std::string& version) {
+MeasuringState WorkQueue::ask(const Task& task, const std::function<bool(const Json&)>& fits) {
     const std::lock_guard lock(mutex_);
-    const auto answer = answers_.find(id);
-    if (answer != answers_.end() && answer->second.value("version", "") == version) {
+    const auto answer = answers_.find(task.key);
+    if (answer != answers_.end() && fits(answer->second)) {
         return {false, false, answer->second};
     }
-    if (is_waiting(id) || running_ == id) {
+    const bool waits = std::any_of(queue_.begin(), queue_.end(),
+                                   [&](const Task& one) { return one.key == task.key; });
+    if (waits || running_ == task.key) {
         return {true, false, nullptr};
     }
     if (queue_.size() >= longest_queue) {
         return {true, true, nullptr};
     }
-    queue_.push_back({id, sheet_file});
+    queue_.push_back(task);
     changed_.notify_all();
     return {true, false, nullptr};
 }
 
-nlohmann::json Measuring::measured(const Task& task) const {
-    const std::string version = version_of(task.sheet_file);
-    const auto run =
-        run_confined(program_, {"measure-for-page", task.sheet_file.string()}, confines_);
-    const auto answer = nlohmann::json::parse(run.output, nullptr, false);
-    if (run.finished && is_answer(answer)) {
-        return answer;
-    }
-    return {{"version", version},
-            {"problem",
-             "measuring did not come to an end: a photo may be damaged or far too large; take the "
-             "last photo again"}};
+Json WorkQueue::answer_to(const Task& task) const {
+    const Json otherwise = task.without_answer();
+    const auto run = run_confined(program_, task.arguments, confines_);
+    const auto answer = Json::parse(run.output, nullptr, false);
+    return run.finished && answer.is_object() ? answer : otherwise;
 }
 
-void Measuring::work() {
+void WorkQueue::work() {
     std::unique_lock lock(mutex_);
     for (;;) {
         changed_.wait(lock, [this] { return ending_ || !queue_.empty(); });
@@ -85,16 +77,42 @@ void Measuring::work() {
         }
         const Task task = std::move(queue_.front());
         queue_.pop_front();
-        running_ = task.id;
+        running_ = task.key;
         lock.unlock();
-        nlohmann::json answer = measured(task);
+        Json answer = answer_to(task);
         lock.lock();
         running_.clear();
         if (answers_.size() >= most_answers) {
             answers_.clear();
         }
-        answers_[task.id] = std::move(answer);
+        answers_[task.key] = std::move(answer);
     }
+}
+
+Measuring::Measuring(const std::filesystem::path& program, const Confines& confines,
+                     std::filesystem::path seen_folder)
+    : seen_folder_(std::move(seen_folder)), jobs_(program, confines), photos_(program, confines) {}
+
+MeasuringState Measuring::job(const std::string& id, const std::filesystem::path& sheet_file,
+                              const std::string& version) {
+    return jobs_.ask({id,
+                      {"measure-for-page", sheet_file.string(), seen_folder_.string()},
+                      [sheet_file] {
+                          return Json{{"version", version_of(sheet_file)}, {"problem", no_end}};
+                      }},
+                     [&](const Json& answer) { return answer.value("version", "") == version; });
+}
+
+MeasuringState Measuring::photo(const std::filesystem::path& sheet_file, const std::string& file,
+                                const std::filesystem::path& path, const std::string& cradle) {
+    std::error_code none;
+    const auto written = std::filesystem::last_write_time(path, none).time_since_epoch().count();
+    return photos_.ask({fmt::format("{} {} {}", path.string(), written, cradle),
+                        {"look-for-page", sheet_file.string(), file, seen_folder_.string()},
+                        [] {
+                            return Json{{"found", false}, {"problem", no_end}};
+                        }},
+                       [](const Json&) { return true; });
 }
 
 }  // namespace squaresight::bay

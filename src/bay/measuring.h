@@ -2,56 +2,81 @@
 #include <condition_variable>
 #include <deque>
 #include <filesystem>
+#include <functional>
 #include <map>
 #include <mutex>
 #include <nlohmann/json.hpp>
 #include <string>
 #include <thread>
+#include <vector>
 
 #include "bay/confined.h"
 
 namespace squaresight::bay {
 
-/// How far the measuring of a job is.
+/// How far a piece of work is.
 struct MeasuringState {
     bool working = false;   ///< asked for and not done
-    bool crowded = false;   ///< too many jobs wait: ask again later
-    nlohmann::json answer;  ///< bay/answer.h; null where there is none of this version
+    bool crowded = false;   ///< too much waits: ask again later
+    nlohmann::json answer;  ///< bay/answer.h, bay/look.h; null where there is none
 };
 
-/// Measures jobs one after the other beside the server, each in a confined process of the program
-/// itself (its hidden command `measure-for-page`). At most `longest_queue` jobs wait.
-class Measuring {
+/// Pieces of work done one after the other beside the server, each by the program itself in a
+/// confined process. At most `longest_queue` wait.
+class WorkQueue {
   public:
     static constexpr std::size_t longest_queue = 64;
 
-    Measuring(std::filesystem::path program, Confines confines);
-    ~Measuring();
-    Measuring(const Measuring&) = delete;
-    Measuring& operator=(const Measuring&) = delete;
+    WorkQueue(std::filesystem::path program, Confines confines);
+    ~WorkQueue();
+    WorkQueue(const WorkQueue&) = delete;
+    WorkQueue& operator=(const WorkQueue&) = delete;
 
-    /// The answer for this version of the sheet; asks for it where there is none yet.
-    MeasuringState state(const std::string& id, const std::filesystem::path& sheet_file,
-                         const std::string& version);
+    struct Task {
+        std::string key;
+        std::vector<std::string> arguments;  ///< of the program
+        /// What stands in the place of an answer that is none.
+        std::function<nlohmann::json()> without_answer;
+    };
+    /// The newest answer to this key where it `fits`; else asks for one.
+    MeasuringState ask(const Task& task, const std::function<bool(const nlohmann::json&)>& fits);
 
   private:
-    struct Task {
-        std::string id;
-        std::filesystem::path sheet_file;
-    };
     void work();
-    bool is_waiting(const std::string& id) const;
-    nlohmann::json measured(const Task& task) const;
+    nlohmann::json answer_to(const Task& task) const;
 
     std::filesystem::path program_;
     Confines confines_;
-    mutable std::mutex mutex_;
+    std::mutex mutex_;
     std::condition_variable changed_;
     std::deque<Task> queue_;
     std::string running_;
     std::map<std::string, nlohmann::json> answers_;
     bool ending_ = false;
     std::thread thread_;
+};
+
+/// Measures jobs, and beside it looks at single photos as they come: a photo does not wait for a
+/// job.
+class Measuring {
+  public:
+    /// Photos that were searched are kept in `seen_folder` (bay/seen_photos.h).
+    Measuring(const std::filesystem::path& program, const Confines& confines,
+              std::filesystem::path seen_folder);
+
+    /// The answer for this version of the sheet; asks for it where there is none yet.
+    MeasuringState job(const std::string& id, const std::filesystem::path& sheet_file,
+                       const std::string& version);
+
+    /// What a photo says (bay/look.h); `cradle` is how its sheet says that the phone stood.
+    MeasuringState photo(const std::filesystem::path& sheet_file, const std::string& file,
+                         const std::filesystem::path& path, const std::string& cradle);
+
+    const std::filesystem::path& seen_folder() const { return seen_folder_; }
+
+  private:
+    std::filesystem::path seen_folder_;
+    WorkQueue jobs_, photos_;
 };
 
 }  // namespace squaresight::bay

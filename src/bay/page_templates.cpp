@@ -41,70 +41,127 @@ const char* const jobs =
 <form method="post" action="/leave"><input type="hidden" name="token" value="{{token}}"><button class="quiet">{{t.leave}}</button></form>
 )page";
 
-const char* const form = R"page({{#words}}<p>{{.}}</p>{{/words}}
-{{#has_cautions}}<section class="caution" aria-labelledby="caution"><h2 id="caution">{{t.caution}}</h2><ul>{{#cautions}}<li>{{.}}</li>{{/cautions}}</ul></section>{{/has_cautions}}
-<form method="post" action="{{action}}">
-<input type="hidden" name="token" value="{{token}}">
-<input type="hidden" name="version" value="{{version}}">
-{{#fields}}
+const char* const question =
+    R"page(<p class="way"><b>{{step}}</b>: {{number}} {{t.of}} {{count}}</p>
+<progress class="way" max="{{count}}" value="{{number}}" aria-label="{{step}}"></progress>
+{{#has_cautions}}<section class="caution" aria-label="{{t.caution}}"><ul>{{#cautions}}<li>{{.}}</li>{{/cautions}}</ul></section>{{/has_cautions}}
+{{#words}}<p>{{.}}</p>{{/words}}
+{{#picture}}<div class="drawing">{{{picture}}}</div>{{/picture}}
+{{#is_floor}}<p class="drawing"><a href="/job/{{job_id}}/floor.svg"><img src="/job/{{job_id}}/floor.svg" alt="{{t.floor_alt}}"></a></p>{{/is_floor}}
+{{#has_lengths}}<p>{{t.floor_usual}}</p><dl class="entries">{{#lengths}}<div><dt>{{name}}</dt><dd>{{value}}</dd></div>{{/lengths}}</dl>{{/has_lengths}}
+{{#has_remembered}}<p>{{t.remembered_words}} <b>{{remembered_from}}</b></p><dl class="entries">{{#remembered}}<div><dt>{{name}}</dt><dd>{{value}}</dd></div>{{/remembered}}</dl>
+<form method="post" action="{{action}}"><input type="hidden" name="question" value="{{question}}">{{#saves}}<input type="hidden" name="token" value="{{token}}"><input type="hidden" name="version" value="{{version}}">{{/saves}}{{#then}}<input type="hidden" name="then" value="{{then}}">{{/then}}{{#carried}}<input type="hidden" name="{{name}}" value="{{value}}">{{/carried}}
+<p><button name="as_before" value="1">{{t.remembered_yes}}</button></p>
+<p><button class="quiet" name="skip" value="1">{{t.remembered_no}}</button></p></form>{{/has_remembered}}
+{{#own_buttons}}{{#fields}}<form method="post" action="{{action}}"><input type="hidden" name="question" value="{{question}}">{{#saves}}<input type="hidden" name="token" value="{{token}}"><input type="hidden" name="version" value="{{version}}">{{/saves}}{{#then}}<input type="hidden" name="then" value="{{then}}">{{/then}}{{#carried}}<input type="hidden" name="{{name}}" value="{{value}}">{{/carried}}
+{{#is_answer}}<p><button name="{{name}}" value="yes"{{#is_yes}} class="chosen"{{/is_yes}}>{{t.yes_so}}{{#is_yes}} ({{t.chosen}}){{/is_yes}}</button></p>{{/is_answer}}
+{{#is_pick}}{{#picks}}<p><button name="{{name}}" value="{{value}}" class="{{^chosen}}quiet{{/chosen}}">{{label}}{{#chosen}} ({{t.chosen}}){{/chosen}}</button></p>{{/picks}}{{/is_pick}}</form>
+<form method="post" action="{{action}}"><input type="hidden" name="question" value="{{question}}">{{#saves}}<input type="hidden" name="token" value="{{token}}"><input type="hidden" name="version" value="{{version}}">{{/saves}}{{#then}}<input type="hidden" name="then" value="{{then}}">{{/then}}{{#carried}}<input type="hidden" name="{{name}}" value="{{value}}">{{/carried}}
+{{#is_answer}}<p class="field"><label for="{{name}}.reason">{{t.reason}}</label><input id="{{name}}.reason" name="{{name}}.reason" value="{{reason}}" maxlength="200" autocomplete="off"></p>
+<p><button class="quiet" name="{{name}}" value="no">{{t.no_so}}{{#is_no}} ({{t.chosen}}){{/is_no}}</button></p>{{/is_answer}}
+{{#is_pick}}<p class="field"><label for="{{name}}.text">{{#is_date}}{{t.other_day}}{{/is_date}}{{^is_date}}{{t.other_answer}}{{/is_date}}</label><input id="{{name}}.text" name="{{name}}.text" value="{{typed}}" maxlength="200" autocomplete="off"{{#is_date}} type="date"{{/is_date}}></p>
+<p><button class="quiet">{{t.save_written}}</button></p>{{/is_pick}}</form>{{/fields}}{{/own_buttons}}
+{{#plain}}<form method="{{method}}" action="{{action}}"><input type="hidden" name="question" value="{{question}}">{{#saves}}<input type="hidden" name="token" value="{{token}}"><input type="hidden" name="version" value="{{version}}">{{/saves}}{{#then}}<input type="hidden" name="then" value="{{then}}">{{/then}}{{#carried}}<input type="hidden" name="{{name}}" value="{{value}}">{{/carried}}
+{{#unfolded}}{{#fields}}
 {{#is_text}}<p class="field"><label for="{{name}}">{{label}}</label>
 <input id="{{name}}" name="{{name}}" value="{{value}}" maxlength="200" autocomplete="off"{{#needed}} required{{/needed}}></p>{{/is_text}}
 {{#is_choice}}<p class="field"><label for="{{name}}">{{label}}</label>
 <select id="{{name}}" name="{{name}}">{{^needed}}<option value="">{{t.as_in_bay}}</option>{{/needed}}{{#options}}<option value="{{value}}"{{#chosen}} selected{{/chosen}}>{{label}}</option>{{/options}}</select></p>{{/is_choice}}
-{{#is_answer}}<fieldset><legend>{{label}}</legend>
-<span class="ways"><label><input type="radio" name="{{name}}" value="yes"{{#is_yes}} checked{{/is_yes}}> {{t.yes}}</label><label><input type="radio" name="{{name}}" value="no"{{#is_no}} checked{{/is_no}}> {{t.no}}</label></span>
-<label class="reason">{{t.reason}} <input name="{{name}}.reason" value="{{reason}}" maxlength="200" autocomplete="off"></label></fieldset>{{/is_answer}}
-{{#is_size}}<fieldset><legend>{{label}}</legend>
-<span class="size">{{#is_mm}}<label><input name="{{name}}.mm" value="{{mm}}" inputmode="decimal" autocomplete="off"> mm</label>{{/is_mm}}{{#is_inch}}<label><input class="short" name="{{name}}.ft" value="{{ft}}" inputmode="numeric" autocomplete="off"> ft</label><label><input class="short" name="{{name}}.in" value="{{in}}" inputmode="decimal" autocomplete="off"> in</label><label><select name="{{name}}.16">{{#sixteenths}}<option value="{{value}}"{{#chosen}} selected{{/chosen}}>{{label}}</option>{{/sixteenths}}</select> in</label>{{/is_inch}}{{#is_deg}}<label><input name="{{name}}.deg" value="{{deg}}" inputmode="decimal" autocomplete="off"> deg</label>{{/is_deg}}</span>
-{{#sided}}<span class="ways"><label><input type="radio" name="{{name}}.side" value="plus"{{#is_plus}} checked{{/is_plus}}> {{plus}}</label><label><input type="radio" name="{{name}}.side" value="minus"{{#is_minus}} checked{{/is_minus}}> {{minus}}</label></span>{{/sided}}</fieldset>{{/is_size}}
+{{#is_size}}<fieldset class="size {{kind}}" data-size="{{kind}}"{{#doubt}} data-low="{{low}}" data-high="{{high}}"{{/doubt}}><legend>{{label}}</legend>
+<div class="parts">{{#parts}}<div class="part">
+{{#steps}}<button type="button" class="more" data-step="{{.}}" hidden>+<span class="digits">{{.}}</span><span class="unseen"> {{unit}}: {{t.more}}</span></button>{{/steps}}
+<label>{{#is_sixteenths}}<select name="{{part}}">{{#sixteenths}}<option value="{{value}}"{{#chosen}} selected{{/chosen}}>{{label}}</option>{{/sixteenths}}</select>{{/is_sixteenths}}{{^is_sixteenths}}<input name="{{part}}" value="{{value}}" inputmode="{{#whole}}numeric{{/whole}}{{^whole}}decimal{{/whole}}" autocomplete="off" maxlength="12">{{/is_sixteenths}} <span class="unit">{{unit}}</span></label>
+{{#steps}}<button type="button" class="less" data-step="-{{.}}" hidden>&minus;<span class="digits">{{.}}</span><span class="unseen"> {{unit}}: {{t.less}}</span></button>{{/steps}}
+</div>{{/parts}}</div>
+{{#doubt}}<p class="doubt" role="status" data-doubt="{{doubt}}"></p>{{/doubt}}
+{{#sided}}<div class="sides"><label><input type="radio" name="{{name}}.side" value="minus"{{#is_minus}} checked{{/is_minus}}> <span>{{minus}}</span></label><label><input type="radio" name="{{name}}.side" value="plus"{{#is_plus}} checked{{/is_plus}}> <span>{{plus}}</span></label></div>{{/sided}}</fieldset>{{/is_size}}
 {{/fields}}
+{{/unfolded}}
+{{#folded}}<dl class="entries">{{#entries}}<div><dt>{{name}}</dt><dd>{{value}}</dd></div>{{/entries}}</dl>
+<details><summary>{{t.change}}</summary>{{#fields}}
+{{#is_text}}<p class="field"><label for="{{name}}">{{label}}</label>
+<input id="{{name}}" name="{{name}}" value="{{value}}" maxlength="200" autocomplete="off"{{#needed}} required{{/needed}}></p>{{/is_text}}
+{{#is_choice}}<p class="field"><label for="{{name}}">{{label}}</label>
+<select id="{{name}}" name="{{name}}">{{^needed}}<option value="">{{t.as_in_bay}}</option>{{/needed}}{{#options}}<option value="{{value}}"{{#chosen}} selected{{/chosen}}>{{label}}</option>{{/options}}</select></p>{{/is_choice}}
+{{#is_size}}<fieldset class="size {{kind}}" data-size="{{kind}}"{{#doubt}} data-low="{{low}}" data-high="{{high}}"{{/doubt}}><legend>{{label}}</legend>
+<div class="parts">{{#parts}}<div class="part">
+{{#steps}}<button type="button" class="more" data-step="{{.}}" hidden>+<span class="digits">{{.}}</span><span class="unseen"> {{unit}}: {{t.more}}</span></button>{{/steps}}
+<label>{{#is_sixteenths}}<select name="{{part}}">{{#sixteenths}}<option value="{{value}}"{{#chosen}} selected{{/chosen}}>{{label}}</option>{{/sixteenths}}</select>{{/is_sixteenths}}{{^is_sixteenths}}<input name="{{part}}" value="{{value}}" inputmode="{{#whole}}numeric{{/whole}}{{^whole}}decimal{{/whole}}" autocomplete="off" maxlength="12">{{/is_sixteenths}} <span class="unit">{{unit}}</span></label>
+{{#steps}}<button type="button" class="less" data-step="-{{.}}" hidden>&minus;<span class="digits">{{.}}</span><span class="unseen"> {{unit}}: {{t.less}}</span></button>{{/steps}}
+</div>{{/parts}}</div>
+{{#doubt}}<p class="doubt" role="status" data-doubt="{{doubt}}"></p>{{/doubt}}
+{{#sided}}<div class="sides"><label><input type="radio" name="{{name}}.side" value="minus"{{#is_minus}} checked{{/is_minus}}> <span>{{minus}}</span></label><label><input type="radio" name="{{name}}.side" value="plus"{{#is_plus}} checked{{/is_plus}}> <span>{{plus}}</span></label></div>{{/sided}}</fieldset>{{/is_size}}
+{{/fields}}
+</details>{{/folded}}
 {{#notes}}<p><b>{{.}}</b></p>{{/notes}}
-<p class="last"><button>{{button}}</button></p>
-</form>
+{{#doubted}}<p><button name="sure" value="1">{{t.sure_button}}</button></p>{{/doubted}}
+<p><button{{#doubted}} class="quiet"{{/doubted}}>{{button}}</button></p>
+{{#may_be_skipped}}<p><button class="quiet" name="skip" value="1">{{t.skip}}</button></p>{{/may_be_skipped}}
+</form>{{/plain}}
+<nav class="steps" aria-label="{{t.steps}}">{{#back}}<a class="button quiet" href="{{back}}">{{t.back}}</a>{{/back}}{{#all}}<a class="button quiet" href="{{all}}">{{t.all_entries}}</a>{{/all}}</nav>
+)page";
+
+const char* const entries = R"page({{#notes}}<p><b>{{.}}</b></p>{{/notes}}
+<ul class="list">{{#entries}}<li><a class="row" href="{{href}}"><span>{{name}}</span> <span class="state">{{value}}</span></a></li>{{/entries}}</ul>
+<p><a class="button" href="{{next}}">{{t.go_on}}</a></p>
+<nav class="steps" aria-label="{{t.steps}}"><a class="button quiet" href="{{first}}">{{t.from_the_start}}</a><a class="button quiet" href="/job/{{job_id}}">{{t.back_to_job}}</a></nav>
 )page";
 
 const char* const job =
-    R"page({{#first}}<section class="banner"><div class="sign">{{{sign}}}</div><div><p class="heading">{{heading}}</p><p class="say" lang="en">{{text}}</p></div></section>{{/first}}
+    R"page({{#first}}<section class="banner"><div class="sign">{{{sign}}}</div><div>{{#heading}}<p class="heading" lang="{{lang}}">{{text}}</p>{{/heading}}{{#say}}<p class="say" lang="{{lang}}">{{text}}</p>{{/say}}</div></section>{{/first}}
 {{#next}}<p><a class="button" href="{{href}}">{{t.next_step}}: {{name}}</a></p>{{/next}}
 <ol class="list">{{#steps}}<li><a class="row" href="{{href}}"><b>{{name}}</b> <span class="state">{{state}}</span></a></li>{{/steps}}</ol>
 <p>{{t.stage}}: <b>{{stage}}</b></p>
 {{#has_report}}<p><a class="button quiet" href="/job/{{job_id}}/report">{{t.report}}</a></p>{{/has_report}}
 )page";
 
-const char* const photos = R"page(<p class="heading">{{stage}}</p>
-<p>{{t.photos_words}}</p>
+const char* const photos = R"page(<p class="way"><b>{{stage}}</b>: {{taken}} {{t.of}} {{count}}</p>
+<progress class="way" max="{{count}}" value="{{taken}}" aria-label="{{t.step_photos}}"></progress>
+{{#working}}<p role="status" data-working="/job/{{job_id}}/state?of=photos">{{t.looking}} <a href="/job/{{job_id}}/photos">{{t.look_again}}</a></p>{{/working}}
+{{#crowded}}<p>{{t.crowded}} <a href="/job/{{job_id}}/photos">{{t.look_again}}</a></p>{{/crowded}}
+{{#newest}}<section class="photo {{class}}"><h2>{{name}}: {{call}}</h2>
+{{#wrong_way}}<p class="problem"><b>{{t.wrong_way}}</b> {{really_words}}.</p>
+{{#may_work}}<form method="post" action="/job/{{job_id}}/photos/stands"><input type="hidden" name="token" value="{{token}}"><input type="hidden" name="version" value="{{version}}"><input type="hidden" name="file" value="{{file}}"><p><button name="cradle" value="{{really}}">{{t.it_was}} {{really_words}}</button></p></form>{{/may_work}}{{/wrong_way}}
+<ul class="plain">{{#problems}}<li lang="{{lang}}"><span class="word {{level}}">{{level_word}}</span> {{text}}</li>{{/problems}}</ul>
+{{#stands}}<p>{{t.phone_stands}}: {{stands}}</p>{{/stands}}
+{{#picture}}<img src="{{picture}}" alt="{{t.photo_alt}}" loading="lazy">{{/picture}}
+{{#may_work}}<form method="post" action="/job/{{job_id}}/photos/out"><input type="hidden" name="token" value="{{token}}"><input type="hidden" name="version" value="{{version}}"><input type="hidden" name="file" value="{{file}}"><p><button class="quiet">{{t.take_out}}<span class="unseen"> {{name}}</span></button></p></form>{{/may_work}}
+</section>
+{{/newest}}
+{{#enough}}<p><a class="button" href="/job/{{job_id}}/answer">{{t.to_answer}}</a></p>{{/enough}}
 {{#same}}<p>{{t.photos_same}}</p>{{/same}}
 {{#can_move}}<form method="post" action="/job/{{job_id}}/moved"><input type="hidden" name="token" value="{{token}}"><input type="hidden" name="version" value="{{version}}"><p><button class="quiet">{{t.moved_button}}</button></p></form>{{/can_move}}
-{{#may_work}}<form method="post" action="/job/{{job_id}}/photos" enctype="multipart/form-data" data-upload="/job/{{job_id}}/upload" data-sending="{{t.sending}}" data-waiting="{{t.waiting_network}}">
+{{#may_work}}<section><h2>{{#next_upright}}{{t.next_upright}}{{/next_upright}}{{#next_inverted}}{{t.next_inverted}}{{/next_inverted}}{{#enough}}{{t.next_more}}{{/enough}}</h2>
+<p>{{t.photos_words}}</p>
+<form method="post" action="/job/{{job_id}}/photos" enctype="multipart/form-data" data-upload="/job/{{job_id}}/upload" data-sending="{{t.sending}}" data-waiting="{{t.waiting_network}}">
 <input type="hidden" name="token" value="{{token}}">
 <fieldset><legend>{{t.phone_stands}}</legend><span class="ways">
 <label><input type="radio" name="cradle" value="upright"{{#next_upright}} checked{{/next_upright}}> {{t.upright}}</label>
-<label><input type="radio" name="cradle" value="inverted"{{^next_upright}} checked{{/next_upright}}> {{t.inverted}}</label>
-<label><input type="radio" name="cradle" value=""> {{t.read_from_photo}}</label></span></fieldset>
+<label><input type="radio" name="cradle" value="inverted"{{#next_inverted}} checked{{/next_inverted}}> {{t.inverted}}</label>
+<label><input type="radio" name="cradle" value=""{{#enough}} checked{{/enough}}> {{t.read_from_photo}}</label></span></fieldset>
 <p class="field"><label for="photo">{{t.photo_file}}</label>
 <input id="photo" type="file" name="photo" accept="image/*" capture="environment" required></p>
 <p><button>{{t.send_photo}}</button></p>
 <p class="progress" hidden><progress max="1" value="0" aria-label="{{t.sending}}"></progress> <span role="status"></span></p>
-</form>{{/may_work}}
-{{#has_photos}}<h2>{{t.photos_here}}</h2>{{/has_photos}}
-{{#working}}<p role="status" data-working="/job/{{job_id}}/state">{{t.working}} <a href="/job/{{job_id}}/photos">{{t.look_again}}</a></p>{{/working}}
-{{#photos}}<section class="photo {{class}}"><h3>{{name}}: {{call}}</h3>
+</form></section>{{/may_work}}
+{{#has_before}}<details><summary>{{t.photos_here}}</summary>{{#before}}<section class="photo {{class}}"><h2>{{name}}: {{call}}</h2>
+{{#wrong_way}}<p class="problem"><b>{{t.wrong_way}}</b> {{really_words}}.</p>
+{{#may_work}}<form method="post" action="/job/{{job_id}}/photos/stands"><input type="hidden" name="token" value="{{token}}"><input type="hidden" name="version" value="{{version}}"><input type="hidden" name="file" value="{{file}}"><p><button name="cradle" value="{{really}}">{{t.it_was}} {{really_words}}</button></p></form>{{/may_work}}{{/wrong_way}}
+<ul class="plain">{{#problems}}<li lang="{{lang}}"><span class="word {{level}}">{{level_word}}</span> {{text}}</li>{{/problems}}</ul>
 {{#stands}}<p>{{t.phone_stands}}: {{stands}}</p>{{/stands}}
-{{#words}}<p lang="en">{{words}}</p>{{/words}}
-{{#advice}}<p lang="en"><b>{{advice}}</b></p>{{/advice}}
 {{#picture}}<img src="{{picture}}" alt="{{t.photo_alt}}" loading="lazy">{{/picture}}
-{{#may_work}}<form method="post" action="/job/{{job_id}}/photos/out"><input type="hidden" name="token" value="{{token}}"><input type="hidden" name="version" value="{{version}}"><input type="hidden" name="file" value="{{file}}"><button class="quiet">{{t.take_out}}<span class="unseen"> {{name}}</span></button></form>{{/may_work}}
+{{#may_work}}<form method="post" action="/job/{{job_id}}/photos/out"><input type="hidden" name="token" value="{{token}}"><input type="hidden" name="version" value="{{version}}"><input type="hidden" name="file" value="{{file}}"><p><button class="quiet">{{t.take_out}}<span class="unseen"> {{name}}</span></button></p></form>{{/may_work}}
 </section>
-{{/photos}}
-{{#has_photos}}<p class="last"><a class="button" href="/job/{{job_id}}">{{t.back_to_job}}</a></p>{{/has_photos}}
+{{/before}}</details>{{/has_before}}
+<nav class="steps" aria-label="{{t.steps}}"><a class="button quiet" href="/job/{{job_id}}">{{t.back_to_job}}</a>{{#not_enough}}<a class="button quiet" href="/job/{{job_id}}/answer">{{t.to_answer}}</a>{{/not_enough}}</nav>
 )page";
 
 const char* const answer =
     R"page({{#working}}<p role="status" data-working="/job/{{job_id}}/state">{{t.working}} <a href="/job/{{job_id}}/answer">{{t.look_again}}</a></p>{{/working}}
 {{#crowded}}<p>{{t.crowded}}</p>{{/crowded}}
-{{#nothing}}<p class="problem" role="alert"><b>{{t.nothing_yet}}:</b> <span lang="en">{{nothing}}</span></p>{{/nothing}}
+{{#nothing}}<p class="problem" role="alert"><b>{{t.nothing_yet}}:</b> <span lang="{{lang}}">{{text}}</span></p>{{/nothing}}
 {{#answer}}
-<section class="banner"><div class="sign">{{{sign}}}</div><div><p class="heading">{{heading}}</p><p class="say" lang="en">{{text}}</p></div></section>
+<section class="banner"><div class="sign">{{{sign}}}</div><div>{{#heading}}<p class="heading" lang="{{lang}}">{{text}}</p>{{/heading}}{{#say}}<p class="say" lang="{{lang}}">{{text}}</p>{{/say}}</div></section>
 {{#has_turns}}<section><h2>{{t.screws}}</h2><p class="caution">{{t.caution_vehicle}}</p>
 <div class="screws">{{#turns}}<figure>{{{picture}}}<figcaption><b>{{screw}}</b><br>{{words}}</figcaption></figure>{{/turns}}
 <figure>{{{mount_picture}}}<figcaption>{{t.from_front}}</figcaption></figure></div>
@@ -121,11 +178,12 @@ const char* const answer =
 {{#to_lock}}<section><h2>{{t.lock_title}}</h2><p>{{t.lock_words}}</p><form method="post" action="/job/{{job_id}}/lock">
 <input type="hidden" name="token" value="{{token}}"><input type="hidden" name="version" value="{{version}}"><p><button>{{t.lock_button}}</button></p></form></section>{{/to_lock}}
 {{#to_finish}}<p><a class="button" href="/job/{{job_id}}/finish">{{t.step_finish}}</a></p>{{/to_finish}}
-<div class="columns">{{#axes}}<section class="axis"><div class="sign">{{{sign}}}</div><div lang="en"><h2 lang="{{lang}}">{{title}} <small>{{term}}</small></h2><p class="big">{{points}}</p><p class="call">{{call}}</p><p>{{t.should_point}} {{should_point}}</p><p>{{give_or_take}}</p><p>{{sure}}</p></div></section>{{/axes}}</div>
-{{#has_advice}}<h2>{{t.advice}}</h2><ul lang="en">{{#advice}}<li>{{.}}</li>{{/advice}}{{#responses}}<li>{{.}}</li>{{/responses}}</ul>{{/has_advice}}
-{{#has_agreement}}<h2>{{t.agreement}}</h2><ul lang="en">{{#agreement}}<li>{{.}}</li>{{/agreement}}{{#service}}<li>{{.}}</li>{{/service}}</ul>{{/has_agreement}}
-{{#has_open}}<h2>{{t.open_items}}</h2><ul lang="en">{{#open}}<li>{{.}}</li>{{/open}}{{#unready}}<li>{{.}}</li>{{/unready}}</ul>{{/has_open}}
-{{#has_findings}}<h2>{{t.found}}</h2><ul lang="en">{{#findings}}<li><span class="word {{level}}">{{level}}</span> {{text}} <small>{{stages}}</small></li>{{/findings}}</ul>{{/has_findings}}
+{{#has_responses}}<section><h2>{{t.responses}}</h2><ul>{{#responses}}<li lang="{{lang}}">{{text}}</li>{{/responses}}</ul></section>{{/has_responses}}
+<div class="columns">{{#axes}}<section class="axis"><div class="sign">{{{sign}}}</div><div><h2>{{title}} <small lang="en">{{term}}</small></h2>{{#points}}<p class="big" lang="{{lang}}">{{text}}</p>{{/points}}{{#call}}<p class="call" lang="{{lang}}">{{text}}</p>{{/call}}{{#should_point}}<p>{{t.should_point}}: <span lang="{{lang}}">{{text}}</span></p>{{/should_point}}{{#give_or_take}}<p lang="{{lang}}">{{text}}</p>{{/give_or_take}}{{#sure}}<p lang="{{lang}}">{{text}}</p>{{/sure}}</div></section>{{/axes}}</div>
+{{#has_advice}}<h2>{{t.advice}}</h2><ul>{{#advice}}<li lang="{{lang}}">{{text}}</li>{{/advice}}</ul>{{/has_advice}}
+{{#has_agreement}}<h2>{{t.agreement}}</h2><ul>{{#agreement}}<li lang="{{lang}}">{{text}}</li>{{/agreement}}{{#service}}<li lang="{{lang}}">{{text}}</li>{{/service}}</ul>{{/has_agreement}}
+{{#has_open}}<h2>{{t.open_items}}</h2><ul>{{#open}}<li lang="{{lang}}">{{text}}</li>{{/open}}{{#unready}}<li lang="{{lang}}">{{text}}</li>{{/unready}}</ul>{{/has_open}}
+{{#has_findings}}<h2>{{t.found}}</h2><ul class="plain">{{#findings}}<li lang="{{lang}}"><span class="word {{level}}">{{level_word}}</span> {{text}} <small>{{stages}}</small></li>{{/findings}}</ul>{{/has_findings}}
 <p><a class="button quiet" href="/job/{{job_id}}/report">{{t.report}}</a></p>
 {{/answer}}
 <p class="last"><a class="button quiet" href="/job/{{job_id}}">{{t.back_to_job}}</a></p>

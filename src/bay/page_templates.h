@@ -7,7 +7,8 @@ namespace squaresight::bay::templates {
 extern const char* const frame;
 extern const char* const pair;
 extern const char* const jobs;
-extern const char* const form;
+extern const char* const question;
+extern const char* const entries;
 extern const char* const job;
 extern const char* const photos;
 extern const char* const answer;

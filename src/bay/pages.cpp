@@ -7,7 +7,10 @@
 #include <iterator>
 
 #include "bay/page_templates.h"
+#include "bay/phrases.h"
+#include "bay/pictures.h"
 #include "bay/qr.h"
+#include "job/words.h"
 #include "report/figures.h"
 #include "report/page_parts.h"
 
@@ -86,14 +89,29 @@ std::vector<std::string> texts_at(const Json& json, const char* key) {
     return texts;
 }
 
+/// A sentence that was made in English, in the page's language where the phrase book has it.
+PageData phrase_data(const std::string& english, Language language) {
+    const Phrase phrase = translated(english, language);
+    return record({{"text", phrase.text}, {"lang", language_tag(phrase.language)}});
+}
+
+PageData phrases_data(const std::vector<std::string>& english, Language language) {
+    PageData list(PageData::type::list);
+    for (const auto& one : english) {
+        list.push_back(phrase_data(one, language));
+    }
+    return list;
+}
+
+void set_phrase(PageData& page, const char* name, const std::string& english, Language language) {
+    if (!english.empty()) {
+        page.set(name, phrase_data(english, language));
+    }
+}
+
 std::string sign_of(const Json& json) {
     const int mark = json.value("mark", 2);
     return mark_svg(mark == 0 ? Mark::ok : mark == 1 ? Mark::not_yet : Mark::stop);
-}
-
-void set_list(PageData& page, const char* name, const std::vector<std::string>& texts) {
-    page.set(name, list_of(texts));
-    page.set(std::string("has_") + name, !texts.empty());
 }
 
 PageData keyed_list(Language language, const std::vector<std::string>& keys) {
@@ -128,27 +146,44 @@ PageData options_data(const Field& field, const std::string& chosen) {
     return list;
 }
 
-std::string label_words(Language language, const Field& field) {
-    std::string words = message(language, field.label);
-    if (!field.detail.empty()) {
-        words += " " + field.detail;
-    }
-    if (!field.detail_key.empty()) {
-        words += " " + message(language, "tape_to") + " " + message(language, field.detail_key);
-    }
-    return words;
+/// A part of a length or an angle: what it is sent as, its unit, how far the buttons step.
+PageData part_data(const Field& field, const Form& form, const char* part, const char* unit,
+                   const std::vector<std::string>& steps) {
+    PageData data = record({{"part", field.name + "." + part},
+                            {"unit", unit},
+                            {"value", form.get(field.name + "." + part)}});
+    data.set("steps", list_of(steps));
+    data.set("whole", std::string(part) == "ft");
+    return data;
 }
 
-void set_size(PageData& data, const Field& field, const Form& form, LengthUnit unit) {
+std::string usual_number(double value) { return fmt::format("{:.6g}", value); }
+
+void set_size(PageData& data, const Field& field, const Form& form, LengthUnit unit,
+              Language language) {
     const bool in_mm = unit == LengthUnit::mm || form.has(field.name + ".mm");
-    data.set("is_size", field.kind == FieldKind::length || field.kind == FieldKind::angle);
-    data.set("is_deg", field.kind == FieldKind::angle);
-    data.set("is_mm", field.kind == FieldKind::length && in_mm);
-    data.set("is_inch", field.kind == FieldKind::length && !in_mm);
-    for (const auto* part : {"mm", "ft", "in", "deg"}) {
-        data.set(part, form.get(field.name + "." + part));
+    const bool is_length = field.kind == FieldKind::length;
+    data.set("is_size", is_length || field.kind == FieldKind::angle);
+    data.set("kind", !is_length ? "deg" : in_mm ? "mm" : "inch");
+    PageData parts(PageData::type::list);
+    if (!is_length) {
+        parts.push_back(part_data(field, form, "deg", "deg", {"1", "0.1"}));
+    } else if (in_mm) {
+        parts.push_back(part_data(field, form, "mm", "mm", {"100", "10", "1"}));
+    } else {
+        parts.push_back(part_data(field, form, "ft", "ft", {"192"}));
+        parts.push_back(part_data(field, form, "in", "in", {"16"}));
+        PageData sixteenths = part_data(field, form, "16", "in", {"1"});
+        sixteenths.set("sixteenths", sixteenths_data(form.get(field.name + ".16")));
+        sixteenths.set("is_sixteenths", true);
+        parts.push_back(sixteenths);
     }
-    data.set("sixteenths", sixteenths_data(form.get(field.name + ".16")));
+    data.set("parts", parts);
+    if (field.usual) {
+        data.set("low", usual_number(field.usual->low));
+        data.set("high", usual_number(field.usual->high));
+        data.set("doubt", doubt_words(language, field, unit));
+    }
 }
 
 void set_sides(PageData& data, const Field& field, const Form& form, Language language) {
@@ -160,50 +195,69 @@ void set_sides(PageData& data, const Field& field, const Form& form, Language la
     data.set("is_minus", side == "minus");
 }
 
+PageData picks_data(const Field& field, const std::string& chosen, Language language) {
+    PageData list(PageData::type::list);
+    for (const auto& option : field.options) {
+        list.push_back(option_data(option.value, message(language, option.label),
+                                   !chosen.empty() && option.value == chosen));
+    }
+    return list;
+}
+
+/// What was typed in place of a pick.
+std::string typed(const Field& field, const Form& form) {
+    const std::string value = form.get(field.name);
+    const bool picked = std::any_of(field.options.begin(), field.options.end(),
+                                    [&](const Option& option) { return option.value == value; });
+    return picked ? form.get(field.name + ".text") : value;
+}
+
 PageData field_data(const Field& field, const Form& form, LengthUnit unit, Language language) {
     const std::string value = form.get(field.name);
     PageData data = record({{"name", field.name},
                             {"label", label_words(language, field)},
                             {"value", value},
+                            {"typed", typed(field, form)},
                             {"reason", form.get(field.name + ".reason")}});
     data.set("needed", field.needed);
     data.set("is_text", field.kind == FieldKind::text);
     data.set("is_choice", field.kind == FieldKind::choice);
     data.set("is_answer", field.kind == FieldKind::answer);
+    data.set("is_pick", field.kind == FieldKind::pick);
+    data.set("is_date", !field.options.empty() && field.options.front().value == "today");
     data.set("is_yes", value == "yes");
     data.set("is_no", value == "no");
-    data.set("options", options_data(field, value));
-    set_size(data, field, form, unit);
+    if (field.kind == FieldKind::pick) {
+        data.set("picks", picks_data(field, value, language));
+    } else {
+        data.set("options", options_data(field, value));
+    }
+    set_size(data, field, form, unit, language);
     set_sides(data, field, form, language);
     return data;
 }
 
-/// A form's entry as one line of words.
-std::string entry_words(const Field& field, const Form& form, Language language) {
-    std::string words;
-    const auto add = [&](const std::string& part, const std::string& unit) {
-        const std::string value = form.get(field.name + part);
-        if (!value.empty()) {
-            words += (words.empty() ? "" : " ") + value + unit;
-        }
-    };
-    add("", "");
-    add(".reason", "");
-    add(".mm", " mm");
-    add(".ft", " ft");
-    add(".in", " in");
-    add(".16", "/16 in");
-    add(".deg", " deg");
-    const std::string side = form.get(field.name + ".side");
-    if (!words.empty() && !field.plus.empty() && !side.empty()) {
-        words += " " + message(language, side == "plus" ? field.plus : field.minus);
+PageData fields_data(const std::vector<Field>& fields, const Form& form, LengthUnit unit,
+                     Language language) {
+    PageData list(PageData::type::list);
+    for (const auto& field : fields) {
+        list.push_back(field_data(field, form, unit, language));
     }
-    return words.empty() ? message(language, "none") : words;
+    return list;
 }
 
-PageData entries_data(const FormScreen& screen, const Form& form, Language language) {
+template <class Pairs>
+PageData pairs_data(const Pairs& pairs) {
     PageData list(PageData::type::list);
-    for (const auto& field : screen.fields) {
+    for (const auto& [name, value] : pairs) {
+        list.push_back(record({{"name", name}, {"value", value}}));
+    }
+    return list;
+}
+
+PageData entries_data(const std::vector<Field>& fields, const Form& form, Language language) {
+    PageData list(PageData::type::list);
+    for (const auto& field : fields) {
         list.push_back(record({{"name", label_words(language, field)},
                                {"value", entry_words(field, form, language)}}));
     }
@@ -211,13 +265,6 @@ PageData entries_data(const FormScreen& screen, const Form& form, Language langu
 }
 
 bool is_ready_answered(const JobSheet& sheet) { return !sheet.ready.empty(); }
-
-bool is_board_answered(const JobSheet& sheet) {
-    const SheetSetup* setup = current_setup(sheet);
-    return setup != nullptr &&
-           (setup->line_marks || setup->readings.target_left_mm.measured ||
-            setup->readings.target_height_mm.measured || setup->readings.mount_left_mm.measured);
-}
 
 bool in_tolerance(const MeasuringState& measuring) { return truth_at(measuring.answer, "yes"); }
 
@@ -245,14 +292,14 @@ PageData steps_data(const Viewer& viewer, const StoredJob& job, const MeasuringS
     return list;
 }
 
-void set_first(PageData& page, const Json& answer) {
+void set_first(PageData& page, const Json& answer, Language language) {
     const auto first = answer.find("first");
     if (first == answer.end()) {
         return;
     }
     page.set("sign", sign_of(*first));
-    page.set("heading", text_at(*first, "heading"));
-    page.set("text", text_at(*first, "text"));
+    set_phrase(page, "heading", text_at(*first, "heading"), language);
+    set_phrase(page, "say", text_at(*first, "text"), language);
     page.set("first", true);
 }
 
@@ -303,99 +350,110 @@ PageData axes_data(const Json& answer, Language language) {
     PageData list(PageData::type::list);
     for (const auto& axis : list_at(answer, "axes")) {
         const std::string term = text_at(axis, "axis") == "yaw" ? "yaw" : "pitch";
-        list.push_back(record({{"sign", sign_of(axis)},
-                               {"title", message(language, term)},
-                               {"term", term},
-                               {"points", text_at(axis, "points")},
-                               {"should_point", text_at(axis, "should_point")},
-                               {"give_or_take", text_at(axis, "give_or_take")},
-                               {"call", text_at(axis, "call")},
-                               {"sure", text_at(axis, "sure")}}));
+        PageData data =
+            record({{"sign", sign_of(axis)}, {"title", message(language, term)}, {"term", term}});
+        for (const auto* key : {"points", "should_point", "give_or_take", "call", "sure"}) {
+            set_phrase(data, key, text_at(axis, key), language);
+        }
+        list.push_back(data);
     }
     return list;
 }
 
-PageData findings_data(const Json& answer) {
+PageData findings_data(const Json& answer, Language language) {
     PageData list(PageData::type::list);
     for (const auto& finding : list_at(answer, "findings")) {
-        list.push_back(record({{"level", text_at(finding, "level")},
-                               {"text", text_at(finding, "text")},
-                               {"stages", text_at(finding, "stages")}}));
+        const std::string level = text_at(finding, "level");
+        PageData data = phrase_data(text_at(finding, "text"), language);
+        data.set("level", level);
+        data.set("level_word", message(language, "level_" + level));
+        data.set("stages", translated(text_at(finding, "stages"), language).text);
+        list.push_back(data);
     }
     return list;
+}
+
+void set_phrases(PageData& page, const Json& answer, const char* key, Language language) {
+    const auto texts = texts_at(answer, key);
+    page.set(key, phrases_data(texts, language));
+    page.set(std::string("has_") + key, !texts.empty());
 }
 
 void set_answer(PageData& page, const Json& answer, const Mount& mount, const StoredJob& job,
                 const Viewer& viewer) {
-    set_first(page, answer);
+    const Language language = viewer.language;
+    set_first(page, answer, language);
     page.set("answer", true);
-    page.set("turns", turns_data(answer, viewer.language));
+    page.set("turns", turns_data(answer, language));
     page.set("has_turns", !list_at(answer, "turns").empty());
     page.set("mount_picture", mount_svg(mount));
     const bool locked = job.sheet.sightings.back().stage == "as-left";
     page.set("to_lock", truth_at(answer, "yes") && !locked && viewer.session.may_work());
     page.set("to_finish", truth_at(answer, "yes") && locked);
-    page.set("axes", axes_data(answer, viewer.language));
-    set_list(page, "advice", texts_at(answer, "advice"));
-    set_list(page, "agreement", texts_at(answer, "agreement"));
-    set_list(page, "open", texts_at(answer, "open"));
-    page.set("responses", list_of(texts_at(answer, "responses")));
-    page.set("service", list_of(texts_at(answer, "service")));
-    page.set("unready", list_of(texts_at(answer, "unready")));
-    page.set("findings", findings_data(answer));
+    page.set("axes", axes_data(answer, language));
+    for (const auto* key : {"advice", "agreement", "open", "responses", "service", "unready"}) {
+        set_phrases(page, answer, key, language);
+    }
+    page.set("findings", findings_data(answer, language));
     page.set("has_findings", !list_at(answer, "findings").empty());
 }
 
-const Json* photo_answer(const Json& photos, const std::string& file) {
-    for (const auto& photo : photos) {
-        if (text_at(photo, "file") == file) {
-            return &photo;
-        }
-    }
-    return nullptr;
+std::string label_key(const SheetPhoto& photo) {
+    return !photo.label ? "" : *photo.label == CradleLabel::upright ? "upright" : "inverted";
 }
 
-std::string stands_words(const SheetPhoto& photo, Language language) {
-    return !photo.label
-               ? ""
-               : message(language, photo.label == CradleLabel::upright ? "upright" : "inverted");
-}
-
-PageData photo_data(const SheetPhoto& photo, const Json* answer, const std::string& job_id,
-                    Language language) {
-    const bool found = answer != nullptr && truth_at(*answer, "found");
-    PageData data = record({{"file", photo.file},
-                            {"name", photo.path.filename().string()},
-                            {"class", answer == nullptr ? ""
-                                      : found           ? "good"
-                                                        : "bad"},
-                            {"call", message(language, answer == nullptr ? "photo_waits"
-                                                       : found           ? "photo_found"
-                                                                         : "photo_missing")}});
-    set_unless_empty(data, "stands", stands_words(photo, language));
-    if (answer != nullptr) {
-        set_unless_empty(data, "words", text_at(*answer, "words"));
-        set_unless_empty(data, "advice", text_at(*answer, "advice"));
-        const std::string drawn = text_at(*answer, "drawn");
-        set_unless_empty(data, "picture",
-                         drawn.empty() ? "" : fmt::format("/job/{}/picture/{}", job_id, drawn));
-    }
-    return data;
-}
-
-PageData photos_data(const StoredJob& job, const MeasuringState& measuring, Language language) {
+/// What is wrong with a photo and what to do, worst first.
+PageData photo_problems(const Json& look, Language language) {
     PageData list(PageData::type::list);
-    const Json answers = list_at(measuring.answer, "photos");
-    const auto& photos = job.sheet.sightings.back().photos;
-    for (auto photo = photos.rbegin(); photo != photos.rend(); ++photo) {
-        list.push_back(photo_data(*photo, photo_answer(answers, photo->file), job.id, language));
+    const auto add = [&](const std::string& level, const std::string& text) {
+        PageData one = phrase_data(text, language);
+        one.set("level", level);
+        one.set("level_word", message(language, "level_" + level));
+        list.push_back(one);
+    };
+    if (const std::string problem = text_at(look, "problem"); !problem.empty()) {
+        add("STOP", problem);
+    }
+    for (const auto& finding : list_at(look, "findings")) {
+        add(text_at(finding, "level"), text_at(finding, "text"));
     }
     return list;
 }
 
-/// The cradle's positions take turns: upright first.
-bool is_upright_next(const SheetSighting& sighting) {
-    return sighting.photos.empty() || sighting.photos.back().label != CradleLabel::upright;
+PageData photo_data(const SheetPhoto& photo, const Json& look, const std::string& job_id,
+                    Language language) {
+    const bool found = truth_at(look, "found");
+    const std::string said = label_key(photo), stands = text_at(look, "stands");
+    const bool wrong_way = !said.empty() && !stands.empty() && said != stands;
+    const Json findings = list_at(look, "findings");
+    const bool stopped = std::any_of(findings.begin(), findings.end(), [](const Json& one) {
+        return text_at(one, "level") == "STOP";
+    });
+    const bool good = found && !stopped && !wrong_way;
+    PageData data = record({{"file", photo.file},
+                            {"name", photo.path.filename().string()},
+                            {"class", look.is_null() ? ""
+                                      : good         ? "good"
+                                                     : "bad"},
+                            {"call", message(language, look.is_null() ? "photo_waits"
+                                                       : !found       ? "photo_missing"
+                                                       : good         ? "photo_found"
+                                                                      : "photo_doubtful")}});
+    data.set("looked_at", !look.is_null());
+    data.set("bad", !look.is_null() && !good);
+    if (!said.empty()) {
+        data.set("stands", message(language, said));
+    }
+    if (wrong_way) {
+        data.set("wrong_way", true);
+        data.set("really", stands);
+        data.set("really_words", message(language, stands));
+    }
+    data.set("problems", photo_problems(look, language));
+    const std::string picture = text_at(look, "picture");
+    set_unless_empty(data, "picture",
+                     picture.empty() ? "" : fmt::format("/job/{}/look/{}.jpg", job_id, picture));
+    return data;
 }
 
 PageData group_data(const std::string& title, const std::vector<ShopItem>& items,
@@ -413,6 +471,66 @@ PageData group_data(const std::string& title, const std::vector<ShopItem>& items
 }
 
 }  // namespace
+
+std::string label_words(Language language, const Field& field) {
+    std::string words = message(language, field.label);
+    if (!field.detail.empty()) {
+        words += " " + field.detail;
+    }
+    if (!field.detail_key.empty()) {
+        words += " " + message(language, "tape_to") + " " + message(language, field.detail_key);
+    }
+    return words;
+}
+
+std::string entry_words(const Field& field, const Form& form, Language language) {
+    std::string words;
+    const auto add = [&](const std::string& part, const std::string& unit) {
+        const std::string value = form.get(field.name + part);
+        if (!value.empty()) {
+            words += (words.empty() ? "" : " ") + value + unit;
+        }
+    };
+    if (field.kind == FieldKind::pick) {
+        for (const auto& option : field.options) {
+            if (!option.value.empty() && option.value == form.get(field.name)) {
+                return message(language, option.label);
+            }
+        }
+    }
+    if (field.kind == FieldKind::answer && form.has(field.name)) {
+        words = message(language, form.get(field.name) == "yes" ? "yes" : "no");
+    } else {
+        add("", "");
+    }
+    add(".text", "");
+    add(".reason", "");
+    add(".mm", " mm");
+    add(".ft", " ft");
+    add(".in", " in");
+    if (form.get(field.name + ".16") != "0") {
+        add(".16", "/16 in");
+    }
+    add(".deg", " deg");
+    const std::string side = form.get(field.name + ".side");
+    if (!words.empty() && !field.plus.empty() && !side.empty()) {
+        words += " " + message(language, side == "plus" ? field.plus : field.minus);
+    }
+    return !words.empty() ? words
+                          : message(language, field.kind == FieldKind::answer ? "not_answered"
+                                              : field.kind == FieldKind::pick ? "not_yet"
+                                                                              : "none");
+}
+
+std::string doubt_words(Language language, const Field& field, LengthUnit unit) {
+    const auto words = [&](double value) {
+        return field.kind == FieldKind::angle ? fmt::format("{:.3g} deg", value)
+                                              : length_words(value, unit);
+    };
+    return label_words(language, field) + " " + message(language, "usually") + " " +
+           words(field.usual->low) + " " + message(language, "usually_to") + " " +
+           words(field.usual->high) + ". " + message(language, "usually_check");
+}
 
 std::string problem_words(Language language, const FormError& error) {
     return message(language, error.label) + " " + message(language, error.what()) + ".";
@@ -454,26 +572,77 @@ std::string jobs_page(const Viewer& viewer, const std::vector<ListedJob>& jobs) 
     return framed(page, templates::jobs, message(viewer.language, "jobs"));
 }
 
-std::string form_page(const Viewer& viewer, const FormScreen& screen, const Form& form,
-                      const StoredJob* job, LengthUnit unit, const std::string& problem) {
+std::string question_page(const Viewer& viewer, const QuestionScreen& screen, const Form& form,
+                          const StoredJob* job, LengthUnit unit, const std::string& problem) {
+    const Language language = viewer.language;
+    const Question& question = screen.question;
     PageData page = begin_page(viewer, job);
     page.set("action", screen.action);
-    page.set("words", keyed_list(viewer.language, screen.words));
-    page.set("has_cautions", !screen.cautions.empty());
-    page.set("cautions", keyed_list(viewer.language, screen.cautions));
+    page.set("method", screen.by_address ? "get" : "post");
+    page.set("saves", !screen.by_address);
+    page.set("question", question.name);
+    page.set("step", message(language, screen.step));
+    page.set("number", fmt::format("{}", screen.number));
+    page.set("count", fmt::format("{}", screen.count));
+    set_unless_empty(page, "then", screen.then);
+    set_unless_empty(page, "back", screen.back);
+    set_unless_empty(page, "all", screen.all);
+    page.set("words", keyed_list(language, question.words));
+    page.set("has_cautions", !question.cautions.empty());
+    page.set("cautions", keyed_list(language, question.cautions));
     page.set("notes", list_of(screen.notes));
-    page.set("button", message(viewer.language, screen.button));
-    PageData fields(PageData::type::list);
-    for (const auto& field : screen.fields) {
-        fields.push_back(field_data(field, form, unit, viewer.language));
+    page.set("button", message(language, screen.button));
+    page.set("doubted", screen.doubted);
+    page.set("may_be_skipped", question.may_be_skipped);
+    set_unless_empty(page, "picture", question_picture(question.picture, language));
+    page.set("is_floor", question.picture == "floor");
+    const auto& fields = question.fields;
+    const bool own_buttons = std::any_of(fields.begin(), fields.end(), [](const Field& field) {
+        return field.kind == FieldKind::answer || field.kind == FieldKind::pick;
+    });
+    page.set("plain", !own_buttons && screen.remembered.empty());
+    page.set("own_buttons", own_buttons);
+    page.set("fields", fields_data(fields, form, unit, language));
+    page.set("folded", question.folded && problem.empty());
+    page.set("unfolded", !question.folded || !problem.empty());
+    if (question.folded) {
+        page.set("entries", entries_data(fields, form, language));
     }
-    page.set("fields", fields);
-    return framed(page, templates::form, message(viewer.language, screen.title), problem);
+    page.set("has_remembered", !screen.remembered.empty());
+    page.set("remembered", pairs_data(screen.remembered));
+    page.set("has_lengths", !screen.lengths.empty());
+    page.set("lengths", pairs_data(screen.lengths));
+    page.set("remembered_from", screen.remembered_from);
+    page.set("carried", pairs_data(screen.carried.values()));
+    const std::string title = !question.title.empty() ? message(language, question.title)
+                              : !fields.empty()       ? label_words(language, fields.front())
+                                                      : message(language, screen.step);
+    return framed(page, templates::question, title, problem);
+}
+
+std::string entries_page(const Viewer& viewer, const EntriesScreen& screen, const Form& form,
+                         const StoredJob& job) {
+    const Language language = viewer.language;
+    PageData page = begin_page(viewer, &job);
+    PageData list(PageData::type::list);
+    for (const auto& question : screen.questions) {
+        for (const auto& field : question.fields) {
+            list.push_back(
+                record({{"name", label_words(language, field)},
+                        {"value", entry_words(field, form, language)},
+                        {"href", screen.address + "?then=all&question=" + question.name}}));
+        }
+    }
+    page.set("entries", list);
+    page.set("notes", list_of(screen.notes));
+    page.set("next", screen.next);
+    page.set("first", screen.address + "?question=" + screen.questions.front().name);
+    return framed(page, templates::entries, message(language, screen.step));
 }
 
 std::string job_page(const Viewer& viewer, const StoredJob& job, const MeasuringState& measuring) {
     PageData page = begin_page(viewer, &job);
-    set_first(page, measuring.answer);
+    set_first(page, measuring.answer, viewer.language);
     if (viewer.session.may_work()) {
         const std::string next = next_step(job, measuring);
         PageData data = record({{"name", message(viewer.language, "step_" + next)},
@@ -486,17 +655,31 @@ std::string job_page(const Viewer& viewer, const StoredJob& job, const Measuring
     return framed(page, templates::job, message(viewer.language, "job") + " " + job.sheet.job);
 }
 
-std::string photos_page(const Viewer& viewer, const StoredJob& job, const MeasuringState& measuring,
-                        const std::string& problem) {
+std::string photos_page(const Viewer& viewer, const StoredJob& job, const PhotoLooks& looks,
+                        const PhotosWanted& wanted, const std::string& problem) {
     PageData page = begin_page(viewer, &job);
     const SheetSighting& last = job.sheet.sightings.back();
     page.set("stage", message(viewer.language, last.stage));
-    page.set("same", last.same_setup);
+    page.set("taken", fmt::format("{}", wanted.taken));
+    page.set("count", fmt::format("{}", wanted.count));
+    page.set("same", last.same_setup && last.photos.empty());
     page.set("can_move", last.same_setup && last.photos.empty() && viewer.session.may_work());
-    page.set("next_upright", is_upright_next(last));
-    page.set("has_photos", !last.photos.empty());
-    page.set("working", measuring.working && !last.photos.empty());
-    page.set("photos", photos_data(job, measuring, viewer.language));
+    page.set("next_upright", wanted.next == "upright");
+    page.set("next_inverted", wanted.next == "inverted");
+    page.set("enough", wanted.next.empty());
+    page.set("not_enough", !wanted.next.empty());
+    page.set("working", looks.working);
+    page.set("crowded", looks.crowded);
+    PageData newest(PageData::type::list), before(PageData::type::list);
+    for (auto photo = last.photos.rbegin(); photo != last.photos.rend(); ++photo) {
+        const auto look = looks.by_file.find(photo->file);
+        (photo == last.photos.rbegin() ? newest : before)
+            .push_back(photo_data(*photo, look == looks.by_file.end() ? Json() : look->second,
+                                  job.id, viewer.language));
+    }
+    page.set("newest", newest);
+    page.set("before", before);
+    page.set("has_before", last.photos.size() > 1);
     return framed(page, templates::photos, message(viewer.language, "step_photos"), problem);
 }
 
@@ -505,7 +688,7 @@ std::string answer_page(const Viewer& viewer, const StoredJob& job, const Mount&
     PageData page = begin_page(viewer, &job);
     page.set("working", measuring.working && !measuring.crowded);
     page.set("crowded", measuring.crowded);
-    set_unless_empty(page, "nothing", text_at(measuring.answer, "problem"));
+    set_phrase(page, "nothing", text_at(measuring.answer, "problem"), viewer.language);
     if (measuring.answer.contains("first")) {
         set_answer(page, measuring.answer, mount, job, viewer);
     }
@@ -533,11 +716,11 @@ std::string shop_page(const Viewer& viewer, const Shop& shop,
     return framed(page, templates::shop, message(language, "shop_title") + ": " + shop.name);
 }
 
-std::string stale_page(const Viewer& viewer, const StoredJob& job, const FormScreen& screen,
+std::string stale_page(const Viewer& viewer, const StoredJob& job, const std::vector<Field>& fields,
                        const Form& theirs, const Form& yours, const std::string& address) {
     PageData page = begin_page(viewer, &job);
-    page.set("theirs", entries_data(screen, theirs, viewer.language));
-    page.set("yours", entries_data(screen, yours, viewer.language));
+    page.set("theirs", entries_data(fields, theirs, viewer.language));
+    page.set("yours", entries_data(fields, yours, viewer.language));
     page.set("href", address);
     return framed(page, templates::stale, message(viewer.language, "stale_title"));
 }

@@ -1,4 +1,5 @@
 #pragma once
+#include <map>
 #include <nlohmann/json.hpp>
 #include <optional>
 #include <string>
@@ -20,25 +21,54 @@ struct Viewer {
     Session session;
 };
 
-/// A screen that asks for something.
-struct FormScreen {
-    std::string title;  ///< keys of the catalogue, as are words, cautions and button
-    std::string action;
-    std::vector<std::string> words = {};
-    std::vector<std::string> cautions = {};
-    std::vector<Field> fields;
-    std::string button = "save";
+/// A screen that asks one thing.
+struct QuestionScreen {
+    Question question;
+    std::string step;  ///< key of what it is a part of
+    std::size_t number = 1, count = 1;
+    std::string action;       ///< where the answer goes
+    bool by_address = false;  ///< the answer goes on in the next page's address; nothing is saved
+    std::string then = {};    ///< sent along: "all" where the list of entries comes next
+    std::string back = {}, all = {};  ///< addresses of the screen before and of all entries
+    Form carried = {};                ///< answers of other questions, where they are not saved yet
     std::vector<std::string> notes = {};  ///< as they are shown
+    /// What stood in an earlier job, to be confirmed: names and values; of which job.
+    std::vector<std::pair<std::string, std::string>> remembered = {};
+    std::string remembered_from = {};
+    std::vector<std::pair<std::string, std::string>> lengths = {};  ///< of the floor layout
+    bool doubted = false;  ///< an unusual entry: it may be sent once more as it is
+    std::string button = "save";
+};
+
+/// The entries of a step, each to be changed.
+struct EntriesScreen {
+    std::string step;
+    std::string address;  ///< of the step
+    std::vector<Question> questions;
+    std::string next;  ///< where it goes on
+    std::vector<std::string> notes = {};
 };
 
 std::string pair_page(Language language, const std::string& code, const std::string& problem_key);
 std::string jobs_page(const Viewer& viewer, const std::vector<ListedJob>& jobs);
 /// `job` is null for a job that is yet to begin; `problem` is shown as it is.
-std::string form_page(const Viewer& viewer, const FormScreen& screen, const Form& form,
-                      const StoredJob* job, LengthUnit unit, const std::string& problem);
+std::string question_page(const Viewer& viewer, const QuestionScreen& screen, const Form& form,
+                          const StoredJob* job, LengthUnit unit, const std::string& problem);
+std::string entries_page(const Viewer& viewer, const EntriesScreen& screen, const Form& form,
+                         const StoredJob& job);
+/// A field's entry as one line of words.
+std::string entry_words(const Field& field, const Form& form, Language language);
+std::string label_words(Language language, const Field& field);
+
 std::string job_page(const Viewer& viewer, const StoredJob& job, const MeasuringState& measuring);
-std::string photos_page(const Viewer& viewer, const StoredJob& job, const MeasuringState& measuring,
-                        const std::string& problem);
+
+/// What was found in the photos of a stage (bay/look.h) as far as they were looked at.
+struct PhotoLooks {
+    bool working = false, crowded = false;
+    std::map<std::string, nlohmann::json> by_file;  ///< null where it was not yet
+};
+std::string photos_page(const Viewer& viewer, const StoredJob& job, const PhotoLooks& looks,
+                        const PhotosWanted& wanted, const std::string& problem);
 std::string answer_page(const Viewer& viewer, const StoredJob& job, const Mount& mount,
                         const MeasuringState& measuring, const std::string& problem);
 
@@ -50,13 +80,15 @@ struct ShownCode {
 std::string shop_page(const Viewer& viewer, const Shop& shop, const std::optional<ShownCode>& code);
 
 /// Both versions of a form whose job was changed meanwhile.
-std::string stale_page(const Viewer& viewer, const StoredJob& job, const FormScreen& screen,
+std::string stale_page(const Viewer& viewer, const StoredJob& job, const std::vector<Field>& fields,
                        const Form& theirs, const Form& yours, const std::string& address);
 std::string notice_page(Language language, const std::string& title_key, const std::string& words,
                         const std::string& address);
 
 /// What is wrong with an entry, in words.
 std::string problem_words(Language language, const FormError& error);
+/// That a field holds what it usually does not, and what it usually holds.
+std::string doubt_words(Language language, const Field& field, LengthUnit unit);
 
 /// Where the technician goes next: "ready", "board", "photos", "answer" or "finish".
 std::string next_step(const StoredJob& job, const MeasuringState& measuring);

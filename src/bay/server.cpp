@@ -3,12 +3,14 @@
 #include <fmt/format.h>
 #include <sys/socket.h>
 
+#include <algorithm>
 #include <array>
 #include <functional>
 #include <mutex>
 #include <utility>
 
 #include "bay/assets.h"
+#include "bay/floor_picture.h"
 #include "bay/front.h"
 #include "bay/job_store.h"
 #include "bay/measuring.h"
@@ -28,7 +30,8 @@ using httplib::Request;
 using httplib::Response;
 using Json = nlohmann::json;
 
-constexpr const char* cookie_name = "squaresight";
+constexpr const char* session_cookie = "squaresight";
+constexpr const char* technician_cookie = "technician";
 constexpr std::size_t listed_jobs = 200;
 constexpr int waiting_connections = 256;
 constexpr std::size_t longest_target = 400;
@@ -49,9 +52,9 @@ Language language_of(const Request& request) {
     return chosen_language(request.get_header_value("Accept-Language"));
 }
 
-std::string cookie_of(const Request& request) {
+std::string cookie_of(const Request& request, const char* name = session_cookie) {
     const std::string all = "; " + request.get_header_value("Cookie");
-    const std::string start = std::string("; ") + cookie_name + "=";
+    const std::string start = std::string("; ") + name + "=";
     const auto at = all.find(start);
     if (at == std::string::npos) {
         return "";
@@ -127,14 +130,29 @@ int refused_head(const Request& request) {
     return !length ? 411 : *length > largest_body(request) ? 413 : 0;
 }
 
-/// A step of a job that is a form: what it asks, what it shows, what it changes.
+/// A step of a job that asks: what it asks, how the sheet answers, what an answer changes.
 struct Step {
     const char* name;
-    const char* after;  ///< the page to go to once it is saved
-    std::function<FormScreen(const StoredJob&)> screen;
-    std::function<Form(const StoredJob&)> form;
+    const char* after;  ///< the page to go to once it is done
+    bool listed;        ///< its entries are shown before it goes on
+    std::function<std::vector<Question>(const JobSheet&)> questions;
+    std::function<Form(const JobSheet&)> form;
     std::function<void(JobSheet&, const Form&)> take;
+    std::function<bool(const JobSheet&)> is_answered;
+    const char* title;  ///< key
 };
+
+/// The place of a question; the first one where none has the name.
+std::size_t place_of(const std::vector<Question>& questions, const std::string& name) {
+    const auto found = std::find_if(questions.begin(), questions.end(),
+                                    [&](const Question& one) { return one.name == name; });
+    return found == questions.end() ? 0 : static_cast<std::size_t>(found - questions.begin());
+}
+
+bool asks_for(const Question& question, const std::string& label) {
+    return std::any_of(question.fields.begin(), question.fields.end(),
+                       [&](const Field& field) { return field.label == label; });
+}
 
 }  // namespace
 
@@ -161,7 +179,7 @@ class BayServer::Site {
           store_(settings_.jobs),
           guard_(settings_.jobs / ".bay" / "sessions.json", settings_.clock),
           uploads_(settings_.jobs / ".bay" / "incoming"),
-          measuring_(settings_.program, settings_.confines),
+          measuring_(settings_.program, settings_.confines, settings_.jobs / ".bay" / "seen"),
           front_(settings_.limits, settings_.certificate.empty()
                                        ? nullptr
                                        : load_tls(settings_.certificate, settings_.key)) {
@@ -386,14 +404,18 @@ class BayServer::Site {
         });
     }
 
+    void set_cookie(Response& response, const char* name, const std::string& value) const {
+        response.set_header(
+            "Set-Cookie",
+            fmt::format("{}={}; Path=/; Max-Age={}; HttpOnly; SameSite=Strict{}", name, value,
+                        std::chrono::seconds(Guard::session_life).count(),
+                        is_tls() ? "; Secure" : ""));
+    }
+
     void pair(const Request& request, Response& response) {
         const auto paired = guard_.pair(request.get_param_value("code"), request.remote_addr);
         if (paired.outcome == Pairing::done) {
-            response.set_header(
-                "Set-Cookie",
-                fmt::format("{}={}; Path=/; Max-Age={}; HttpOnly; SameSite=Strict{}", cookie_name,
-                            paired.token, std::chrono::seconds(Guard::session_life).count(),
-                            is_tls() ? "; Secure" : ""));
+            set_cookie(response, session_cookie, paired.token);
             go_to(response, "/");
             return;
         }
@@ -417,28 +439,41 @@ class BayServer::Site {
         const bool begun = job.sheet.sightings.size() == 1 &&
                            job.sheet.sightings.back().photos.empty() &&
                            !job.sheet.sightings.back().tape_and_level;
-        return begun ? MeasuringState() : measuring_.state(job.id, job.sheet.file, job.version);
+        return begun ? MeasuringState() : measuring_.job(job.id, job.sheet.file, job.version);
     }
 
     void add_job_pages() {
         get("/", [this](Call& call) {
             send_page(call.response, 200, jobs_page(call.viewer, store_.list(listed_jobs)));
         });
-        get("/new", [this](Call& call) { show_new(call, new_job_form(shop_), 200, ""); });
+        get("/new", [this](Call& call) { ask_new(call); });
         post("/new", [this](Call& call) { begin_job(call); });
         get(job_pattern(""), [this](Call& call) {
             const StoredJob job = store_.open(call.job);
             send_page(call.response, 200, job_page(call.viewer, job, measuring_of(job)));
         });
         get(job_pattern("/state"), [this](Call& call) {
-            send_json(call.response, 200,
-                      {{"working", measuring_of(store_.open(call.job)).working}});
+            const StoredJob job = store_.open(call.job);
+            const bool working =
+                call.form.get("of") == "photos" ? looks_of(job).working : measuring_of(job).working;
+            send_json(call.response, 200, {{"working", working}});
         });
         get(job_pattern("/answer"), [this](Call& call) {
             const StoredJob job = store_.open(call.job);
             send_page(call.response, 200,
                       answer_page(call.viewer, job, load_mount(job.sheet.mount_file),
                                   measuring_of(job), ""));
+        });
+        get(job_pattern("/floor.svg"), [this](Call& call) {
+            const StoredJob job = store_.open(call.job);
+            const Bay* bay = bay_of(job.sheet);
+            if (bay == nullptr) {
+                throw NoSuchJob();
+            }
+            call.response.set_header("Content-Security-Policy", report_policy);
+            call.response.set_content(
+                floor_svg(job_floor(*bay, job.sheet), settings_.jobs / ".bay" / "floors"),
+                "image/svg+xml");
         });
         get(job_pattern("/report"), [this](Call& call) {
             const auto file = existing(store_.folder_of(call.job) / "job.report.html");
@@ -471,102 +506,185 @@ class BayServer::Site {
     }
 
     /// Changes the sheet that the form was made for; a form without its version changes nothing.
-    void change(const Call& call, const JobStore::Change& change) {
+    StoredJob change(const Call& call, const JobStore::Change& change) {
         const std::string version = call.form.get("version");
         if (version.empty()) {
             throw StaleSheet();
         }
-        store_.change(call.job, version, unit_of(store_.open(call.job).sheet), change);
+        return store_.change(call.job, version, unit_of(store_.open(call.job).sheet), change);
     }
 
-    static FormScreen new_job_screen(const Shop& shop) {
-        FormScreen screen;
-        screen.title = "new_job";
+    // --- a new job: nothing is saved before its last question, so answers go on in the address
+
+    /// What is asked of every new job, as it is usual here.
+    Form usual_new_job(const Call& call) {
+        Form form = new_job_form(shop_);
+        form.set("technician", cookie_of(call.request, technician_cookie));
+        const auto jobs = store_.list(listed_jobs);
+        for (int number = 1; number <= static_cast<int>(jobs.size()) + 1; ++number) {
+            const std::string name = fmt::format("{}-{}", today_text(), number);
+            if (std::none_of(jobs.begin(), jobs.end(),
+                             [&](const ListedJob& job) { return job.job == name; })) {
+                form.set("job", name);
+                break;
+            }
+        }
+        return form;
+    }
+
+    /// The mount that this vehicle had last time.
+    void remember_mount(Form& form) {
+        for (const auto& job : store_.list(listed_jobs)) {
+            if (job.problem.empty() && !job.vehicle.empty() && job.vehicle == form.get("vehicle")) {
+                const auto file = store_.open(job.id).sheet.mount_file;
+                for (const auto& mount : shop_.mounts) {
+                    if (mount.file == file) {
+                        form.set("mount", mount.name);
+                    }
+                }
+                return;
+            }
+        }
+    }
+
+    void ask_new(Call& call) {
+        const auto questions = new_job_questions(shop_);
+        const std::size_t asked = place_of(questions, call.form.get("question"));
+        for (std::size_t i = 0; i < asked; ++i) {
+            try {
+                check_new_job(questions[i].name, call.form);
+                if (const Field* odd = unusual(questions[i].fields, call.form);
+                    odd != nullptr && !call.form.has("sure")) {
+                    show_new(call, i, 422, doubt_words(call.viewer.language, *odd, first_unit()),
+                             true);
+                    return;
+                }
+            } catch (const FormError& error) {
+                show_new(call, i, 422, problem_words(call.viewer.language, error));
+                return;
+            }
+        }
+        show_new(call, asked, 200, "");
+    }
+
+    LengthUnit first_unit() const { return shop_.bays.front().unit; }
+
+    void show_new(Call& call, std::size_t place, int status, const std::string& problem,
+                  bool doubted = false) {
+        const auto questions = new_job_questions(shop_);
+        QuestionScreen screen;
+        screen.step = "new_job";
+        screen.question = questions[place];
+        screen.number = place + 1;
+        screen.count = questions.size();
         screen.action = "/new";
-        screen.fields = new_job_fields(shop);
-        screen.button = "begin";
-        return screen;
-    }
-
-    void show_new(Call& call, const Form& form, int status, const std::string& problem) {
+        screen.by_address = place + 1 < questions.size();
+        screen.doubted = doubted;
+        screen.button = screen.by_address ? "go_on" : "begin";
+        Form answers = merged({}, call.form, fields_of(questions));
+        httplib::Params address{{"question", questions[place > 0 ? place - 1 : 0].name}};
+        for (const auto& [name, value] : answers.values()) {
+            if (!value.empty()) {
+                address.emplace(name, value);
+            }
+        }
+        if (place > 0) {
+            screen.back = httplib::append_query_params("/new", address);
+        }
+        Form form = merged(usual_new_job(call), answers, fields_of(questions));
+        if (!screen.by_address && !answers.has("mount")) {
+            remember_mount(form);
+        }
+        if (screen.by_address) {
+            // The page asks for the one behind it.
+            screen.question.name = questions[place + 1].name;
+        }
+        const Form others = without(answers, questions[place].fields);
+        for (const auto& [name, value] : others.values()) {
+            if (!value.empty()) {
+                screen.carried.set(name, value);
+            }
+        }
         send_page(call.response, status,
-                  form_page(call.viewer, new_job_screen(shop_), form, nullptr,
-                            shop_.bays.front().unit, problem));
+                  question_page(call.viewer, screen, form, nullptr, first_unit(), problem));
     }
 
     void begin_job(Call& call) {
         try {
             const JobSheet sheet = begun_sheet(shop_, call.form);
             const std::string id = store_.create(sheet, unit_of(sheet));
+            if (is_job_id(sheet.technician)) {  // plain enough for a cookie
+                set_cookie(call.response, technician_cookie, sheet.technician);
+            }
             go_to(call.response, "/job/" + id);
         } catch (const FormError& error) {
-            show_new(call, call.form, 422, problem_words(call.viewer.language, error));
+            const auto questions = new_job_questions(shop_);
+            const auto at = std::find_if(
+                questions.begin(), questions.end(),
+                [&](const Question& question) { return asks_for(question, error.label); });
+            const auto place = at == questions.end()
+                                   ? questions.size() - 1
+                                   : static_cast<std::size_t>(at - questions.begin());
+            show_new(call, place, 422, problem_words(call.viewer.language, error));
         }
     }
 
-    // --- steps that are forms
+    // --- steps that ask
 
-    std::string step_address(const StoredJob& job, const char* step) const {
-        return "/job/" + job.id + "/" + step;
+    static std::string step_address(const std::string& job, const Step& step) {
+        return "/job/" + job + "/" + step.name;
     }
 
-    Step ready_step() const {
-        return {"ready", "board",
-                [](const StoredJob&) {
-                    FormScreen screen;
-                    screen.title = "step_ready";
-                    screen.cautions = {"caution_vehicle", "caution_laser", "caution_bracket",
-                                       "caution_maker"};
-                    screen.fields = ready_fields();
-                    return screen;
-                },
-                [](const StoredJob& job) { return ready_form(job.sheet); }, take_ready};
+    static Step ready_step() {
+        return {"ready",
+                "/board",
+                false,
+                [](const JobSheet&) { return ready_questions(); },
+                ready_form,
+                take_ready,
+                [](const JobSheet& sheet) { return !sheet.ready.empty(); },
+                "step_ready"};
     }
 
     Step board_step() const {
         return {
-            "board", "photos",
-            [this](const StoredJob& job) {
-                FormScreen screen;
-                screen.title = "step_board";
-                screen.words = {"board_words"};
-                screen.fields = board_fields(job.sheet, bay_of(job.sheet));
-                return screen;
+            "board",
+            "/photos",
+            true,
+            [this](const JobSheet& sheet) {
+                return board_questions(sheet, bay_of(sheet), !earlier_of(sheet).empty());
             },
-            [this](const StoredJob& job) {
-                return board_form(job.sheet, bay_of(job.sheet), unit_of(job.sheet));
+            [this](const JobSheet& sheet) {
+                return board_form(sheet, bay_of(sheet), unit_of(sheet));
             },
-            [this](JobSheet& sheet, const Form& form) { take_board(sheet, bay_of(sheet), form); }};
+            [this](JobSheet& sheet, const Form& form) { take_board(sheet, bay_of(sheet), form); },
+            is_board_answered,
+            "step_board"};
     }
 
     Step tape_step() const {
         return {
-            "tape", "tape",
-            [this](const StoredJob& job) {
-                FormScreen screen;
-                screen.title = "step_tape";
-                screen.words = {"tape_words"};
-                screen.cautions = {"caution_laser"};
-                screen.fields = tape_fields(job.sheet);
-                return screen;
+            "tape",
+            "",
+            true,
+            [this](const JobSheet& sheet) { return tape_questions(sheet, bay_of(sheet)); },
+            [this](const JobSheet& sheet) {
+                return tape_form(sheet, bay_of(sheet), unit_of(sheet));
             },
-            [this](const StoredJob& job) {
-                return tape_form(job.sheet, bay_of(job.sheet), unit_of(job.sheet));
-            },
-            [this](JobSheet& sheet, const Form& form) { take_tape(sheet, bay_of(sheet), form); }};
+            [this](JobSheet& sheet, const Form& form) { take_tape(sheet, bay_of(sheet), form); },
+            [](const JobSheet& sheet) { return sheet.sightings.back().tape_and_level.has_value(); },
+            "step_tape"};
     }
 
-    Step finish_step() const {
-        return {"finish", "",
-                [](const StoredJob&) {
-                    FormScreen screen;
-                    screen.title = "step_finish";
-                    screen.words = {"finish_words"};
-                    screen.cautions = {"caution_maker"};
-                    screen.fields = finish_fields();
-                    return screen;
-                },
-                [](const StoredJob& job) { return finish_form(job.sheet); }, take_finish};
+    static Step finish_step() {
+        return {"finish",
+                "/answer",
+                true,
+                [](const JobSheet&) { return finish_questions(); },
+                finish_form,
+                take_finish,
+                [](const JobSheet& sheet) { return !sheet.closing.empty(); },
+                "step_finish"};
     }
 
     void add_steps() {
@@ -574,41 +692,177 @@ class BayServer::Site {
             const std::string pattern = job_pattern(std::string("/") + step.name);
             get(pattern, [this, step](Call& call) {
                 const StoredJob job = store_.open(call.job);
-                show_step(call, step, job, step.form(job), 200, "");
+                const std::string asked = call.form.get("question");
+                if (asked == "all" ||
+                    (asked.empty() && step.listed && step.is_answered(job.sheet))) {
+                    show_entries(call, step, job);
+                } else {
+                    show_question(call, step, job, asked, step.form(job.sheet), 200, "");
+                }
             });
             post(pattern, [this, step](Call& call) { take_step(call, step); });
         }
     }
 
-    void show_step(Call& call, const Step& step, const StoredJob& job, const Form& form, int status,
-                   const std::string& problem) {
-        FormScreen screen = step.screen(job);
-        screen.action = step_address(job, step.name);
+    std::vector<std::string> notes_of(const Call& call, const Step& step,
+                                      const StoredJob& job) const {
         const auto spread_mm = pass_spread_mm(job.sheet);
-        if (std::string(step.name) == "tape" && spread_mm) {
-            screen.notes = {message(call.viewer.language, "passes_differ") + " " +
-                            length_words(*spread_mm, unit_of(job.sheet)) + "."};
+        if (std::string(step.name) != "tape" || !spread_mm) {
+            return {};
+        }
+        return {message(call.viewer.language, "passes_differ") + " " +
+                length_words(*spread_mm, unit_of(job.sheet)) + "."};
+    }
+
+    void show_entries(Call& call, const Step& step, const StoredJob& job) {
+        EntriesScreen screen;
+        screen.step = step.title;
+        screen.address = step_address(job.id, step);
+        screen.questions = step.questions(job.sheet);
+        screen.next = "/job/" + job.id + step.after;
+        screen.notes = notes_of(call, step, job);
+        send_page(call.response, 200, entries_page(call.viewer, screen, step.form(job.sheet), job));
+    }
+
+    /// The newest other job of the same bay whose board was measured; empty where there is none.
+    std::string earlier_of(const JobSheet& sheet) const {
+        const std::string own = sheet.file.parent_path().filename().string();
+        for (const auto& listed : store_.list(listed_jobs)) {
+            if (listed.id != own && listed.board_measured && listed.bay == sheet.bay) {
+                return listed.id;
+            }
+        }
+        return "";
+    }
+
+    /// What an earlier job's board would bring, in words.
+    void remember(QuestionScreen& screen, const Call& call, const Step& step,
+                  const JobSheet& sheet) const {
+        const JobSheet earlier = store_.open(earlier_of(sheet)).sheet;
+        JobSheet as_before = sheet;
+        take_board_as_before(as_before, earlier);
+        const Form form = step.form(as_before);
+        for (const auto& field : fields_of(step.questions(as_before))) {
+            const bool anew = field.label == "distance" || field.label == "tape_from";
+            if (!anew) {
+                screen.remembered.emplace_back(label_words(call.viewer.language, field),
+                                               entry_words(field, form, call.viewer.language));
+            }
+        }
+        screen.remembered_from = earlier.job;
+    }
+
+    void show_question(Call& call, const Step& step, const StoredJob& job, const std::string& asked,
+                       const Form& form, int status, const std::string& problem,
+                       bool doubted = false) {
+        const auto questions = step.questions(job.sheet);
+        const std::size_t place = place_of(questions, asked);
+        const std::string address = step_address(job.id, step);
+        QuestionScreen screen;
+        screen.step = step.title;
+        screen.question = questions[place];
+        screen.number = place + 1;
+        screen.count = questions.size();
+        screen.action = address;
+        screen.then = call.form.get("then") == "all" ? "all" : "";
+        screen.back =
+            place > 0 ? address + "?question=" + questions[place - 1].name : "/job/" + job.id;
+        screen.all = step.listed ? address + "?question=all" : "";
+        screen.notes = notes_of(call, step, job);
+        screen.doubted = doubted;
+        if (screen.question.fields.empty()) {
+            screen.button = "go_on";
+        }
+        if (screen.question.picture == "floor") {
+            if (const Bay* bay = bay_of(job.sheet)) {
+                for (const auto& [key, words] : floor_lengths(job_floor(*bay, job.sheet))) {
+                    screen.lengths.emplace_back(message(call.viewer.language, key), words);
+                }
+            } else {
+                screen.question.picture.clear();
+            }
+        }
+        if (screen.question.name == "as_before") {
+            remember(screen, call, step, job.sheet);
         }
         send_page(call.response, status,
-                  form_page(call.viewer, screen, form, &job, unit_of(job.sheet), problem));
+                  question_page(call.viewer, screen, form, &job, unit_of(job.sheet), problem));
+    }
+
+    /// Where it goes on behind a question; behind none, it is the whole step that was sent.
+    std::string behind(const Call& call, const Step& step, const JobSheet& sheet) const {
+        const auto questions = step.questions(sheet);
+        const std::string asked = call.form.get("question");
+        const std::string address = step_address(call.job, step) + "?question=";
+        const std::size_t place = place_of(questions, asked);
+        if (asked.empty()) {
+            return "/job/" + call.job + step.after;
+        }
+        if (call.form.get("then") == "all") {
+            return address + "all";
+        }
+        if (place + 1 < questions.size()) {
+            return address + questions[place + 1].name;
+        }
+        return step.listed ? address + "all" : "/job/" + call.job + step.after;
+    }
+
+    /// What is changed by an answer, or by a whole step at once.
+    void take_answer(Call& call, const Step& step, JobSheet& sheet) const {
+        const auto questions = step.questions(sheet);
+        const std::string asked = call.form.get("question");
+        const auto fields =
+            asked.empty() ? fields_of(questions) : questions[place_of(questions, asked)].fields;
+        Form form = merged(step.form(sheet), call.form, fields);
+        if (call.form.has("skip")) {
+            form = without(form, fields);
+        }
+        step.take(sheet, form);
+    }
+
+    void take_as_before(Call& call, const StoredJob& before) {
+        const std::string earlier = earlier_of(before.sheet);
+        if (!earlier.empty()) {
+            const JobSheet sheet = store_.open(earlier).sheet;
+            change(call, [&](JobSheet& now) { take_board_as_before(now, sheet); });
+        }
+        go_to(call.response, "/job/" + call.job + "/board?question=all");
     }
 
     void take_step(Call& call, const Step& step) {
         const StoredJob before = store_.open(call.job);
         const Language language = call.viewer.language;
+        const auto questions = step.questions(before.sheet);
+        const std::string asked = call.form.get("question");
+        const auto fields = questions[place_of(questions, asked)].fields;
+        const auto again = [&](const std::string& problem, bool doubted) {
+            show_question(call, step, before, asked,
+                          merged(step.form(before.sheet), call.form, fields_of(questions)), 422,
+                          problem, doubted);
+        };
         try {
-            change(call, [&](JobSheet& sheet) { step.take(sheet, call.form); });
-            const std::string after = step.after;
-            go_to(call.response, "/job/" + call.job + (after.empty() ? "" : "/" + after));
+            if (call.form.has("as_before")) {
+                take_as_before(call, before);
+                return;
+            }
+            const bool sure = asked.empty() || call.form.has("sure") || call.form.has("skip");
+            if (const Field* odd = sure ? nullptr : unusual(fields, call.form)) {
+                again(doubt_words(language, *odd, unit_of(before.sheet)), true);
+                return;
+            }
+            const bool nothing = !asked.empty() && fields.empty();
+            const JobSheet sheet =
+                nothing ? before.sheet
+                        : change(call, [&](JobSheet& now) { take_answer(call, step, now); }).sheet;
+            go_to(call.response, behind(call, step, sheet));
         } catch (const FormError& error) {
-            show_step(call, step, before, call.form, 422, problem_words(language, error));
+            again(problem_words(language, error), false);
         } catch (const StaleSheet&) {
             const StoredJob now = store_.open(call.job);
+            const auto shown = asked.empty() ? fields_of(questions) : fields;
             send_page(call.response, 409,
-                      stale_page(call.viewer, now, step.screen(now), step.form(now), call.form,
-                                 step_address(now, step.name)));
-        } catch (const InputError& error) {
-            show_step(call, step, before, call.form, 422, error.what());
+                      stale_page(call.viewer, now, shown, step.form(now.sheet), call.form,
+                                 step_address(now.id, step) + "?question=" + asked));
         }
     }
 
@@ -637,16 +891,43 @@ class BayServer::Site {
                         Call call = call_of(request, response);
                         take_piece(call, reader);
                     });
-        get(job_pattern("/picture/([A-Za-z0-9][A-Za-z0-9._-]*\\.jpg)"), [this](Call& call) {
+        post(job_pattern("/photos/stands"), [this](Call& call) {
+            change(call, [&](JobSheet& sheet) {
+                take_label(sheet, call.form.get("file"), call.form.get("cradle"));
+            });
+            go_to(call.response, "/job/" + call.job + "/photos");
+        });
+        get(job_pattern("/look/([0-9a-f]{64})\\.jpg"), [this](Call& call) {
             const auto file =
-                existing(store_.folder_of(call.job) / "job.photos" / call.request.matches[2].str());
+                existing(measuring_.seen_folder() / (call.request.matches[2].str() + ".jpg"));
             call.response.set_content(read_file(file, largest_photo_bytes), "image/jpeg");
         });
     }
 
+    /// What the photos of the last stage say, each as far as it was looked at.
+    PhotoLooks looks_of(const StoredJob& job) {
+        PhotoLooks looks;
+        for (const auto& photo : job.sheet.sightings.back().photos) {
+            const std::string cradle = !photo.label                           ? ""
+                                       : *photo.label == CradleLabel::upright ? "upright"
+                                                                              : "inverted";
+            const auto look = measuring_.photo(job.sheet.file, photo.file, photo.path, cradle);
+            looks.working = looks.working || (look.working && !look.crowded);
+            looks.crowded = looks.crowded || look.crowded;
+            looks.by_file[photo.file] = look.answer;
+        }
+        return looks;
+    }
+
     void show_photos(Call& call, int status, const std::string& problem) {
         const StoredJob job = store_.open(call.job);
-        send_page(call.response, status, photos_page(call.viewer, job, measuring_of(job), problem));
+        const PhotoLooks looks = looks_of(job);
+        const Bay* bay = bay_of(job.sheet);
+        const PhotosWanted wanted = photos_wanted(job.sheet.sightings.back(), bay);
+        if (wanted.next.empty() && !looks.working) {
+            measuring_of(job);  // all photos are there: begin before the answer is asked for
+        }
+        send_page(call.response, status, photos_page(call.viewer, job, looks, wanted, problem));
     }
 
     /// A photo as a plain form sends it: the fields before it, then its bytes.

@@ -1,46 +1,87 @@
 #include "bay/sheet_forms.h"
 
+#include <fmt/chrono.h>
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <ctime>
 
 namespace squaresight::bay {
 namespace {
 
 constexpr std::size_t longest_name = 60;
 constexpr std::size_t longest_answer = 200;
-constexpr std::size_t passes_asked = 4;
-constexpr std::size_t levels_asked = 2;
-constexpr std::size_t most_repeats = 20;
+constexpr int passes_asked = 2;
+constexpr int levels_asked = 2;
+constexpr int most_repeats = 20;
 constexpr double usual_base_mm = 4000;
 constexpr double finest_limit_mm = 0.1;
 
-/// Entries of the board's screen that fill one reading each.
+constexpr Usual usual_distance{1500, 12000};
+constexpr Usual usual_tape_length{500, 15000};
+constexpr Usual usual_point{300, 1500};
+constexpr Usual usual_pass{20, 2500};
+constexpr Usual usual_level{0, 10};
+constexpr Usual usual_reading{0, 10};
+
+/// Entries of the board's screens that fill one reading each.
 struct BoardEntry {
     const char* name;
     FieldKind kind;
     const char* plus;
     const char* minus;
     Reading Setup::*reading;
+    const char* question;  ///< those of one name stand together
+    Usual usual;
 };
 
 constexpr std::array<BoardEntry, 7> board_entries{{
-    {"target_left", FieldKind::length, "left", "right", &Setup::target_left_mm},
-    {"mount_left", FieldKind::length, "left", "right", &Setup::mount_left_mm},
-    {"target_height", FieldKind::length, "", "", &Setup::target_height_mm},
-    {"mount_height", FieldKind::length, "", "", &Setup::mount_height_mm},
-    {"floor_rise", FieldKind::angle, "rises", "falls", &Setup::floor_rise_deg},
-    {"target_lean_back", FieldKind::angle, "top_away", "top_near", &Setup::target_lean_back_deg},
-    {"target_roll_clockwise", FieldKind::angle, "clockwise", "counter-clockwise",
-     &Setup::target_roll_clockwise_deg},
+    {"target_left",
+     FieldKind::length,
+     "left",
+     "right",
+     &Setup::target_left_mm,
+     "target_left",
+     {0, 500}},
+    {"mount_left",
+     FieldKind::length,
+     "left",
+     "right",
+     &Setup::mount_left_mm,
+     "mount_left",
+     {0, 300}},
+    {"target_height", FieldKind::length, "", "", &Setup::target_height_mm, "heights", {300, 2500}},
+    {"mount_height", FieldKind::length, "", "", &Setup::mount_height_mm, "heights", {300, 2000}},
+    {"floor_rise",
+     FieldKind::angle,
+     "rises",
+     "falls",
+     &Setup::floor_rise_deg,
+     "floor_rise",
+     {0, 3}},
+    {"target_lean_back",
+     FieldKind::angle,
+     "top_away",
+     "top_near",
+     &Setup::target_lean_back_deg,
+     "target_lean_back",
+     {0, 5}},
+    {"target_roll_clockwise",
+     FieldKind::angle,
+     "clockwise",
+     "counter-clockwise",
+     &Setup::target_roll_clockwise_deg,
+     "target_roll_clockwise",
+     {0, 5}},
 }};
 
 constexpr std::array<const char*, 6> ready_keys{"level_ground",  "tyres",      "ride_height",
                                                 "bracket_sound", "face_clean", "codes_saved"};
 constexpr std::array<const char*, 4> closing_keys{"codes_cleared", "electronic_calibration",
                                                   "drive", "codes_after"};
+constexpr const char* reading_after_key = "reading_after.yaw";
 
 using Answers = std::vector<std::pair<std::string, std::string>>;
 
@@ -58,7 +99,12 @@ void put_answer(Answers& answers, const std::string& key, const std::string& ans
     } else if (!answer.empty() && found != answers.end()) {
         found->second = answer;
     } else if (!answer.empty()) {
-        answers.emplace_back(key, answer);
+        // "reading_after.yaw" stands beside "reading_after.pitch": they are one entry of the sheet.
+        const std::string group = key.substr(0, key.find('.') + 1);
+        const auto beside = std::find_if(answers.begin(), answers.end(), [&](const auto& one) {
+            return !group.empty() && one.first.compare(0, group.size(), group) == 0;
+        });
+        answers.insert(beside, {key, answer});
     }
 }
 
@@ -124,7 +170,8 @@ std::vector<SheetTape> offered_tapes(const SheetSetup* setup, const Bay* bay) {
     return tapes;
 }
 
-std::string numbered(const char* name, std::size_t number) {
+template <class Number>
+std::string numbered(const char* name, Number number) {
     return fmt::format("{}.{}", name, number);
 }
 
@@ -194,7 +241,7 @@ void take_tapes(SheetSetup& setup, const std::vector<SheetTape>& offered, const 
 
 void take_passes(TapeAndLevel& tape, const Form& form) {
     tape.passes.clear();
-    for (std::size_t i = 1; i <= most_repeats; ++i) {
+    for (int i = 1; i <= most_repeats; ++i) {
         const auto left_mm = form.length_mm(numbered("pass_left", i));
         const auto right_mm = form.length_mm(numbered("pass_right", i));
         if (left_mm.has_value() != right_mm.has_value()) {
@@ -232,6 +279,47 @@ TapeAndLevel usual_tape(const Bay* bay) {
     return tape;
 }
 
+Field distance_field() {
+    return {"distance", FieldKind::length, "distance", "", "", "", {}, true, "", usual_distance};
+}
+
+/// The sensor's own reading; its sign is the sensor's, so its sides are plus and minus.
+Field sensor_field(const char* name) {
+    return {name, FieldKind::angle, name, "", "reading_plus", "reading_minus", {}, false,
+            "",   usual_reading};
+}
+
+std::optional<double> sensor_reading_deg(const Form& form, const char* name) {
+    constexpr double widest_reading_deg = 45;
+    const auto reading_deg = form.sided_angle_deg(name);
+    if (reading_deg && std::abs(*reading_deg) > widest_reading_deg) {
+        throw FormError(name, "out_of_range");
+    }
+    return reading_deg;
+}
+
+/// As many as are asked for, and one more where those were made.
+int repeats(int asked, std::size_t made) {
+    return std::clamp(static_cast<int>(made) + 1, asked, most_repeats);
+}
+
+/// Which hook the tape starts from and which edge it goes to, where they are the usual ones.
+std::string tape_picture(const SheetTape& tape) {
+    const std::string from = tape.from.position_in_vehicle_mm.y() > 0 ? "left" : "right";
+    return tape.to.name == "left edge" || tape.to.name == "right edge"
+               ? "tape " + from + " to " + tape.to.name
+               : "";
+}
+
+/// The names under which a field is sent.
+std::vector<std::string> parts_of(const Field& field) {
+    std::vector<std::string> parts{field.name};
+    for (const auto* part : {".mm", ".ft", ".in", ".16", ".deg", ".side", ".reason", ".text"}) {
+        parts.push_back(field.name + part);
+    }
+    return parts;
+}
+
 /// A stage on the same setup; one that was begun and holds nothing yet is taken over.
 SheetSighting& next_stage(JobSheet& sheet, const std::string& stage) {
     const SheetSighting& last = sheet.sightings.back();
@@ -247,73 +335,204 @@ SheetSighting& next_stage(JobSheet& sheet, const std::string& stage) {
 
 }  // namespace
 
-std::vector<Field> new_job_fields(const Shop& shop) {
-    std::vector<Field> fields{
+std::string today_text() { return fmt::format("{:%Y-%m-%d}", fmt::localtime(std::time(nullptr))); }
+
+std::vector<Question> new_job_questions(const Shop& shop) {
+    std::vector<Field> rest{
         {"job", FieldKind::text, "job", "", "", "", {}, true},
-        {"vehicle", FieldKind::text, "vehicle", "", "", "", {}, true},
         {"technician", FieldKind::text, "technician", "", "", ""},
-        {"distance", FieldKind::length, "distance", "", "", "", {}, true},
         {"bay", FieldKind::choice, "bay", "", "", "", options_of(shop.bays), true},
     };
     for (const auto& [name, items] :
          {std::pair{"mount", &shop.mounts}, std::pair{"camera", &shop.cameras},
           std::pair{"target", &shop.targets}, std::pair{"cradle", &shop.cradles}}) {
-        fields.push_back({name, FieldKind::choice, name, "", "", "", options_of(*items)});
+        rest.push_back({name, FieldKind::choice, name, "", "", "", options_of(*items)});
     }
-    return fields;
+    Question last{"rest", rest, "", "new_rest"};
+    last.folded = true;
+    return {{"vehicle", {{"vehicle", FieldKind::text, "vehicle", "", "", "", {}, true}}},
+            {"distance", {distance_field()}, "distance"},
+            last};
 }
 
-std::vector<Field> ready_fields() {
-    std::vector<Field> fields;
+std::vector<Question> ready_questions() {
+    Question read{"cautions", {}, "", "caution"};
+    read.cautions = {"caution_vehicle", "caution_laser", "caution_bracket", "caution_maker"};
+    std::vector<Question> questions{read};
     for (const auto* key : ready_keys) {
-        fields.push_back({key, FieldKind::answer, key, "", "", ""});
+        questions.push_back({key, {{key, FieldKind::answer, key, "", "", ""}}});
     }
-    return fields;
+    Question reading{"reading_before", {sensor_field("reading_before")}, "reading"};
+    reading.words = {"reading_words"};
+    reading.may_be_skipped = true;
+    questions.push_back(reading);
+    return questions;
 }
 
-std::vector<Field> board_fields(const JobSheet& sheet, const Bay* bay) {
-    std::vector<Field> fields{{"distance", FieldKind::length, "distance", "", "", "", {}, true},
-                              {"line_base", FieldKind::length, "line_base", "", "", ""}};
+std::vector<Question> board_questions(const JobSheet& sheet, const Bay* bay, bool remembered) {
+    Question place{"place", {}, "floor", "board_place"};
+    place.words = {"board_words"};
+    std::vector<Question> questions{place};
+    if (remembered) {
+        questions.push_back({"as_before", {}, "", "as_before"});
+    }
+    questions.push_back({"distance", {distance_field()}, "distance"});
+    questions.push_back({"line_base",
+                         {{"line_base",
+                           FieldKind::length,
+                           "line_base",
+                           "",
+                           "",
+                           "",
+                           {},
+                           false,
+                           "",
+                           Usual{1000, 12000}}},
+                         "line_base"});
     for (const auto& entry : board_entries) {
-        fields.push_back({entry.name, entry.kind, entry.name, "", entry.plus, entry.minus});
+        const Field field{entry.name,  entry.kind, entry.name, "", entry.plus,
+                          entry.minus, {},         false,      "", entry.usual};
+        if (questions.back().name == entry.question) {
+            questions.back().fields.push_back(field);
+            questions.back().title = entry.question;
+        } else {
+            questions.push_back({entry.question, {field}, entry.question});
+        }
     }
     const auto tapes = offered_tapes(current_setup(sheet), bay);
     for (std::size_t i = 0; i < tapes.size(); ++i) {
-        Field field{numbered("tape_from", i), FieldKind::length, "tape_from", "", "", ""};
-        field.detail = tapes[i].from.name;
+        Field field{
+            numbered("tape_from", i), FieldKind::length, "tape_from", tapes[i].from.name, "", ""};
         field.detail_key = tapes[i].to.place_mm ? "" : tapes[i].to.name;
-        fields.push_back(field);
+        field.usual = usual_tape_length;
+        questions.push_back({field.name, {field}, tape_picture(tapes[i])});
     }
-    return fields;
+    for (auto& question : questions) {
+        question.may_be_skipped = !question.fields.empty() && question.name != "distance";
+    }
+    return questions;
 }
 
-std::vector<Field> tape_fields(const JobSheet& sheet) {
+std::vector<Question> tape_questions(const JobSheet& sheet, const Bay* bay) {
     const TapeAndLevel given = sheet.sightings.back().tape_and_level.value_or(TapeAndLevel());
-    const std::size_t passes = std::max(passes_asked, given.passes.size());
-    const std::size_t levels = std::max(levels_asked, given.face_level_deg.size());
-    std::vector<Field> fields{
-        {"left_point", FieldKind::length, "left_point", "", "", ""},
-        {"right_point", FieldKind::length, "right_point", "", "", ""},
-    };
-    for (std::size_t i = 1; i <= passes; ++i) {
+    const bool told = bay != nullptr && bay->tape_and_level;
+    const int passes =
+        repeats(told ? bay->tape_and_level->passes : passes_asked, given.passes.size());
+    const int levels = repeats(told ? bay->tape_and_level->face_readings : levels_asked,
+                               given.face_level_deg.size());
+    std::vector<Question> questions;
+    for (int i = 1; i <= levels; ++i) {
+        Question level{numbered("face_level", i),
+                       {{numbered("face_level", i),
+                         FieldKind::angle,
+                         "face_level",
+                         fmt::format("{}", i),
+                         "nose_up",
+                         "nose_down",
+                         {},
+                         false,
+                         "",
+                         usual_level}},
+                       "face_level"};
+        questions.push_back(level);
+    }
+    Question points{"points", {}, "points", "points"};
+    for (const auto* name : {"left_point", "right_point"}) {
+        points.fields.push_back(
+            {name, FieldKind::length, name, "", "", "", {}, false, "", usual_point});
+    }
+    const bool points_known = told || given.left_point_mm > 0;
+    for (int i = 1; i <= passes; ++i) {
+        Question pass{numbered("pass", i), {}, "pass", "pass"};
+        pass.words = {"tape_words"};
+        pass.cautions = {"caution_laser"};
+        if (i == 1 && !points_known) {
+            pass.fields = points.fields;  // without them a pass says nothing
+        }
         for (const auto* name : {"pass_left", "pass_right"}) {
-            fields.push_back(
-                {numbered(name, i), FieldKind::length, name, fmt::format("{}", i), "", ""});
+            pass.fields.push_back({numbered(name, i),
+                                   FieldKind::length,
+                                   name,
+                                   fmt::format("{}", i),
+                                   "",
+                                   "",
+                                   {},
+                                   false,
+                                   "",
+                                   usual_pass});
+        }
+        questions.push_back(pass);
+    }
+    if (points_known) {
+        questions.push_back(points);
+    }
+    for (auto& question : questions) {
+        question.may_be_skipped = true;
+    }
+    return questions;
+}
+
+std::vector<Question> finish_questions() {
+    const std::vector<std::vector<Option>> options{
+        {{"yes", "finish_done"}, {"", "not_yet"}},
+        {{"yes", "finish_done"}, {"not asked for", "not_asked"}, {"", "not_yet"}},
+        {{"today", "finish_today"}, {"", "not_yet"}},
+        {{"none", "no_codes"}, {"", "not_yet"}}};
+    std::vector<Question> questions;
+    for (std::size_t i = 0; i < closing_keys.size(); ++i) {
+        const char* key = closing_keys[i];
+        questions.push_back({key, {{key, FieldKind::pick, key, "", "", "", options[i]}}});
+        if (i < 2) {
+            questions.back().cautions = {"caution_maker"};
         }
     }
-    for (std::size_t i = 1; i <= levels; ++i) {
-        fields.push_back({numbered("face_level", i), FieldKind::angle, "face_level",
-                          fmt::format("{}", i), "nose_up", "nose_down"});
+    Question reading{"reading_after", {sensor_field("reading_after")}, "reading"};
+    reading.words = {"reading_words"};
+    reading.may_be_skipped = true;
+    questions.push_back(reading);
+    return questions;
+}
+
+std::vector<Field> fields_of(const std::vector<Question>& questions) {
+    std::vector<Field> fields;
+    for (const auto& question : questions) {
+        fields.insert(fields.end(), question.fields.begin(), question.fields.end());
     }
     return fields;
 }
 
-std::vector<Field> finish_fields() {
-    std::vector<Field> fields;
-    for (const auto* key : closing_keys) {
-        fields.push_back({key, FieldKind::text, key, "", "", ""});
+Form merged(Form before, const Form& sent, const std::vector<Field>& fields) {
+    for (const auto& field : fields) {
+        const auto parts = parts_of(field);
+        if (std::any_of(parts.begin(), parts.end(),
+                        [&](const std::string& part) { return sent.values().count(part) > 0; })) {
+            for (const auto& part : parts) {
+                before.set(part, sent.get(part));
+            }
+        }
     }
-    return fields;
+    return before;
+}
+
+Form without(Form form, const std::vector<Field>& fields) {
+    for (const auto& field : fields) {
+        for (const auto& part : parts_of(field)) {
+            form.set(part, "");
+        }
+    }
+    return form;
+}
+
+const Field* unusual(const std::vector<Field>& fields, const Form& form) {
+    for (const auto& field : fields) {
+        const auto value = field.kind == FieldKind::length  ? form.length_mm(field.name)
+                           : field.kind == FieldKind::angle ? form.angle_deg(field.name)
+                                                            : std::nullopt;
+        if (value && field.usual && (*value < field.usual->low || *value > field.usual->high)) {
+            return &field;
+        }
+    }
+    return nullptr;
 }
 
 Form new_job_form(const Shop& shop) {
@@ -329,6 +548,9 @@ Form ready_form(const JobSheet& sheet) {
         const bool plain = answer == "yes" || answer == "no" || answer.empty();
         form.set(key, plain ? answer : "no");
         form.set(std::string(key) + ".reason", plain ? "" : answer);
+    }
+    if (const auto& yaw_deg = sheet.sightings.front().sensor_yaw_deg) {
+        form.put_sided_angle("reading_before", *yaw_deg);
     }
     return form;
 }
@@ -383,6 +605,10 @@ Form finish_form(const JobSheet& sheet) {
     for (const auto* key : closing_keys) {
         form.set(key, answer_to(sheet.closing, key));
     }
+    const std::string after = answer_to(sheet.closing, reading_after_key);
+    if (!after.empty()) {
+        form.put_sided_angle("reading_after", parse_quantity(after, Dimension::angle).value);
+    }
     return form;
 }
 
@@ -412,6 +638,15 @@ JobSheet begun_sheet(const Shop& shop, const Form& form) {
     return sheet;
 }
 
+void check_new_job(const std::string& question, const Form& form) {
+    if (question == "vehicle") {
+        form.text("vehicle", longest_name, true);
+    } else if (question == "distance") {
+        SheetSetup setup = unmeasured_setup();
+        take_distance(setup, nullptr, nullptr, form);
+    }
+}
+
 void take_ready(JobSheet& sheet, const Form& form) {
     for (const auto* key : ready_keys) {
         const std::string answer = form.get(key);
@@ -421,6 +656,7 @@ void take_ready(JobSheet& sheet, const Form& form) {
         }
         put_answer(sheet.ready, key, answer == "yes" || reason.empty() ? answer : reason);
     }
+    sheet.sightings.front().sensor_yaw_deg = sensor_reading_deg(form, "reading_before");
 }
 
 void take_board(JobSheet& sheet, const Bay* bay, const Form& form) {
@@ -441,12 +677,28 @@ void take_board(JobSheet& sheet, const Bay* bay, const Form& form) {
     *setup = std::move(now);
 }
 
+void take_board_as_before(JobSheet& sheet, const JobSheet& earlier) {
+    const SheetSetup* before = current_setup(earlier);
+    SheetSetup* now = own_setup(sheet);
+    if (before == nullptr) {
+        return;
+    }
+    for (const auto& entry : board_entries) {
+        now->readings.*entry.reading = before->readings.*entry.reading;
+    }
+    for (const auto reading : {&Setup::rail_zero_deg, &Setup::target_turned_left_deg}) {
+        now->readings.*reading = before->readings.*reading;
+    }
+    now->line_marks = before->line_marks;
+    now->readings.line_left_deg = before->readings.line_left_deg;
+}
+
 void take_tape(JobSheet& sheet, const Bay* bay, const Form& form) {
     auto& given = sheet.sightings.back().tape_and_level;
     TapeAndLevel tape = given.value_or(usual_tape(bay));
     take_passes(tape, form);
     tape.face_level_deg.clear();
-    for (std::size_t i = 1; i <= most_repeats; ++i) {
+    for (int i = 1; i <= most_repeats; ++i) {
         if (const auto level_deg = form.sided_angle_deg(numbered("face_level", i))) {
             tape.face_level_deg.push_back(*level_deg);
         }
@@ -459,8 +711,16 @@ void take_tape(JobSheet& sheet, const Bay* bay, const Form& form) {
 
 void take_finish(JobSheet& sheet, const Form& form) {
     for (const auto* key : closing_keys) {
-        put_answer(sheet.closing, key, form.text(key, longest_answer, false));
+        const std::string picked = form.text(key, longest_answer, false);
+        const std::string typed = form.text(std::string(key) + ".text", longest_answer, false);
+        put_answer(sheet.closing, key,
+                   picked == "today" ? today_text()
+                   : picked.empty()  ? typed
+                                     : picked);
     }
+    const auto after_deg = sensor_reading_deg(form, "reading_after");
+    put_answer(sheet.closing, reading_after_key,
+               after_deg ? fmt::format("{:.9g} deg", *after_deg) : "");
 }
 
 void take_turned(JobSheet& sheet, const Mount& mount, const Form& form) {
@@ -497,12 +757,53 @@ void take_lock(JobSheet& sheet) {
     }
 }
 
+PhotosWanted photos_wanted(const SheetSighting& sighting, const Bay* bay) {
+    const auto labelled = [&](CradleLabel label) {
+        return static_cast<int>(
+            std::count_if(sighting.photos.begin(), sighting.photos.end(),
+                          [&](const SheetPhoto& photo) { return photo.label == label; }));
+    };
+    const int upright = bay != nullptr ? bay->upright_photos : 2;
+    const int inverted = sighting.stage == "adjusted" ? 0
+                         : bay != nullptr             ? bay->inverted_photos
+                                                      : 2;
+    PhotosWanted wanted{static_cast<int>(sighting.photos.size()), upright + inverted, ""};
+    const int upright_left = upright - labelled(CradleLabel::upright);
+    const int inverted_left = inverted - labelled(CradleLabel::inverted);
+    if (wanted.taken >= wanted.count) {
+        return wanted;
+    }
+    wanted.next = inverted_left > 0 && (inverted_left > upright_left || upright_left <= 0)
+                      ? "inverted"
+                      : "upright";
+    return wanted;
+}
+
+void take_label(JobSheet& sheet, const std::string& file, const std::string& cradle) {
+    for (auto& photo : sheet.sightings.back().photos) {
+        if (photo.file == file) {
+            photo.label = cradle == "upright"    ? std::optional(CradleLabel::upright)
+                          : cradle == "inverted" ? std::optional(CradleLabel::inverted)
+                                                 : std::nullopt;
+        }
+    }
+}
+
 void take_moved(JobSheet& sheet) {
     SheetSighting& last = sheet.sightings.back();
     if (last.same_setup && last.photos.empty()) {
         last.same_setup = false;
         last.setup = unmeasured_setup();
     }
+}
+
+bool is_board_answered(const JobSheet& sheet) {
+    const SheetSetup* setup = current_setup(sheet);
+    return setup != nullptr &&
+           (setup->line_marks ||
+            std::any_of(board_entries.begin(), board_entries.end(), [&](const BoardEntry& entry) {
+                return (setup->readings.*entry.reading).measured;
+            }));
 }
 
 const SheetSetup* current_setup(const JobSheet& sheet) {

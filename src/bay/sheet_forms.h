@@ -12,11 +12,18 @@
 /// Labels are keys of the catalogue (bay/messages.h). Entries as in bay/form.h.
 namespace squaresight::bay {
 
-enum class FieldKind { text, length, angle, choice, answer };
+/// answer: yes, or no with a reason. pick: one of the options, or a text of one's own.
+enum class FieldKind { text, length, angle, choice, answer, pick };
 
 struct Option {
     std::string value;
-    std::string label;  ///< as it is shown: a name, not a key
+    std::string label;  ///< as it is shown: a name; of a pick a key
+};
+
+/// Within what a reading usually lies, in mm or degrees, without its side (common practice, no
+/// source); what lies outside is asked about once more.
+struct Usual {
+    double low = 0, high = 0;
 };
 
 struct Field {
@@ -25,17 +32,45 @@ struct Field {
     std::string label;                 ///< key
     std::string detail;                ///< shown behind the label: a name, a number
     std::string plus, minus;           ///< keys of the sides; empty where it has none
-    std::vector<Option> options = {};  ///< of a choice
+    std::vector<Option> options = {};  ///< of a choice or a pick
     bool needed = false;
     std::string detail_key = {};  ///< key of a label shown last
+    std::optional<Usual> usual = {};
 };
 
-std::vector<Field> new_job_fields(const Shop& shop);
-std::vector<Field> ready_fields();
-/// `bay` may be null: a sheet written by hand.
-std::vector<Field> board_fields(const JobSheet& sheet, const Bay* bay);
-std::vector<Field> tape_fields(const JobSheet& sheet);
-std::vector<Field> finish_fields();
+/// What is asked on one screen.
+struct Question {
+    std::string name;           ///< in addresses
+    std::vector<Field> fields;  ///< answered together; none where there is only something to read
+    std::string picture = {};   ///< bay/pictures.h; empty where there is none
+    std::string title = {};     ///< key; empty where the label of its one field says it
+    std::vector<std::string> words = {}, cautions = {};  ///< keys
+    bool may_be_skipped = false;  ///< what is not measured stays out of the sheet
+    bool folded = false;          ///< its fields are shown as they stand, to be changed on demand
+};
+
+/// The shop's date, as 2026-03-05.
+std::string today_text();
+
+std::vector<Question> new_job_questions(const Shop& shop);
+std::vector<Question> ready_questions();
+/// `bay` may be null: a sheet written by hand. `remembered`: there is an earlier job whose board
+/// may stand as it did.
+std::vector<Question> board_questions(const JobSheet& sheet, const Bay* bay, bool remembered);
+/// As many passes and readings as the bay asks for, and one more than there are.
+std::vector<Question> tape_questions(const JobSheet& sheet, const Bay* bay);
+std::vector<Question> finish_questions();
+
+/// The fields of all questions.
+std::vector<Field> fields_of(const std::vector<Question>& questions);
+
+/// `before` with what was sent of these fields in its place; nothing of one is kept where any part
+/// of it was sent.
+Form merged(Form before, const Form& sent, const std::vector<Field>& fields);
+/// `form` without these fields.
+Form without(Form form, const std::vector<Field>& fields);
+/// The first of these fields that holds what it usually does not; null where there is none.
+const Field* unusual(const std::vector<Field>& fields, const Form& form);
 
 Form new_job_form(const Shop& shop);
 Form ready_form(const JobSheet& sheet);
@@ -43,12 +78,18 @@ Form board_form(const JobSheet& sheet, const Bay* bay, LengthUnit unit);
 Form tape_form(const JobSheet& sheet, const Bay* bay, LengthUnit unit);
 Form finish_form(const JobSheet& sheet);
 
+/// FormError where this question of a new job is not answered.
+void check_new_job(const std::string& question, const Form& form);
+
 /// The sheet of a new job: as found, nothing measured but the distance.
 JobSheet begun_sheet(const Shop& shop, const Form& form);
 void take_ready(JobSheet& sheet, const Form& form);
 /// The setup of the last stage that has one of its own. What the form leaves empty was not
 /// measured; limits of error are those of the sheet, else of the bay, else the usual ones.
 void take_board(JobSheet& sheet, const Bay* bay, const Form& form);
+/// The readings of the board and the line, as they stand in an earlier job and were confirmed. What
+/// is measured at every truck anew stays: the distance and the tapes.
+void take_board_as_before(JobSheet& sheet, const JobSheet& earlier);
 void take_tape(JobSheet& sheet, const Bay* bay, const Form& form);
 void take_finish(JobSheet& sheet, const Form& form);
 
@@ -58,8 +99,23 @@ void take_turned(JobSheet& sheet, const Mount& mount, const Form& form);
 /// The screws are locked: a stage `as-left` on the same setup.
 void take_lock(JobSheet& sheet);
 
+/// Photos that a stage should have, and which comes next.
+struct PhotosWanted {
+    int taken = 0, count = 0;
+    std::string next;  ///< "upright" or "inverted"; empty where all are there
+};
+/// Both ways up in turn, as many as the bay asks for; after turning upright ones alone: the first
+/// stage knows the cradle.
+PhotosWanted photos_wanted(const SheetSighting& sighting, const Bay* bay);
+
+/// How the phone stood in a photo of the last stage: "upright", "inverted" or empty.
+void take_label(JobSheet& sheet, const std::string& file, const std::string& cradle);
+
 /// Truck or board was moved before the last stage: it has a setup of its own, yet to be measured.
 void take_moved(JobSheet& sheet);
+
+/// Whether the last setup holds anything but the distance.
+bool is_board_answered(const JobSheet& sheet);
 
 /// The setup that the last stage was measured on; null where there is none.
 const SheetSetup* current_setup(const JobSheet& sheet);

@@ -13,7 +13,7 @@ void add_calibrate(CLI::App& app, int& exit_code);
 void add_cradle(CLI::App& app, int& exit_code);
 void add_plan(CLI::App& app, int& exit_code);
 void add_measure(CLI::App& app, int& exit_code);
-void add_measure_for_page(CLI::App& app, int& exit_code);
+void add_page_work(CLI::App& app, int& exit_code);
 void add_compare(CLI::App& app, int& exit_code);
 void add_records(CLI::App& app, int& exit_code);
 void add_review(CLI::App& app, int& exit_code);

@@ -16,7 +16,7 @@ int main(int argc, char** argv) {
     cli::add_plan(app, exit_code);
     cli::add_cradle(app, exit_code);
     cli::add_measure(app, exit_code);
-    cli::add_measure_for_page(app, exit_code);
+    cli::add_page_work(app, exit_code);
     cli::add_tape(app, exit_code);
     cli::add_turns(app, exit_code);
     cli::add_compare(app, exit_code);

@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "bay/answer.h"
+#include "bay/look.h"
 #include "bay/server.h"
 #include "cli/commands.h"
 #include "units/error.h"
@@ -100,13 +101,28 @@ void add_serve(CLI::App& app, int& exit_code) {
     });
 }
 
-void add_measure_for_page(CLI::App& app, int& exit_code) {
-    auto sheet = std::make_shared<std::filesystem::path>();
-    CLI::App* command = app.add_subcommand("measure-for-page", "Measures a job for the bay page");
-    command->group("");
-    command->add_option("JOB", *sheet, "Job sheet (YAML)")->required();
-    command->callback([sheet, &exit_code] {
-        std::cout << bay::measured_answer(*sheet);
+void add_page_work(CLI::App& app, int& exit_code) {
+    struct Work {
+        std::filesystem::path sheet, seen;
+        std::string photo;
+    };
+    auto work = std::make_shared<Work>();
+    CLI::App* measure = app.add_subcommand("measure-for-page", "Measures a job for the bay page");
+    CLI::App* look = app.add_subcommand("look-for-page", "Looks at one photo for the bay page");
+    for (CLI::App* command : {measure, look}) {
+        command->group("");
+        command->add_option("JOB", work->sheet, "Job sheet (YAML)")->required();
+    }
+    look->add_option("PHOTO", work->photo, "Its photo, as the sheet names it")->required();
+    for (CLI::App* command : {measure, look}) {
+        command->add_option("SEEN", work->seen, "Folder of photos that were searched")->required();
+    }
+    measure->callback([work, &exit_code] {
+        std::cout << bay::measured_answer(work->sheet, work->seen);
+        exit_code = done;
+    });
+    look->callback([work, &exit_code] {
+        std::cout << bay::photo_look(work->sheet, work->photo, work->seen);
         exit_code = done;
     });
 }

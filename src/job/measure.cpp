@@ -79,7 +79,7 @@ void check_screw_names(const JobResult& result) {
     }
 }
 
-void look_at_all_photos(JobResult& result, const Progress& progress) {
+void look_at_all_photos(JobResult& result, const Progress& progress, const PhotoReader& reader) {
     std::size_t count = 0;
     for (const auto& sheet : result.sheet.sightings) {
         count += sheet.photos.size();
@@ -90,7 +90,7 @@ void look_at_all_photos(JobResult& result, const Progress& progress) {
         sighting.stage = sheet.stage;
         if (!sheet.photos.empty()) {
             sighting.photos = look_at_photos(
-                sheet, *result.camera, *result.target, sighting.findings,
+                sheet, *result.camera, *result.target, reader, sighting.findings,
                 [&](const std::string& file) {
                     if (progress) {
                         progress("looking at " + file,
@@ -330,13 +330,14 @@ JobResult measure_job(const std::filesystem::path& sheet_file, const Progress& p
     return measure_sheet(load_job_sheet(sheet_file), progress);
 }
 
-JobResult measure_sheet(const JobSheet& sheet, const Progress& progress) {
+JobResult measure_sheet(const JobSheet& sheet, const Progress& progress,
+                        const PhotoReader& reader) {
     JobResult result;
     result.sheet = sheet;
     read_named_files(result);
     check_screw_names(result);
     check_named_files(result);
-    look_at_all_photos(result, progress);
+    look_at_all_photos(result, progress, reader);
     require_something(result);
     if (progress) {
         progress("adjusting", 1);

@@ -36,48 +36,56 @@ void check_sight(const PhotoResult& photo, Findings& findings) {
     }
 }
 
-/// A photo that is held against its camera file; `find` looks for the board where the sizes fit.
-PhotoResult checked(PhotoResult photo, const Camera& camera, const std::function<Sight()>& find,
-                    Findings& findings) {
-    const Findings identity = check_identity(photo, camera);
-    findings.insert(findings.end(), identity.begin(), identity.end());
-    if (photo.width_px == camera.width_px && photo.height_px == camera.height_px) {
-        photo.sight = find();
-        check_sight(photo, findings);
-    }
-    return photo;
+/// The corners of a file that stands in a photo's place.
+PhotoResult read_corners(const SheetPhoto& sheet, const Pattern& pattern) {
+    ReducedPhoto photo = load_corners(sheet.path, pattern);
+    return {sheet.file,
+            sheet.path,
+            photo.facts,
+            photo.digest,
+            photo.width_px,
+            photo.height_px,
+            sight_of_corners(std::move(photo.corners), pattern)};
 }
 
-PhotoResult look_at(const SheetPhoto& sheet, const Camera& camera, const Target& target,
-                    Findings& findings) {
-    if (is_corners_file(sheet.path)) {
-        const ReducedPhoto photo = load_corners(sheet.path, target.pattern);
-        return checked(
-            {sheet.file,
-             sheet.path,
-             photo.facts,
-             photo.digest,
-             photo.width_px,
-             photo.height_px,
-             {}},
-            camera, [&] { return sight_of_corners(photo.corners, target.pattern); }, findings);
-    }
-    const Photo photo = load_photo(sheet.path);
-    return checked(
-        {sheet.file, sheet.path, photo.facts, photo.digest, photo.grey.cols, photo.grey.rows, {}},
-        camera, [&] { return find_target(photo.grey, target, camera.lens); }, findings);
+bool has_size_of(const PhotoResult& photo, const Camera& camera) {
+    return photo.width_px == camera.width_px && photo.height_px == camera.height_px;
 }
 
 }  // namespace
 
+PhotoResult read_photo(const SheetPhoto& sheet, const Camera& camera, const Target& target) {
+    if (is_corners_file(sheet.path)) {
+        PhotoResult photo = read_corners(sheet, target.pattern);
+        if (!has_size_of(photo, camera)) {
+            photo.sight = {};
+        }
+        return photo;
+    }
+    const Photo photo = load_photo(sheet.path);
+    PhotoResult read{sheet.file,      sheet.path,      photo.facts, photo.digest,
+                     photo.grey.cols, photo.grey.rows, {}};
+    if (has_size_of(read, camera)) {
+        read.sight = find_target(photo.grey, target, camera.lens);
+    }
+    return read;
+}
+
 std::vector<PhotoResult> look_at_photos(const SheetSighting& sheet, const Camera& camera,
-                                        const Target& target, Findings& findings,
+                                        const Target& target, const PhotoReader& reader,
+                                        Findings& findings,
                                         const std::function<void(const std::string&)>& begin) {
     std::vector<PhotoResult> results;
     for (const auto& photo : sheet.photos) {
         begin(photo.file);
         try {
-            results.push_back(look_at(photo, camera, target, findings));
+            results.push_back(reader(photo, camera, target));
+            const PhotoResult& read = results.back();
+            const Findings identity = check_identity(read, camera);
+            findings.insert(findings.end(), identity.begin(), identity.end());
+            if (has_size_of(read, camera)) {
+                check_sight(read, findings);
+            }
         } catch (const InputError& error) {
             PhotoResult unread;
             unread.file = photo.file;

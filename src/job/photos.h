@@ -4,10 +4,11 @@
 /// Reading and checking the photos of a sighting. Internal to `job`.
 namespace squaresight {
 
-/// Reads every photo of a sheet's sighting and finds the target in it. A photo that cannot be used
-/// becomes a finding of `sighting`; its corners are then left empty.
+/// Reads every photo of a sheet's sighting and checks what was found in it. A photo that cannot be
+/// used becomes a finding of `sighting`; its corners are then left empty.
 std::vector<PhotoResult> look_at_photos(const SheetSighting& sheet, const Camera& camera,
-                                        const Target& target, Findings& findings,
+                                        const Target& target, const PhotoReader& reader,
+                                        Findings& findings,
                                         const std::function<void(const std::string&)>& begin);
 
 }  // namespace squaresight

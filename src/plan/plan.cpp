@@ -178,23 +178,6 @@ void set_bases(const PlannedBay& planned, Floor& floor) {
     floor.ample_base_mm = base_for(ample_line_share * rest->yaw_deg, floor.plumb_limit_mm);
 }
 
-Floor floor_of(const PlannedBay& bay) {
-    Floor floor;
-    floor.bay = bay.name;
-    floor.unit = bay.unit;
-    floor.target = bay.target;
-    floor.setup = bay.setup.readings;
-    floor.line_base_mm = base_mm(bay);
-    floor.plumb_limit_mm = bay.setup.line_marks ? bay.setup.line_marks->plumb_limit_mm : 0;
-    if (bay.tape_and_level) {
-        floor.tape_left_point_mm = bay.tape_and_level->left_point_mm;
-        floor.tape_right_point_mm = bay.tape_and_level->right_point_mm;
-    }
-    floor.points = points_of(bay);
-    set_bases(bay, floor);
-    return floor;
-}
-
 /// Of the change from a first stage to one with so many photos upside down.
 PredictedAim predicted_change(const PlannedBay& bay, int inverted_photos) {
     MeasuredJob job = job_in(bay);
@@ -234,6 +217,23 @@ void predict_bay(BayPlan& plan) {
 }
 
 }  // namespace
+
+Floor floor_of(const PlannedBay& bay) {
+    Floor floor;
+    floor.bay = bay.name;
+    floor.unit = bay.unit;
+    floor.target = bay.target;
+    floor.setup = bay.setup.readings;
+    floor.line_base_mm = base_mm(bay);
+    floor.plumb_limit_mm = bay.setup.line_marks ? bay.setup.line_marks->plumb_limit_mm : 0;
+    if (bay.tape_and_level) {
+        floor.tape_left_point_mm = bay.tape_and_level->left_point_mm;
+        floor.tape_right_point_mm = bay.tape_and_level->right_point_mm;
+    }
+    floor.points = points_of(bay);
+    set_bases(bay, floor);
+    return floor;
+}
 
 bool BayPlan::reaches() const { return reaches_limits(aim, bay.mount); }
 

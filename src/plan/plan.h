@@ -55,6 +55,9 @@ struct BayPlan {
 /// squares are too small to read, nothing is determined.
 BayPlan plan_bay(const PlannedBay& bay);
 
+/// Where things go on the floor of a bay.
+Floor floor_of(const PlannedBay& bay);
+
 /// The plan's figures (schema squaresight/plan/1), with the chances of the calls at these true
 /// errors of side-to-side aim beside the usual ones; ends in a newline.
 std::string plan_json(const BayPlan& plan, const std::vector<double>& true_errors_deg);

@@ -1,0 +1,807 @@
+#include "bay/phrases.h"
+
+namespace squaresight::bay {
+
+const std::vector<BookPhrase>& book_fragments() {
+    static const std::vector<BookPhrase> list{
+        // where it points
+        {"{} to the left", "{} a la izquierda"},
+        {"{} to the right", "{} a la derecha"},
+        {"straight ahead", "derecho al frente"},
+        {"side-to-side aim unknown", "orientación lateral desconocida"},
+        {"up-down aim unknown", "orientación vertical desconocida"},
+        {"nose level", "nariz a nivel"},
+        {"nose {} up", "nariz {} hacia arriba"},
+        {"nose {} down", "nariz {} hacia abajo"},
+        {"{} up", "{} hacia arriba"},
+        {"{} down", "{} hacia abajo"},
+        {"straight ahead, limit {} either way", "derecho al frente, límite {} a cada lado"},
+        {"nose level, limit {} either way", "nariz a nivel, límite {} a cada lado"},
+        {"{} to the left, limit {} either way", "{} a la izquierda, límite {} a cada lado"},
+        {"{} to the right, limit {} either way", "{} a la derecha, límite {} a cada lado"},
+        {"nose {} up, limit {} either way", "nariz {} hacia arriba, límite {} a cada lado"},
+        {"nose {} down, limit {} either way", "nariz {} hacia abajo, límite {} a cada lado"},
+        {"give or take {} (at least 95 %)", "con margen de {} (al menos 95 %)"},
+        {"give or take less than 0.01 deg", "con margen menor de 0.01 deg"},
+        {"give or take {}", "con margen de {}"},
+        {"less than {}", "menos de {}"},
+        {"more than {}", "más de {}"},
+        {"unknown", "desconocido"},
+        {"side-to-side aim", "orientación lateral"},
+        {"up-down aim", "orientación vertical"},
+        {"both aims", "las dos orientaciones"},
+        {"in tolerance", "en tolerancia"},
+        {"out of tolerance", "fuera de tolerancia"},
+        {"too close to call", "demasiado justo para decidir"},
+        {"no verdict", "sin veredicto"},
+        {"not sure: under a STOP do not act on this number",
+         "no es seguro: con un ALTO no actúe según este número"},
+        {"very sure: {} that it is outside the limit",
+         "muy seguro: {} de que está fuera del límite"},
+        {"very sure: {} that it is within the limit",
+         "muy seguro: {} de que está dentro del límite"},
+        {"not sure: {} that it is outside the limit",
+         "no es seguro: {} de que está fuera del límite"},
+        {"not sure: {} that it is within the limit",
+         "no es seguro: {} de que está dentro del límite"},
+        {"sure: {} that it is outside the limit", "seguro: {} de que está fuera del límite"},
+        {"sure: {} that it is within the limit", "seguro: {} de que está dentro del límite"},
+        // turns
+        {"the {} screw {}", "el tornillo {=} {}"},
+        {"{} turns clockwise", "{} vueltas en sentido horario"},
+        {"{} turns counter-clockwise", "{} vueltas en sentido antihorario"},
+        {"{} turn clockwise", "{} vuelta en sentido horario"},
+        {"{} turn counter-clockwise", "{} vuelta en sentido antihorario"},
+        {"no turn", "ninguna vuelta"},
+        {"turns unknown", "vueltas desconocidas"},
+        {"{} and {}", "{} y {}"},
+        {"{} ({})", "{} ({})"},
+        // headings and stages
+        {"DO THIS", "HAGA ESTO"},
+        {"STOP", "ALTO"},
+        {"STILL OPEN", "TODAVÍA PENDIENTE"},
+        {"DONE", "TERMINADO"},
+        {"First", "Primero"},
+        {"as found", "como llegó"},
+        {"as left", "como queda"},
+        {"as-found", "como llegó"},
+        {"as-left", "como queda"},
+        {"adjusted", "después de girar"},
+        {"after turn {}", "después del giro {}"},
+        {"adjusted {}", "giro {}"},
+        // open items
+        {"lock the screws and measure as left", "bloquear los tornillos y medir como queda"},
+        {"lock the screws", "bloquear los tornillos"},
+        {"clear the codes", "borrar los códigos"},
+        {"clear the codes (written: {})", "borrar los códigos (anotado: {})"},
+        {"the maker's electronic calibration where asked for",
+         "la calibración electrónica del fabricante donde se pida"},
+        {"the maker's electronic calibration where asked for (written: {})",
+         "la calibración electrónica del fabricante donde se pida (anotado: {})"},
+        {"the drive", "la prueba de manejo"},
+        {"the drive (written: {})", "la prueba de manejo (anotado: {})"},
+        {"read the codes after the drive", "leer los códigos después de la prueba"},
+        {"read the codes after the drive (written: {})",
+         "leer los códigos después de la prueba (anotado: {})"},
+        {"note the sensor's own reading after the drive",
+         "anotar la lectura del propio sensor después de la prueba"},
+        {"level ground: {}", "suelo nivelado: {}"},
+        {"tyres: {}", "llantas: {}"},
+        {"ride height: {}", "altura de marcha: {}"},
+        {"bracket sound: {}", "soporte sano: {}"},
+        {"face clean: {}", "cara limpia: {}"},
+        {"codes saved: {}", "códigos guardados: {}"},
+        {"not recorded", "sin anotar"},
+        {"no", "no"},
+        // readings
+        {"line of the rails", "línea de los largueros"},
+        {"distance to the board", "distancia al tablero"},
+        {"board left or right of the line", "tablero a la izquierda o derecha de la línea"},
+        {"mount left or right of the line", "soporte a la izquierda o derecha de la línea"},
+        {"height of the board", "altura del tablero"},
+        {"height of the mount", "altura del soporte"},
+        {"floor slope ahead", "pendiente del piso adelante"},
+        {"board leaning", "tablero inclinado"},
+        {"board turned", "tablero girado"},
+        {"board tilted", "tablero ladeado"},
+        {"zero of the level on the rail", "cero del nivel en el larguero"},
+        {"tape {} to {}", "cinta {} a {}"},
+        {"left edge", "borde izquierdo"},
+        {"right edge", "borde derecho"},
+        {"line", "línea"},
+        {"distance", "distancia"},
+        {"{} (take photos with the phone turned upside down too)",
+         "{} (tome también fotos con el teléfono invertido)"},
+        {"line (plumb marks farther apart on the rails, or a longer string)",
+         "línea (marcas de plomada más separadas en los largueros, o un hilo más largo)"},
+        {"{} (take more photos, lifting the phone and setting it down each time)",
+         "{} (tome más fotos, quitando y poniendo el teléfono cada vez)"},
+        {"{} (measure it again, closer)", "{} (mídalo otra vez, con más cuidado)"},
+        {"cradle seating", "asiento de la base"},
+        {"cradle offset", "desvío de la base"},
+        {"stored cradle offset", "desvío guardado de la base"},
+        {"lens place in the cradle", "lugar del lente en la base"},
+        {"pointing jitter", "temblor de la imagen"},
+        {"make", "marca"},
+        {"model", "modelo"},
+        {"lens", "lente"},
+        {"left", "izquierda"},
+        {"right", "derecha"},
+        {"upper left", "superior izquierda"},
+        {"upper right", "superior derecha"},
+        {"lower left", "inferior izquierda"},
+        {"lower right", "inferior derecha"},
+        {"short", "de menos"},
+        {"long", "de más"},
+        {"behind", "detrás de"},
+        {"ahead of", "delante de"},
+        {"nearer to", "más cerca de"},
+        {"farther from", "más lejos de"},
+        {"upright", "derecho"},
+        {"inverted", "invertido"},
+        {"earlier", "antes"},
+        {"no date", "sin fecha"},
+        {"on {}", "el {}"},
+        {"black", "negro"},
+        {"white", "blanco"},
+        {"the phone's own record of up", "lo que el teléfono registró como arriba"},
+        {"the cradle file and the photos' labels",
+         "el archivo de la base y cómo se anotaron las fotos"},
+        {"taken with a digital zoom of {}", "tomada con zoom digital de {}"},
+        {"taken with a zoom ({})", "tomada con zoom ({})"},
+        {"35 mm equivalent {} mm instead of {} mm, through the same lens",
+         "equivalente a 35 mm {} mm en vez de {} mm, por el mismo lente"},
+        {"make '{}' instead of '{}'", "marca '{=}' en vez de '{=}'"},
+        {"model '{}' instead of '{}'", "modelo '{=}' en vez de '{=}'"},
+        {"lens '{}' instead of '{}'", "lente '{=}' en vez de '{=}'"},
+        {"focal length {} mm instead of {} mm", "distancia focal {} mm en vez de {} mm"},
+        {"35 mm equivalent {} mm instead of {} mm", "equivalente a 35 mm {} mm en vez de {} mm"},
+        {"the face did not move", "la cara no se movió"},
+        {"none of those were made", "no se hizo ninguna"},
+        {"the face moved about half as far as it should", "la cara se movió más o menos la mitad"},
+        {"the face moved less far than it should", "la cara se movió menos de lo debido"},
+        {"about half of those were made", "se hizo más o menos la mitad"},
+        {"about half of those of screw '{}' were made",
+         "se hizo más o menos la mitad de las del tornillo '{=}'"},
+        {"the turns on the job sheet ({})", "las vueltas anotadas en el trabajo ({})"},
+        {"'{}' {}, '{}' {}", "'{=}' {}, '{=}' {}"},
+        {"screw '{}' does not respond", "el tornillo '{=}' no responde"},
+        {"screw '{}' was turned backwards", "el tornillo '{=}' se giró al revés"},
+        {"both screws were turned backwards", "los dos tornillos se giraron al revés"},
+        {"the screws were taken for each other", "se confundió un tornillo con el otro"},
+        {"the turns were not made", "las vueltas no se hicieron"},
+        {"half of the turns were made", "se hizo la mitad de las vueltas"},
+        {"half of the turns of screw '{}' were made",
+         "se hizo la mitad de las vueltas del tornillo '{=}'"},
+        {"the same photo as {}", "la misma foto que {}"},
+        {"the same picture as {}, saved again", "la misma imagen que {}, guardada otra vez"},
+        {"the picture of {}, turned by an editor and not taken anew",
+         "la imagen de {}, girada con un editor y no tomada de nuevo"},
+    };
+    return list;
+}
+
+const std::vector<BookPhrase>& book_sentences() {
+    static const std::vector<BookPhrase> list{
+        // the first line
+        {"Turn {}. Then measure again.", "Gire {}. Después mida otra vez."},
+        {"Loosen the locking and turn {}. Then measure again.",
+         "Afloje el bloqueo y gire {}. Después mida otra vez."},
+        {"Turn nothing: the aim is nearer than 1/8 turn. It is not proven to be within the limit, "
+         "so "
+         "measure again with less give or take.",
+         "No gire nada: la orientación está a menos de 1/8 de vuelta. No está probado que esté "
+         "dentro "
+         "del límite; mida otra vez con menos margen."},
+        {"Do not turn anything: nothing was measured.", "No gire nada: no se midió nada."},
+        {"Do not turn anything: ", "No gire nada: "},
+        {"The mount is in tolerance and nothing is open: locking, codes, electronic calibration "
+         "and "
+         "drive are recorded.",
+         "El soporte está en tolerancia y no queda nada pendiente: bloqueo, códigos, calibración "
+         "electrónica y prueba de manejo están anotados."},
+        {"The mount is in tolerance: turn nothing. Still open: {}.",
+         "El soporte está en tolerancia: no gire nada. Pendiente: {}."},
+        {"side-to-side aim and up-down aim were not both measured. Measure again.",
+         "no se midieron las dos orientaciones, lateral y vertical. Mida otra vez."},
+        {"photos and tape disagree. Measure both again.",
+         "las fotos y la cinta no coinciden. Mida otra vez con las dos."},
+        {"photos and tape disagree.", "las fotos y la cinta no coinciden."},
+        {"check the mount profile; no turns could be worked out.",
+         "revise el perfil del soporte; no se pudieron calcular las vueltas."},
+        // advice
+        {"Clockwise is as seen facing the screw's head.",
+         "El sentido horario es mirando de frente la cabeza del tornillo."},
+        {"The {} screw goes the other way than last time: {} of its turns takes up the play in the "
+         "thread. Finish in the direction told.",
+         "El tornillo {=} va al revés que la última vez: {} de sus vueltas toma el juego de la "
+         "rosca. "
+         "Termine en el sentido indicado."},
+        {"If you pass the mark: go back past it by 1/4 turn and come up to it again in the same "
+         "direction, so that the play in the thread is always taken up the same way.",
+         "Si se pasa de la marca: regrese 1/4 de vuelta más allá y llegue otra vez en el mismo "
+         "sentido, para que el juego de la rosca quede siempre igual."},
+        {"After these turns it should point {} (side to side {}, up-down {}).",
+         "Después de estas vueltas debe apuntar {} (lateral {}, vertical {})."},
+        {"{}: the turns should have moved it {}; they moved it {}.",
+         "{}: las vueltas debían moverla {}; la movieron {}."},
+        {"Not as they should: nothing was learned from it.",
+         "No como debían: no se aprendió nada de eso."},
+        {"As they should: further turns are worked out from this.",
+         "Como debían: las próximas vueltas se calculan con esto."},
+        // both methods
+        {"Photos and tape AGREE on {}: they differ by {}; up to {} is to be expected.",
+         "Fotos y cinta COINCIDEN en {}: difieren en {}; hasta {} es de esperar."},
+        {"Photos and tape DISAGREE on {}: they differ by {}, more than the {} to be expected.",
+         "Fotos y cinta NO COINCIDEN en {}: difieren en {}, más de lo esperado, {}."},
+        {"Photos and tape on {}: CANNOT TELL; they differ by {}, but only more than {} would show "
+         "a "
+         "mistake.",
+         "Fotos y cinta en {}: NO SE PUEDE SABER; difieren en {}, pero solo más de {} mostraría un "
+         "error."},
+        {"Service limit MET side to side (tapes equal within 1/8 in, here {}).",
+         "Límite de servicio CUMPLIDO en lateral (cintas iguales dentro de 1/8 in, aquí {})."},
+        {"Service limit NOT MET side to side (tapes equal within 1/8 in, here {}).",
+         "Límite de servicio NO CUMPLIDO en lateral (cintas iguales dentro de 1/8 in, aquí {})."},
+        {"Service limit MET up-down (within 1.5 deg).",
+         "Límite de servicio CUMPLIDO en vertical (dentro de 1.5 deg)."},
+        {"Service limit NOT MET up-down (within 1.5 deg).",
+         "Límite de servicio NO CUMPLIDO en vertical (dentro de 1.5 deg)."},
+        {"Photos and tape-and-level disagree about {}. Take both again before turning anything.",
+         "Las fotos y la cinta con nivel no coinciden en {}. Repita las dos antes de girar algo."},
+        {"Photos and tape-and-level disagree about {}.",
+         "Las fotos y la cinta con nivel no coinciden en {}."},
+        {"Not compared again since an earlier stage on this setup:",
+         "No se comparó otra vez desde una etapa anterior en esta colocación:"},
+        {"one inch explains it: in pass {}, was left read an inch {} or right an inch {}? Read "
+         "both "
+         "again.",
+         "una pulgada lo explica: en la pasada {}, ¿se leyó la izquierda una pulgada {} o la "
+         "derecha "
+         "una pulgada {}? Lea las dos otra vez."},
+        {"one inch explains it: was left read an inch {} or right an inch {} in every pass, or "
+         "does "
+         "the tape begin at 1? Read both again. A bumper out of square by an inch, its {} point "
+         "further ahead, would look the same.",
+         "una pulgada lo explica: ¿se leyó la izquierda una pulgada {} o la derecha una pulgada {} "
+         "en "
+         "cada pasada, o la cinta empieza en 1? Lea las dos otra vez. Una defensa fuera de "
+         "escuadra "
+         "por una pulgada, su punto del lado {} más adelante, se vería igual."},
+        {"side to side nothing simple explains the difference; measure both ways again.",
+         "en lateral nada sencillo explica la diferencia; mida otra vez de las dos maneras."},
+        {"a bumper out of square by another {} mm ({}), its {} point further ahead, would explain "
+         "it, "
+         "and so would a line of the rails that is {} off to the {}: is the bumper square to the "
+         "rails? Was the line plumbed from the rails?",
+         "lo explicaría una defensa fuera de escuadra por otros {} mm ({}), su punto del lado {} "
+         "más "
+         "adelante, o una línea de los largueros desviada {} hacia la {}: ¿está la defensa a "
+         "escuadra "
+         "con los largueros? ¿Se plomó la línea desde los largueros?"},
+        {"swapping left and right makes both methods agree: were the tapes swapped, or is the beam "
+         "{} "
+         "the points?",
+         "si se cambian izquierda y derecha, las dos maneras coinciden: ¿se cambiaron las cintas, "
+         "o "
+         "está el rayo {} los puntos?"},
+        {"calling the nose down instead of up, or up instead of down, makes both methods agree: "
+         "was "
+         "the inclinometer's sign swapped?",
+         "si la nariz va hacia abajo en vez de arriba, o al revés, las dos maneras coinciden: ¿se "
+         "cambió el signo del nivel?"},
+        {"up and down nothing simple explains the difference: zero the inclinometer on the rail "
+         "and "
+         "measure the face, the board and the floor again.",
+         "en vertical nada sencillo explica la diferencia: ponga a cero el nivel en el larguero y "
+         "mida otra vez la cara, el tablero y el piso."},
+        // a photo
+        {"the target was not found. Take the photo again with the whole board in view.",
+         "no se encontró el tablero. Tome la foto otra vez con todo el tablero a la vista."},
+        {"only a few corners of the board can be seen. Clear the view and take it again.",
+         "se ven pocas esquinas del tablero. Despeje la vista y tómela otra vez."},
+        {"the photo is not sharp. Hold the phone still and let it focus on the board.",
+         "la foto no está nítida. Tenga quieto el teléfono y deje que enfoque el tablero."},
+        {"the photo is too dark. Light the board and take it again.",
+         "la foto está muy oscura. Ilumine el tablero y tómela otra vez."},
+        {"only {} of {} corners of the board can be seen, or they lie along one line: its {} part "
+         "is "
+         "missing (as you face it); clear what hides the board and take the photo with all of it "
+         "in "
+         "the picture",
+         "solo se ven {} de {} esquinas del tablero, o están en una sola línea: falta su parte {} "
+         "(de "
+         "frente a él); quite lo que tapa el tablero y tome la foto con todo el tablero en la "
+         "imagen"},
+        {"only {} of {} corners of the board can be seen, or they lie along one line: its upper "
+         "part is "
+         "missing (as you face it); clear what hides the board and take the photo with all of it "
+         "in "
+         "the picture",
+         "solo se ven {} de {} esquinas del tablero, o están en una sola línea: falta su parte "
+         "superior (de "
+         "frente a él); quite lo que tapa el tablero y tome la foto con todo el tablero en la "
+         "imagen"},
+        {"only {} of {} corners of the board can be seen, or they lie along one line: its lower "
+         "part is "
+         "missing (as you face it); clear what hides the board and take the photo with all of it "
+         "in "
+         "the picture",
+         "solo se ven {} de {} esquinas del tablero, o están en una sola línea: falta su parte "
+         "inferior (de "
+         "frente a él); quite lo que tapa el tablero y tome la foto con todo el tablero en la "
+         "imagen"},
+        {"only {} of {} corners of the board can be seen, or they lie along one line; clear what "
+         "hides the board and take the photo with all of it in the picture",
+         "solo se ven {} de {} esquinas del tablero, o están en una sola línea; quite lo que tapa "
+         "el "
+         "tablero y tome la foto con todo el tablero en la imagen"},
+        {"only {} of {} corners of the board can be seen; clear what hides it, avoid glare and "
+         "take "
+         "the photo again",
+         "solo se ven {} de {} esquinas del tablero; quite lo que lo tapa, evite reflejos y tome "
+         "la "
+         "foto otra vez"},
+        {"the board's edges are smeared over {} pixels; hold the phone still, tap on the board to "
+         "focus and take the photo again",
+         "los bordes del tablero están borrosos en {} píxeles; tenga quieto el teléfono, toque el "
+         "tablero para enfocar y tome la foto otra vez"},
+        {"the board's black and white hardly differ; put more light on the board, without glare, "
+         "and "
+         "take the photo again",
+         "el negro y el blanco del tablero casi no se distinguen; ilumine más el tablero, sin "
+         "reflejos, y tome la foto otra vez"},
+        {"a checkerboard is in the picture, but the markers of this board cannot be read on it; "
+         "check "
+         "that it is the board named in the job, and take the photo sharper or from nearer",
+         "hay un tablero de cuadros en la imagen, pero no se leen en él las marcas de este "
+         "tablero; "
+         "revise que sea el tablero del trabajo y tome la foto más nítida o más de cerca"},
+        {"the photo is too dark to find the board; put more light on the board and take the photo "
+         "again",
+         "la foto está muy oscura para encontrar el tablero; ilumine más el tablero y tome la foto "
+         "otra vez"},
+        {"the board was not found; check that it is the board named in the job, that all of it is "
+         "in "
+         "the picture, sharp and lit, and go nearer if it looks small",
+         "no se encontró el tablero; revise que sea el tablero del trabajo, que esté completo en "
+         "la "
+         "imagen, nítido e iluminado, y acérquese si se ve pequeño"},
+        {"the board in the photo is a mirror image; photograph the board itself, printed without "
+         "mirroring",
+         "el tablero de la foto está en espejo; fotografíe el tablero mismo, impreso sin espejo"},
+        {"the board in the photo has more than {} rows of squares; correct the board file, or take "
+         "the photo of the board that it describes",
+         "el tablero de la foto tiene más de {} filas de cuadros; corrija el archivo del tablero, "
+         "o "
+         "tome la foto del tablero que describe"},
+        {"the markers in the photo stand on a board of {} squares across, the board file says {}; "
+         "correct the board file, or take the photo of the board that it describes",
+         "las marcas de la foto están en un tablero de {} cuadros de ancho, el archivo dice {}; "
+         "corrija el archivo del tablero, o tome la foto del tablero que describe"},
+        {"the markers in the photo are numbered from {}, the board file says first_id {}; correct "
+         "the "
+         "board file, or take the photo of the board that it describes",
+         "las marcas de la foto se numeran desde {}, el archivo dice first_id {}; corrija el "
+         "archivo "
+         "del tablero, o tome la foto del tablero que describe"},
+        {"the markers in the photo do not stand where the board file says; correct the board file, "
+         "or "
+         "take the photo of the board that it describes",
+         "las marcas de la foto no están donde dice el archivo del tablero; corríjalo, o tome la "
+         "foto "
+         "del tablero que describe"},
+        {"the checkerboard in the photo has no markers, the board file says {}; correct the board "
+         "file, or take the photo of the board that it describes",
+         "el tablero de cuadros de la foto no tiene marcas, el archivo dice {}; corrija el archivo "
+         "del tablero, o tome la foto del tablero que describe"},
+        {"the markers in the photo are of the family {}, the board file says {}; correct the board "
+         "file, or take the photo of the board that it describes",
+         "las marcas de la foto son de la familia {}, el archivo dice {}; corrija el archivo del "
+         "tablero, o tome la foto del tablero que describe"},
+        {"the board in the photo begins with a {} square, the board file says {}; correct the "
+         "board "
+         "file, or take the photo of the board that it describes",
+         "el tablero de la foto empieza con un cuadro {}, el archivo dice {}; corrija el archivo "
+         "del "
+         "tablero, o tome la foto del tablero que describe"},
+        {"the photo has {} x {} pixels, the camera file '{}' is for {} x {}. Its picture was "
+         "turned "
+         "after it was taken. Bring the original file.",
+         "la foto tiene {} x {} píxeles, el archivo de cámara '{=}' es para {} x {}. La imagen se "
+         "giró "
+         "después de tomarla. Traiga el archivo original."},
+        {"the photo has {} x {} pixels, the camera file '{}' is for {} x {}. Use the phone and the "
+         "photo size that were calibrated, and the original file.",
+         "la foto tiene {} x {} píxeles, el archivo de cámara '{=}' es para {} x {}. Use el "
+         "teléfono y "
+         "el tamaño de foto que se calibraron, y el archivo original."},
+        {"the phone took {} x {} pixels, the file has {} x {}: it was scaled or cropped. Bring the "
+         "original photo.",
+         "el teléfono tomó {} x {} píxeles, el archivo tiene {} x {}: se redujo o se recortó. "
+         "Traiga "
+         "la foto original."},
+        {"the camera file names no make and model, so nothing shows that this camera took it. Add "
+         "'identity' to the camera file, as the photos' own data have it.",
+         "el archivo de cámara no dice marca ni modelo, así que nada muestra que la tomó esta "
+         "cámara. "
+         "Agregue 'identity' al archivo de cámara, como está en los datos de las fotos."},
+        {"the photo does not tell its {}, so nothing shows that this camera took it: a messenger "
+         "or "
+         "an editor took that out. Bring the original, by cable or sent as a file.",
+         "la foto no dice su {}, así que nada muestra que la tomó esta cámara: una mensajería o un "
+         "editor lo quitó. Traiga la original, por cable o enviada como archivo."},
+        {"not taken by the camera of '{}' ({}). Use the calibrated phone and lens, or name that "
+         "phone's camera file on the job sheet.",
+         "no la tomó la cámara de '{=}' ({}). Use el teléfono y el lente calibrados, o ponga el "
+         "archivo de cámara de ese teléfono en el trabajo."},
+        {"taken with a digital zoom of {}. Take it again without zoom.",
+         "tomada con zoom digital de {}. Tómela otra vez sin zoom."},
+        {"taken with a zoom ({}). Take it again without zoom.",
+         "tomada con zoom ({}). Tómela otra vez sin zoom."},
+        {"{} is {}. Take a new photo for each entry.", "{} es {}. Tome una foto nueva cada vez."},
+        {"{} was taken at {}, before {} of an earlier stage ({}). Is it an old photo? Take it "
+         "again "
+         "at this stage.",
+         "{} se tomó el {}, antes que {} de una etapa anterior ({}). ¿Es una foto vieja? Tómela "
+         "otra "
+         "vez en esta etapa."},
+        {"{} was taken at {} and {} at {}: photos of one stage belong to one visit. Is one an old "
+         "photo? Take all photos of this stage anew.",
+         "{} se tomó el {} y {} el {}: las fotos de una etapa son de una sola visita. ¿Hay una "
+         "foto "
+         "vieja? Tome de nuevo todas las fotos de esta etapa."},
+        {"{} was taken at {} and {} at {}, on a setup that is said to be the same. If truck or "
+         "board "
+         "may have moved since, measure the setup again.",
+         "{} se tomó el {} y {} el {}, en una colocación que se dice igual. Si el camión o el "
+         "tablero "
+         "se pudo mover, mida otra vez la colocación."},
+        {"The phone check of '{}' is of {}, more than a year before {}. Calibrate the phone again.",
+         "La revisión del teléfono '{=}' es del {}, más de un año antes de {}. Calibre otra vez el "
+         "teléfono."},
+        {"{} was taken at {}, more than {} days before the phone check of '{}' ({}). Is it an old "
+         "photo? A phone that was changed since is another camera.",
+         "{} se tomó el {}, más de {} días antes de la revisión del teléfono '{=}' ({}). ¿Es una "
+         "foto "
+         "vieja? Un teléfono que se cambió desde entonces es otra cámara."},
+        {"{} was taken at {}, by the clock of this computer still to come. Set the clock that is "
+         "wrong, the phone's or the computer's: the order of photos is read from it.",
+         "{} se tomó el {}, según el reloj de esta computadora todavía por venir. Corrija el reloj "
+         "equivocado, el del teléfono o el de la computadora: de él se lee el orden de las fotos."},
+        // how the photos stood
+        {"Photos labelled '{}' are {} deg apart in roll, more than {}. Check which way up the "
+         "phone "
+         "was in each photo and correct the labels.",
+         "Las fotos anotadas como '{}' difieren {} deg en giro, más de {}. Revise cómo estaba el "
+         "teléfono en cada foto y corrija lo anotado."},
+        {"Upright and inverted photos are {} deg apart in roll instead of 180 +/- {}. Take the "
+         "photos "
+         "again, the phone turned upside down for the inverted ones, or correct the labels.",
+         "Las fotos derechas e invertidas difieren {} deg en giro en vez de 180 +/- {}. Tome las "
+         "fotos "
+         "otra vez, con el teléfono invertido para las invertidas, o corrija lo anotado."},
+        {"The board's TOP is {} deg away from up according to {}. Hang the board with TOP up, or "
+         "check "
+         "which way up the phone was, and take the photos again.",
+         "El TOP del tablero está a {} deg de arriba según {}. Cuelgue el tablero con TOP arriba, "
+         "o "
+         "revise cómo estaba el teléfono, y tome las fotos otra vez."},
+        {"The phone's record of which way up it was does not follow the photos, so it cannot check "
+         "that the board's TOP was up. Check it by eye.",
+         "Lo que el teléfono registró como arriba no concuerda con las fotos, así que no puede "
+         "comprobar que el TOP estaba arriba. Revíselo a ojo."},
+        {"All labels 'upright' and 'inverted' are swapped; the photos show which is which, so the "
+         "answer is not changed.",
+         "Todas las anotaciones 'upright' e 'inverted' están cambiadas; las fotos muestran cuál es "
+         "cuál y el resultado no cambia."},
+        {"In {} the phone points {} deg away from how it pointed in the others: the cradle did not "
+         "sit flat on the face, or the phone slipped. Wipe face and cradle, seat it, and take the "
+         "photo again.",
+         "En {} el teléfono apunta {} deg distinto que en las otras: la base no asentó plana en la "
+         "cara, o el teléfono se deslizó. Limpie cara y base, asiéntela y tome la foto otra vez."},
+        {"It may be {} instead.", "También puede ser {}."},
+        {"Give-or-take was widened for it.", "El margen se amplió por eso."},
+        {"The phone points {} deg differently from the stage '{}' on: the cradle was knocked or "
+         "the "
+         "phone slipped in it. The change was taken as unknown; a stage needs upright and inverted "
+         "photos of its own after it.",
+         "El teléfono apunta {} deg distinto desde la etapa '{}': la base se golpeó o el teléfono "
+         "se "
+         "deslizó. El cambio se tomó como desconocido; después hacen falta fotos derechas e "
+         "invertidas propias de la etapa."},
+        {"By the photos the face stands about {} mm {} the board since the stage '{}' than before, "
+         "more than turning the screws can do: truck or board moved, and 'setup: same' is not "
+         "true. "
+         "Measure the setup again and write it at that stage.",
+         "Según las fotos la cara está unos {} mm {} el tablero desde la etapa '{}', más de lo que "
+         "pueden los tornillos: el camión o el tablero se movió. Mida otra vez la colocación."},
+        {"The cradle '{}' points {} deg away from what was stored {}: it was knocked or the phone "
+         "sits "
+         "differently. This job's own upright and inverted photos were used instead; store the "
+         "cradle anew.",
+         "La base '{=}' apunta {} deg distinto de lo guardado {}: se golpeó o el teléfono asienta "
+         "de "
+         "otra forma. Se usaron las fotos derechas e invertidas de este trabajo; guarde la base de "
+         "nuevo."},
+        {"The cradle '{}' was measured with the camera '{}', this job uses '{}'; what is stored of "
+         "it "
+         "was not used.",
+         "La base '{=}' se midió con la cámara '{=}', este trabajo usa '{=}'; lo guardado no se "
+         "usó."},
+        {"No photo was taken with the phone turned upside down; the stored offset of the cradle "
+         "'{}' "
+         "({}) was used.",
+         "No se tomó ninguna foto con el teléfono invertido; se usó el desvío guardado de la base "
+         "'{=}' ({})."},
+        {"No photo was taken with the phone turned upside down, and nothing is stored of the "
+         "cradle: "
+         "aim is not determined well enough. Take photos with the phone turned upside down in its "
+         "cradle too.",
+         "No se tomó ninguna foto con el teléfono invertido y no hay nada guardado de la base: la "
+         "orientación no queda bien determinada. Tome también fotos con el teléfono invertido en "
+         "su "
+         "base."},
+        {"As left was photographed one way up only, so it leans on how the phone pointed in its "
+         "cradle "
+         "at an earlier stage; a knock since then could stay unseen. Take photos with the phone "
+         "upright and upside down once more before the result is signed.",
+         "Como queda se fotografió en una sola posición, así que depende de cómo apuntaba el "
+         "teléfono "
+         "en una etapa anterior; un golpe desde entonces no se vería. Tome otra vez fotos derechas "
+         "e "
+         "invertidas antes de firmar el resultado."},
+        {"The print of the board '{}' was never measured. Measure both check bars and record them: "
+         "squaresight target --help.",
+         "La impresión del tablero '{=}' nunca se midió. Mida las dos barras de control y "
+         "anótelas: "
+         "squaresight target --help."},
+        // the readings
+        {"By the photos the board is {} mm away, by tape {} mm: {} % apart, more than {} % can be "
+         "explained. Tape the distance again; measure both check bars of the print (was it printed "
+         "at "
+         "{} %?); make sure that it is this target and that the phone did not zoom or change its "
+         "lens.",
+         "Según las fotos el tablero está a {} mm, según la cinta a {} mm: difieren {} %, más del "
+         "{} % "
+         "que se puede explicar. Mida otra vez la distancia; mida las dos barras de control de la "
+         "impresión (¿se imprimió al {} %?); asegúrese de que es este tablero y de que el teléfono "
+         "no "
+         "usó zoom ni cambió de lente."},
+        {"Take the reading '{}' again: {} does not fit the rest, by about {} (test value {}, limit "
+         "{}).",
+         "Tome otra vez la lectura '{}': {} no concuerda con lo demás, por unos {} (valor de "
+         "prueba "
+         "{}, límite {})."},
+        {"The photos cannot tell it from: {}; check these too.",
+         "Las fotos no la distinguen de: {}; revise también estas."},
+        {"Of '{}':", "De '{}':"},
+        {"It was left out of the answer.", "Se dejó fuera del resultado."},
+        {"Swapping it with '{}' makes both fit: were the two swapped?",
+         "Si se cambia con '{}', las dos concuerdan: ¿se cambiaron entre sí?"},
+        {"It fits as inches: were inches written down as mm?",
+         "Concuerda en pulgadas: ¿se anotaron pulgadas como mm?"},
+        {"It fits as mm: were mm written down as inches?",
+         "Concuerda en mm: ¿se anotaron mm como pulgadas?"},
+        {"It fits as feet: were feet written down as inches?",
+         "Concuerda en pies: ¿se anotaron pies como pulgadas?"},
+        {"It fits as inches: were inches written down as feet?",
+         "Concuerda en pulgadas: ¿se anotaron pulgadas como pies?"},
+        {"One inch more would fit: was it misread?", "Una pulgada más concordaría: ¿se leyó mal?"},
+        {"One inch less would fit: was it misread?",
+         "Una pulgada menos concordaría: ¿se leyó mal?"},
+        {"Two inches more would fit: was it misread?",
+         "Dos pulgadas más concordarían: ¿se leyó mal?"},
+        {"Two inches less would fit: was it misread?",
+         "Dos pulgadas menos concordarían: ¿se leyó mal?"},
+        {"The same on the other side fits: were left and right swapped?",
+         "Lo mismo del otro lado concuerda: ¿se cambiaron izquierda y derecha?"},
+        {"The same the other way fits: was its direction swapped (up for down, left for right)?",
+         "Lo mismo al revés concuerda: ¿se cambió su dirección (arriba por abajo, izquierda por "
+         "derecha)?"},
+        {"The board could stand in two mirrored ways that fit the photos nearly alike; the "
+         "give-or-take covers both. Turn the board a few degrees, read how far, or use a larger "
+         "board "
+         "or a shorter distance.",
+         "El tablero podría estar de dos maneras en espejo que concuerdan casi igual; el margen "
+         "cubre "
+         "las dos. Gire el tablero unos grados y lea cuánto, o use un tablero más grande o una "
+         "distancia más corta."},
+        {"The readings do not fit together (chi-square {} for {} degrees of freedom), and no "
+         "single "
+         "one stands out. Give-or-take was widened; take the setup's readings again.",
+         "Las lecturas no concuerdan entre sí (chi cuadrado {} con {} grados de libertad) y "
+         "ninguna "
+         "destaca. El margen se amplió; tome otra vez las lecturas de la colocación."},
+        {"The stages do not fit together: board, truck or cradle moved between them. Each stage "
+         "was "
+         "solved by itself; measure the setup again before relying on the change.",
+         "Las etapas no concuerdan: el tablero, el camión o la base se movió entre ellas. Cada "
+         "etapa "
+         "se resolvió sola; mida otra vez la colocación antes de confiar en el cambio."},
+        {"Nothing else in this job would show a misreading of: {}. Each could move side-to-side "
+         "aim by "
+         "more than its limit. Check them with crossed tapes from points far apart on the bumper, "
+         "a "
+         "second place for the board, or tape-and-level that agrees.",
+         "Nada más en este trabajo mostraría una mala lectura de: {}. Cada una podría mover la "
+         "orientación lateral más que su límite. Revíselas con cintas cruzadas desde puntos "
+         "separados "
+         "en la defensa, un segundo lugar del tablero, o cinta y nivel que coincidan."},
+        {"Nothing else in this job would show that truck or board moved sideways or turned since "
+         "the "
+         "stage before: 'setup: same' is taken at its word. Tape-and-level at this stage checks "
+         "it; "
+         "after moving anything measure the setup again.",
+         "Nada más en este trabajo mostraría que el camión o el tablero se movió de lado o giró "
+         "desde "
+         "la etapa anterior. La cinta con nivel en esta etapa lo comprueba; si se movió algo, mida "
+         "otra vez la colocación."},
+        {"Not measured, and it matters here: {}. Wide limits stand in for it; measure it and add "
+         "it to "
+         "the job sheet.",
+         "Sin medir, y aquí importa: {}. En su lugar van límites amplios; mídalo y anótelo."},
+        {"{} cannot be shown to be within its limit: give or take {} against a limit of {}. "
+         "Improve "
+         "this first: {}.",
+         "{}: no se puede mostrar que está dentro de su límite: margen de {} contra un límite de "
+         "{}. "
+         "Mejore primero: {}."},
+        {"tape and level cannot show the {} within {}, {}: better first '{}', or measure by photos",
+         "la cinta con nivel no puede mostrar la {} dentro de {}, {}: mejore primero '{}', o mida "
+         "con "
+         "fotos"},
+        {"The photos and readings could not be brought to one answer. Check distance and heights "
+         "on "
+         "the job sheet, and that each photo shows this job's target.",
+         "Las fotos y las lecturas no llevan a un resultado. Revise distancia y alturas, y que "
+         "cada "
+         "foto muestre el tablero de este trabajo."},
+        {"The target was not found in any photo, so vision gives no aim. Take the photos again: "
+         "whole "
+         "board in view, in focus, evenly lit.",
+         "No se encontró el tablero en ninguna foto, así que no hay orientación. Tome las fotos "
+         "otra "
+         "vez: todo el tablero a la vista, enfocado, con luz pareja."},
+        // turning
+        {"These turns do not fit what later ones did to the face: it looks as if they were not "
+         "made as "
+         "written. Write on the job sheet what was turned; nothing is learned from them.",
+         "Estas vueltas no concuerdan con lo que hicieron las siguientes: parece que no se "
+         "hicieron "
+         "como se anotó. Anote lo que se giró; de ellas no se aprende nada."},
+        {"The screws were not locked when the as-left measurement was taken. Lock them, measure "
+         "again, "
+         "and write 'locked: yes'.",
+         "Los tornillos no estaban bloqueados al medir como queda. Bloquéelos y mida otra vez."},
+        {"The face moved since the stage before although nothing was turned: locking the screws "
+         "has "
+         "likely moved it. Only this as-left measurement counts.",
+         "La cara se movió desde la etapa anterior aunque no se giró nada: es probable que al "
+         "bloquear "
+         "se moviera. Solo cuenta esta medición como queda."},
+        {"it looks as if screw '{}' was turned in place of screw '{}', and the other way round: "
+         "look "
+         "which is which in the picture of the mount, and write on the job sheet what was turned",
+         "parece que se giró el tornillo '{=}' en lugar del tornillo '{=}', y al revés: vea cuál "
+         "es "
+         "cuál "
+         "en el dibujo del soporte, y anote lo que se giró"},
+        {"{} should not have moved the face as it did (as by {}), and no one mistake explains it: "
+         "check what was turned, and that nothing else moved mount, phone, board or truck since "
+         "the "
+         "measurement before",
+         "{} no debían mover la cara como se movió (como {}), y ningún error solo lo explica: "
+         "revise "
+         "lo que se giró, y que nada más movió soporte, teléfono, tablero o camión desde la "
+         "medición "
+         "anterior"},
+        {"screw '{}' was turned {}, and the face hardly moved (as by {}): look for a stripped or "
+         "seized "
+         "screw, a loose retainer, or another screw that was turned in its place",
+         "el tornillo '{=}' se giró {}, y la cara casi no se movió (como {}): busque un tornillo "
+         "barrido "
+         "o trabado, un retén flojo, u otro tornillo que se giró en su lugar"},
+        {"screw '{}' was turned {}, and the face moved as if it had been turned {}: do not turn it "
+         "again;",
+         "el tornillo '{=}' se giró {}, y la cara se movió como si se hubiera girado {}: no lo "
+         "gire "
+         "otra "
+         "vez;"},
+        {"{} were made, and the face moved as if both screws had been turned the other way ({}): "
+         "do "
+         "not turn them again;",
+         "se hicieron {}, y la cara se movió como si los dos tornillos se hubieran girado al revés "
+         "({}): no los gire otra vez;"},
+        {"it answered as its profile says before, so it was likely turned the wrong way this time: "
+         "write on the job sheet which way it was really turned",
+         "antes respondió como dice su perfil, así que esta vez se giró probablemente al revés: "
+         "anote "
+         "hacia dónde se giró de verdad"},
+        {"either the mount's profile has 'clockwise' of this screw wrong: correct it there; or it "
+         "was "
+         "turned the wrong way: write on the job sheet which way it was really turned",
+         "o el perfil del soporte tiene mal 'clockwise' de este tornillo: corríjalo ahí; o se giró "
+         "al "
+         "revés: anote hacia dónde se giró de verdad"},
+        {"either the mount's profile has 'clockwise' of both screws (it is as seen facing the "
+         "screw's "
+         "head) wrong: correct it there; or it was turned the wrong way: write on the job sheet "
+         "which "
+         "way it was really turned",
+         "o el perfil del soporte tiene mal 'clockwise' de los dos tornillos (es mirando la "
+         "cabeza): "
+         "corríjalo ahí; o se giraron al revés: anote hacia dónde se giraron de verdad"},
+        {"{}, after {}: it looks as if {}. Write on the job sheet what was turned; if all of it "
+         "was, "
+         "look for a screw that slips, or a profile whose points or threads are not those of this "
+         "mount",
+         "{}, después de {}: parece que {}. Anote lo que se giró; si se giró todo, busque un "
+         "tornillo "
+         "que resbala, o un perfil cuyos puntos o roscas no son los de este soporte"},
+        {"The measurement cannot tell this from: {}", "La medición no lo distingue de: {}"},
+        {"screw '{}' at a sensor reading of {}: the service table says {}, the points and the "
+         "thread "
+         "of the profile make it {}; check both against the service information (the turns given "
+         "here "
+         "follow the geometry)",
+         "tornillo '{=}' con lectura del sensor de {}: la tabla de servicio dice {}, los puntos y "
+         "la "
+         "rosca del perfil dan {}; revise los dos con la información de servicio (las vueltas de "
+         "aquí "
+         "siguen la geometría)"},
+        {"screw '{}' would end {} from where it was found, its travel is {} turns either way: do "
+         "not "
+         "force it; look for a bent bracket, which is replaced, not screwed straight",
+         "el tornillo '{=}' quedaría a {} de donde estaba, su recorrido es de {} vueltas a cada "
+         "lado: no "
+         "lo fuerce; busque un soporte doblado, que se reemplaza, no se endereza con los "
+         "tornillos"},
+        {"mount '{}' names no source, so its tolerance and its screws are unproven; add 'source' "
+         "with "
+         "document and date",
+         "el soporte '{=}' no dice de dónde viene, así que su tolerancia y sus tornillos no están "
+         "probados; agregue 'source' con documento y fecha"},
+        {"the measured angle is none that a mount's face can have, so no turns are given; measure "
+         "again",
+         "el ángulo medido no es posible en la cara de un soporte, así que no se dan vueltas; mida "
+         "otra "
+         "vez"},
+        // tape and level
+        {"a reference point is only {} from the centreline, where 1/8 in counts for much: measure "
+         "from "
+         "points 12 in or more out",
+         "un punto de referencia está a solo {} de la línea central, donde 1/8 in cuenta mucho: "
+         "mida "
+         "desde puntos a 12 in o más"},
+        {"the points are {} to the left and {} to the right: the laser's own angle then no longer "
+         "cancels; equal distances are better",
+         "los puntos están a {} a la izquierda y {} a la derecha: el ángulo propio del láser ya no "
+         "se "
+         "cancela; son mejores distancias iguales"},
+        {"pass {}: left {} and right {} differ by more than 4 in; read both again",
+         "pasada {}: izquierda {} y derecha {} difieren en más de 4 in; lea las dos otra vez"},
+        {"the passes disagree by {} mm, more than reading the tape explains: did the laser or the "
+         "truck move? measure again (the wider spread is counted)",
+         "las pasadas difieren en {} mm, más de lo que explica leer la cinta: ¿se movió el láser o "
+         "el "
+         "camión? mida otra vez (se cuenta la dispersión mayor)"},
+        {"the inclinometer readings lie {} deg apart, more than its limits allow: clean the face "
+         "and "
+         "measure again (the wider spread is counted)",
+         "las lecturas del nivel difieren {} deg, más de lo que permiten sus límites: limpie la "
+         "cara y "
+         "mida otra vez (se cuenta la dispersión mayor)"},
+        // the page's own
+        {"measuring did not come to an end: a photo may be damaged or far too large; take the last "
+         "photo again",
+         "la medición no terminó: una foto puede estar dañada o ser demasiado grande; tome otra "
+         "vez la "
+         "última foto"},
+        {"Nothing was measured yet: take the photos, or tape and level",
+         "Todavía no se midió nada: tome las fotos, o cinta y nivel"},
+    };
+    return list;
+}
+
+}  // namespace squaresight::bay

@@ -1,0 +1,208 @@
+#include "bay/phrases.h"
+
+#include <algorithm>
+#include <cctype>
+#include <functional>
+#include <optional>
+#include <string_view>
+
+namespace squaresight::bay {
+namespace {
+
+constexpr int most_steps = 50000;  ///< of matching, for one text
+
+struct Pattern {
+    std::vector<std::string> pieces;  ///< what stands between the places
+    std::string spanish;
+    std::size_t letters = 0;
+};
+
+Pattern pattern_of(const BookPhrase& phrase) {
+    Pattern pattern{{""}, phrase.spanish, 0};
+    for (const char* c = phrase.english; *c != '\0'; ++c) {
+        if (c[0] == '{' && c[1] == '}') {
+            pattern.pieces.emplace_back();
+            ++c;
+        } else {
+            pattern.pieces.back() += *c;
+            ++pattern.letters;
+        }
+    }
+    return pattern;
+}
+
+/// Those that say most first.
+std::vector<Pattern> patterns_of(const std::vector<BookPhrase>& book) {
+    std::vector<Pattern> patterns;
+    for (const auto& phrase : book) {
+        patterns.push_back(pattern_of(phrase));
+    }
+    std::stable_sort(patterns.begin(), patterns.end(),
+                     [](const Pattern& a, const Pattern& b) { return a.letters > b.letters; });
+    return patterns;
+}
+
+bool is_upper(char c) { return std::isupper(static_cast<unsigned char>(c)) != 0; }
+char lower(char c) { return static_cast<char>(std::tolower(static_cast<unsigned char>(c))); }
+
+/// Whether text begins with this, its first letter small or large.
+bool begins(std::string_view text, const std::string& piece) {
+    return piece.empty() || (text.size() >= piece.size() && lower(text[0]) == lower(piece[0]) &&
+                             text.substr(1, piece.size() - 1) == piece.substr(1));
+}
+
+class Translator {
+  public:
+    /// The whole of a text made of sentences.
+    std::optional<std::string> sentences(std::string_view text) {
+        std::string between;
+        while (!text.empty() && (text[0] == ' ' || text[0] == '.')) {
+            between += text[0];
+            text.remove_prefix(1);
+        }
+        if (text.empty()) {
+            return between;
+        }
+        static const auto patterns = patterns_of(book_sentences());
+        for (const auto& pattern : patterns) {
+            if (const auto found = apply(pattern, text, false)) {
+                return between + *found;
+            }
+        }
+        const auto named = behind_a_name(text);
+        return named ? std::optional(between + *named) : std::nullopt;
+    }
+
+    /// A phrase that stands inside of a sentence; itself where the book has it not.
+    std::string fragment(std::string_view text) {
+        if (const auto found = whole(text)) {
+            return *found;
+        }
+        for (const std::string_view separator : {", then ", "; ", ", ", " and "}) {
+            const auto at = text.find(separator);
+            if (at != std::string_view::npos) {
+                const std::string between = separator == ", then " ? ", después "
+                                            : separator == " and " ? " y "
+                                                                   : std::string(separator);
+                return fragment(text.substr(0, at)) + between +
+                       fragment(text.substr(at + separator.size()));
+            }
+        }
+        return std::string(text);
+    }
+
+    /// A phrase that stands alone.
+    std::optional<std::string> whole(std::string_view text) {
+        static const auto patterns = patterns_of(book_fragments());
+        for (const auto& pattern : patterns) {
+            if (const auto found = apply(pattern, text, true)) {
+                return found;
+            }
+        }
+        return std::nullopt;
+    }
+
+  private:
+    using Parts = std::vector<std::string_view>;
+    using Done = std::function<bool(std::string_view)>;
+
+    /// Every way to lay the pieces from `next` on over the text, until one is `done`.
+    bool lay(const Pattern& pattern, std::size_t next, std::string_view text, Parts& parts,
+             const Done& done) {
+        if (++steps_ > most_steps) {
+            return false;
+        }
+        if (next == pattern.pieces.size()) {
+            return done(text);
+        }
+        const std::string& piece = pattern.pieces[next];
+        if (piece.empty()) {  // the last one: the place takes all that is left
+            parts.push_back(text);
+            const bool fits = !text.empty() && done("");
+            parts.pop_back();
+            return fits;
+        }
+        for (auto at = text.find(piece); at != std::string_view::npos;
+             at = text.find(piece, at + 1)) {
+            parts.push_back(text.substr(0, at));
+            if (at > 0 && lay(pattern, next + 1, text.substr(at + piece.size()), parts, done)) {
+                return true;
+            }
+            parts.pop_back();
+        }
+        return false;
+    }
+
+    std::optional<std::string> apply(const Pattern& pattern, std::string_view text,
+                                     bool to_the_end) {
+        const std::string& first = pattern.pieces.front();
+        if (!begins(text, first)) {
+            return std::nullopt;
+        }
+        Parts parts;
+        std::optional<std::string> result;
+        lay(pattern, 1, text.substr(first.size()), parts, [&](std::string_view rest) {
+            if (to_the_end && !rest.empty()) {
+                return false;
+            }
+            const auto behind = rest.empty() ? std::optional<std::string>("") : sentences(rest);
+            if (!behind) {
+                return false;
+            }
+            result = filled(pattern, parts) + *behind;
+            return true;
+        });
+        if (result && !first.empty() && is_upper(text[0]) && !is_upper(first[0])) {
+            (*result)[0] =
+                static_cast<char>(std::toupper(static_cast<unsigned char>((*result)[0])));
+        }
+        return result;
+    }
+
+    std::string filled(const Pattern& pattern, const Parts& parts) {
+        std::string text;
+        std::size_t part = 0;
+        for (std::size_t i = 0; i < pattern.spanish.size(); ++i) {
+            if (pattern.spanish.compare(i, 2, "{}") == 0 && part < parts.size()) {
+                text += fragment(parts[part++]);
+                i += 1;
+            } else if (pattern.spanish.compare(i, 3, "{=}") == 0 && part < parts.size()) {
+                text += parts[part++];
+                i += 2;
+            } else {
+                text += pattern.spanish[i];
+            }
+        }
+        return text;
+    }
+
+    /// "photos/1.jpg: the photo is not sharp": a name, then sentences.
+    std::optional<std::string> behind_a_name(std::string_view text) {
+        const auto colon = text.find(": ");
+        if (colon == std::string_view::npos || text.substr(0, colon).find(' ') < colon) {
+            return std::nullopt;
+        }
+        const auto rest = sentences(text.substr(colon + 2));
+        return rest ? std::optional(fragment(text.substr(0, colon)) + ": " + *rest) : std::nullopt;
+    }
+
+    int steps_ = 0;
+};
+
+}  // namespace
+
+Phrase translated(const std::string& english, Language language) {
+    if (language == Language::english || english.empty()) {
+        return {english, language};
+    }
+    Translator translator;
+    if (const auto alone = translator.whole(english)) {
+        return {*alone, language};
+    }
+    if (const auto text = translator.sentences(english)) {
+        return {*text, language};
+    }
+    return {english, Language::english};
+}
+
+}  // namespace squaresight::bay

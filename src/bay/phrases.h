@@ -1,0 +1,30 @@
+#pragma once
+#include <string>
+#include <vector>
+
+#include "bay/messages.h"
+
+namespace squaresight::bay {
+
+struct Phrase {
+    std::string text;
+    Language language = Language::english;
+};
+
+/// A text that the program makes in English (findings, answers, advice), in this language: sentence
+/// by sentence out of the phrase book, names and numbers put in their places. A text of which one
+/// sentence is not in the book comes back whole in English.
+Phrase translated(const std::string& english, Language language);
+
+/// A sentence of the book; {} stands for a number or a shorter phrase, in the same order in both;
+/// {=} in the Spanish for a name that stays as it is.
+struct BookPhrase {
+    const char* english;
+    const char* spanish;
+};
+
+/// Whole sentences, and the shorter phrases that stand inside of them or alone.
+const std::vector<BookPhrase>& book_sentences();
+const std::vector<BookPhrase>& book_fragments();
+
+}  // namespace squaresight::bay
