@@ -30,11 +30,9 @@ struct ServeOptions {
 bay::ServerSettings settings_of(const ServeOptions& options) {
     bay::ServerSettings settings;
     settings.jobs = options.jobs;
+    const auto beside = std::filesystem::absolute(options.jobs).lexically_normal() / "../shop.yaml";
     settings.shop_file =
-        options.shop.empty()
-            ? std::filesystem::absolute(options.jobs).lexically_normal() / ".." / "shop.yaml"
-            : options.shop;
-    settings.shop_file = settings.shop_file.lexically_normal();
+        std::filesystem::absolute(options.shop.empty() ? beside : options.shop).lexically_normal();
     settings.program = std::filesystem::read_symlink("/proc/self/exe");
     settings.listen = options.listen;
     settings.port = options.port;
