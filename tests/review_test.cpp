@@ -407,7 +407,22 @@ TEST(Review, OfNothingIsAPageThatSaysSo) {
 
 TEST(Review, ThePageStaysSmallAndNeedsNoNetwork) {
     Shop shop;
-    const Review made = reviewed(shop.months(20000));
+    auto all = shop.months(20000);
+    for (std::size_t i = 0; i < all.size(); ++i) {  // as many charts as there can be, all drifting
+        SightingFigures& f = all[i].figures;
+        f.camera = fmt::format("phone {}", i % 5);
+        f.cradle = fmt::format("cradle {}", i % 5);
+        f.bay = fmt::format("bay {}", i % 5);
+        f.technician = fmt::format("T{}", i % 5);
+        f.target = fmt::format("board {}", i);
+        const double drift_deg = 1e-4 * static_cast<double>(i);
+        for (auto* value : {&f.vision_yaw_left_deg, &f.vision_pitch_up_deg,
+                            &f.cradle_offset_left_deg, &f.cradle_offset_up_deg}) {
+            **value += drift_deg;
+        }
+    }
+    const Review made = reviewed(all);
+    EXPECT_EQ(made.charts.size(), 40U);
     const std::string page = review_html(made);
     EXPECT_LT(page.size(), 3U * 1024 * 1024);
     EXPECT_THAT(page, Not(HasSubstr("<script")));
