@@ -233,7 +233,9 @@ TEST_F(Report, IsOneFileThatNeedsNoNetworkAndRunsNoScript) {
 TEST_F(Report, WithAReviewersNotesTheirPartStandsFirst) {
     const ReviewerNotes notes{"Returned by R1: take the left tape again.",
                               {"2026-03-05: returned by R1: take <b>it</b> again"},
-                              {"setup.distance: 5000 mm, then 5010 mm (T3)"}};
+                              {"setup.distance: 5000 mm, then 5010 mm (T3)"},
+                              {"Check of the phone A: 400 days old: PAST ITS DATE"},
+                              {"Revision 2, entry 5"}};
     const std::string page = report_html(found, &notes);
     const auto part = page.find("<h2>Review</h2>");
     ASSERT_NE(part, std::string::npos);
@@ -241,6 +243,9 @@ TEST_F(Report, WithAReviewersNotesTheirPartStandsFirst) {
     EXPECT_THAT(page, HasSubstr("Returned by R1: take the left tape again."));
     EXPECT_THAT(page, HasSubstr("take &lt;b&gt;it&lt;/b&gt; again"));
     EXPECT_THAT(page, HasSubstr("5000 mm, then 5010 mm"));
+    EXPECT_THAT(page, HasSubstr("PAST ITS DATE"));
+    EXPECT_THAT(page, HasSubstr("Revision 2, entry 5"));
+    EXPECT_LT(page.find("<h3>Still open</h3>"), page.find("<h3>Edited after"));
     EXPECT_THAT(page, HasSubstr("zero of the level on the rail"));
     EXPECT_THAT(report_html(found), Not(HasSubstr("<h2>Review</h2>")));
     EXPECT_THAT(report_html(found, &notes), Not(HasSubstr("<li>Nothing.</li>")));
