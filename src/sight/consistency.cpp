@@ -3,6 +3,7 @@
 #include <Eigen/Cholesky>
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <vector>
 
 #include "sight/median.h"
@@ -13,6 +14,8 @@ namespace {
 constexpr double limit_sigmas = 5;
 constexpr double least_sigma_px = 0.02;  // unevenness of the board and the lens between corners
 constexpr double noise_limit = 1.7;      // over the median noise
+constexpr double noise_spread = 1.25;      // of corners on one board, over the lower quartile
+constexpr double patch_px2 = 8;            // that a misfit beyond noise shares
 constexpr double usual_unevenness = 1;   // of noise alone, at most
 constexpr double unevenness_limit = 18;  // a soft shadow's edge stays below, a cover does not
 constexpr double usual_uneven = 3;  // over those around: cameras that sharpen are uneven everywhere
@@ -22,6 +25,7 @@ constexpr std::size_t fewest_for_bow = 18;  // corners for a curved misfit surfa
 constexpr std::size_t fewest_for_cubic = 40;
 constexpr double usual_leftover = 1.18;  // median of Rayleigh's law: where noise is all there is
 constexpr std::size_t fewest_for_scatter = 30;
+constexpr double as_good_as_unspoilt = 1.2;
 constexpr double least_scatter = 0.5;    // over what is stated: the surface hides what all share
 constexpr double surface_unknowns = 14;  // of a view and a bowed surface
 constexpr double cubic_gain = 0.7;       // leftover with a cubic surface over that without
@@ -112,20 +116,35 @@ Misfits misfits_from(const BoardView& view, const FittedCorners& corners, const 
     return m;
 }
 
-/// The middle unevenness of the corners about a place, its own among them.
-double unevenness_around(const FittedCorners& corners, const Eigen::Vector2d& at_px) {
-    std::vector<std::pair<double, double>> near;  // distance and unevenness
+/// What is usual of the corners about a place, its own among them.
+struct Surroundings {
+    double unevenness = 0;  ///< the middle one
+    double noise = 0;       ///< the lower quartile
+};
+
+Surroundings surroundings_of(const FittedCorners& corners, const Eigen::Vector2d& at_px) {
+    std::vector<std::pair<double, const FittedCorner*>> near;  // by distance
     near.reserve(corners.size());
     for (const auto& [index, corner] : corners) {
-        near.emplace_back((corner.pixel - at_px).squaredNorm(), corner.unevenness);
+        near.emplace_back((corner.pixel - at_px).squaredNorm(), &corner);
     }
     const std::size_t count = std::min(around + 1, near.size());
     std::partial_sort(near.begin(), near.begin() + static_cast<std::ptrdiff_t>(count), near.end());
-    std::vector<double> uneven;
+    std::vector<double> uneven, noise;
     for (std::size_t n = 0; n < count; ++n) {
-        uneven.push_back(near[n].second);
+        uneven.push_back(near[n].second->unevenness);
+        noise.push_back(near[n].second->noise);
     }
-    return median(uneven);
+    std::sort(noise.begin(), noise.end());
+    return {median(uneven), noise[count / 4]};
+}
+
+/// By what the variance of a place is more than noise alone makes it. A misfit beyond noise (dirt,
+/// a shadow) comes in patches, each of which counts once, however many pixels it has.
+double more_than_by_noise(const FittedCorner& corner, double usual_noise) {
+    const double noise = std::min(corner.noise, noise_spread * usual_noise);
+    const double share = noise * noise / (corner.noise * corner.noise);
+    return share + (1 - share) * patch_px2;
 }
 
 FittedCorners alike_in_grey(const FittedCorners& corners) {
@@ -136,13 +155,14 @@ FittedCorners alike_in_grey(const FittedCorners& corners) {
     const double noise = median_of(corners, [](const auto& c) { return c.noise; });
     const double contrast = median_of(corners, [](const auto& c) { return c.white - c.black; });
     for (const auto& [index, corner] : corners) {
+        const Surroundings usual = surroundings_of(corners, corner.pixel);
         if (corner.noise <= noise_limit * noise + 0.5 &&
             corner.white - corner.black >= contrast_limit * contrast &&
-            corner.unevenness <=
-                std::max(unevenness_limit,
-                         usual_uneven * unevenness_around(corners, corner.pixel))) {
+            corner.unevenness <= std::max(unevenness_limit, usual_uneven * usual.unevenness)) {
             FittedCorner kept = corner;
-            kept.covariance_px2 *= std::max(corner.unevenness, usual_unevenness);
+            kept.spoilt = std::max(corner.unevenness, usual_unevenness) *
+                          more_than_by_noise(corner, usual.noise);
+            kept.covariance_px2 *= kept.spoilt;
             alike.emplace(index, kept);
         }
     }
@@ -167,26 +187,38 @@ FittedCorners alike_in_place(const FittedCorners& corners, const Lens& lens,
     return alike;
 }
 
-/// What the grey values cannot show of the corners' scatter (blocks of a JPEG, a smear that the fit
-/// takes for noise) shows between corners: beside the smooth surface through all of them they
-/// should scatter as they say.
-FittedCorners as_sure_as_they_scatter(FittedCorners corners, const Lens& lens,
-                                      const Pattern& pattern) {
-    if (corners.size() < fewest_for_scatter) {
-        return corners;
-    }
-    const auto view = view_of(corners, lens, pattern);
+/// What corners scatter beside the smooth surface through all of them, over what they say.
+std::optional<double> scatter_of(const FittedCorners& corners, const Lens& lens,
+                                 const Pattern& pattern) {
+    const auto view =
+        corners.size() < fewest_for_scatter ? std::nullopt : view_of(corners, lens, pattern);
     if (!view) {
-        return corners;
+        return std::nullopt;
     }
     Misfits misfits = misfits_from(*view, corners, pattern);
     for (std::size_t n = 0; n < misfits.indices.size(); ++n) {
         misfits.sigma_px[n] = std::sqrt(corners.at(misfits.indices[n]).covariance_px2.trace() / 2);
     }
     const double rows = 2 * static_cast<double>(misfits.indices.size());
-    const double scatter = median(standardised_leftovers(misfits)) / usual_leftover *
-                           std::sqrt(rows / (rows - surface_unknowns));
-    const double factor = std::max(scatter, least_scatter);
+    return median(standardised_leftovers(misfits)) / usual_leftover *
+           std::sqrt(rows / (rows - surface_unknowns));
+}
+
+/// What the grey values cannot show of the corners' scatter (blocks of a JPEG, a smear that the fit
+/// takes for noise) shows between corners: beside the smooth surface through all of them they
+/// should scatter as they say. Unspoilt ones tell; where there are few of them all do, and may say
+/// too little, but not too much.
+FittedCorners as_sure_as_they_scatter(FittedCorners corners, const Lens& lens,
+                                      const Pattern& pattern) {
+    FittedCorners unspoilt;
+    std::copy_if(corners.begin(), corners.end(), std::inserter(unspoilt, unspoilt.end()),
+                 [](const auto& corner) { return corner.second.spoilt < as_good_as_unspoilt; });
+    double factor = 1;
+    if (const auto scatter = scatter_of(unspoilt, lens, pattern)) {
+        factor = std::max(*scatter, least_scatter);
+    } else if (const auto scatter_of_all = scatter_of(corners, lens, pattern)) {
+        factor = std::max(*scatter_of_all, 1.0);
+    }
     for (auto& [index, corner] : corners) {
         corner.covariance_px2 *= factor * factor;
     }

@@ -22,6 +22,10 @@ constexpr double arm_limit_px = 24;
 constexpr double ample_px = 30;  // a square that has pixels to spare
 constexpr double reach_px = 3;   // of the fit from its start
 constexpr double least_contrast = 8;
+constexpr double brightest = 253;  // grey values that a sensor and a JPEG tell apart
+constexpr double darkest = 2;
+constexpr double usual_greys = 150;  // how far levels, slopes along an arm and tone go
+constexpr double usual_noise = 3;
 constexpr double usual_blur_px = 1.2;     // to start from
 constexpr double unmodelled_px = 0.0015;  // pixels' shape and rounding, seen without any noise
 constexpr double rounding_noise = 0.29;   // of whole grey values: 1 / sqrt(12)
@@ -68,6 +72,15 @@ std::vector<Sample> samples_along_arms(const cv::Mat& grey, const CornerModel& m
     return samples;
 }
 
+/// What a pixel shows beyond what is expected; nothing where it is burnt out or without light, and
+/// as much was expected.
+std::optional<double> misfit_of(double grey, double expected) {
+    const double shown = std::clamp(grey, darkest, brightest);
+    const bool beyond_sensor = (shown == brightest && expected >= brightest) ||
+                               (shown == darkest && expected <= darkest);
+    return beyond_sensor ? std::nullopt : std::optional(shown - expected);
+}
+
 /// Gauss-Newton over one set of samples.
 class CornerFit {
   public:
@@ -102,13 +115,13 @@ class CornerFit {
     const Eigen::Vector2d& corner_px() const { return corner_px_; }
     double blur_px() const { return std::exp(log_blur_); }
 
-    FittedCorner result(std::size_t count) const {
+    FittedCorner result() const {
         FittedCorner corner;
         corner.pixel = corner_px_;
         corner.blur_px = blur_px();
         corner.black = greys_(0);
         corner.white = greys_(3);
-        const double freedom = static_cast<double>(count) - unknowns;
+        const double freedom = std::max(1, used_ - unknowns);
         const double variance = std::max(squares_ / freedom, rounding_noise * rounding_noise);
         corner.noise = std::sqrt(variance);
         corner.unevenness = unevenness(variance);
@@ -129,6 +142,7 @@ class CornerFit {
         normal_.setZero();
         Unknowns right = Unknowns::Zero();
         squares_ = 0;
+        used_ = 0;
         flanks_.fill({});
         for (const auto& sample : samples) {
             const Eigen::Vector2d d = sample.pixel - corner_px_;
@@ -143,19 +157,35 @@ class CornerFit {
             Unknowns row;
             row << -by_white * white.by_offset, by_white * white.by_log_blur,
                 (1 - white.value) * place, white.value * place, between;
-            const double misfit =
-                sample.grey - (level_black + contrast * white.value + greys_(6) * between);
+            const double expected = level_black + contrast * white.value + greys_(6) * between;
+            const auto shown_beyond = misfit_of(sample.grey, expected);
+            if (!shown_beyond) {
+                continue;
+            }
+            const double misfit = *shown_beyond;
             normal_.selfadjointView<Eigen::Lower>().rankUpdate(row);
             right += misfit * row;
             squares_ += misfit * misfit;
+            ++used_;
             Flank& flank = flanks_[flank_of(model_.distances_px(d))];
             flank.misfit += misfit;
             ++flank.count;
         }
         normal_ = Normal(normal_.selfadjointView<Eigen::Lower>());
+        expect_usual_greys(right);
         Unknowns step = normal_.ldlt().solve(right);
         greys_ += step.tail<7>();
         return step;
+    }
+
+    /// Where all that is white or black lies beyond the sensor its level would have no hold.
+    void expect_usual_greys(Unknowns& right) {
+        const double weight = usual_noise * usual_noise / (usual_greys * usual_greys);
+        for (int n = 0; n < greys_.size(); ++n) {
+            const double usual = n == 3 ? brightest : 0;
+            normal_(3 + n, 3 + n) += weight;
+            right(3 + n) += weight * (usual - greys_(n));
+        }
     }
 
     /// One side of one arm: something that covers a part of the corner shows in some of them.
@@ -199,6 +229,7 @@ class CornerFit {
     Eigen::Matrix<double, 7, 1> greys_ = Eigen::Matrix<double, 7, 1>::Zero();
     Normal normal_ = Normal::Zero();
     double squares_ = 0;
+    int used_ = 0;  ///< samples that the sensor could show
     std::array<Flank, 8> flanks_{};
 };
 
@@ -214,7 +245,6 @@ std::optional<FittedCorner> fit_corner(const cv::Mat& grey, const BoardView& vie
     }
     const CornerModel model(*map, print, index);
     CornerFit fit(model, start_px, usual_blur_px);
-    std::size_t count = 0;
     struct Pass {
         double within_px;
         Take take;
@@ -224,12 +254,11 @@ std::optional<FittedCorner> fit_corner(const cv::Mat& grey, const BoardView& vie
          {Pass{0.03, ample ? Take::half : Take::every}, Pass{0.0005, Take::every}}) {
         const auto samples =
             samples_along_arms(grey, model, fit.corner_px(), 3 * fit.blur_px() + 1, pass.take);
-        count = samples.size();
         if (!fit.settle(samples, pass.within_px)) {
             return std::nullopt;
         }
     }
-    const FittedCorner corner = fit.result(count);
+    const FittedCorner corner = fit.result();
     const bool sound = corner.white - corner.black > least_contrast &&
                        corner.covariance_px2.allFinite() && corner.covariance_px2(0, 0) > 0;
     return sound ? std::optional(corner) : std::nullopt;

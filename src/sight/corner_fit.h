@@ -17,6 +17,7 @@ struct FittedCorner {
     double black = 0;
     double noise = 0;       ///< standard deviation of the grey values about the model
     double unevenness = 1;  ///< of the misfit over the arms: 1 when it is noise alone
+    double spoilt = 1;      ///< its variance over that which noise alone would give it
 };
 
 /// Fits the grey values along the four edges about a corner, from `start_px` within two pixels or
