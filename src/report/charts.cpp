@@ -251,6 +251,7 @@ std::string dots(const std::vector<std::array<double, 2>>& points) {
 
 /// One ring a column of those that broke a rule.
 std::string rings(const OrderChart& chart, const Frame& frame, const std::vector<Column>& columns) {
+    const double radius = chart.values.size() > columns.size() ? 3.5 : 7;
     std::string d;
     auto column = columns.begin();
     for (auto broken = chart.broken.begin(); broken != chart.broken.end(); ++broken) {
@@ -258,9 +259,11 @@ std::string rings(const OrderChart& chart, const Frame& frame, const std::vector
             ++column;
         }
         if (broken == chart.broken.begin() || (broken - 1)->point < column->begin) {
-            d += fmt::format("M{:.1f} {:.1f}a7 7 0 1 0 14 0a7 7 0 1 0-14 0",
-                             frame.x(0.5 * static_cast<double>(column->begin + column->end)) - 7,
-                             frame.y(chart.values[broken->point]));
+            d += fmt::format(
+                "M{:.1f} {:.1f}a{} {} 0 1 0 {} 0a{} {} 0 1 0-{} 0",
+                frame.x(0.5 * static_cast<double>(column->begin + column->end)) - radius,
+                frame.y(chart.values[broken->point]), radius, radius, 2 * radius, radius, radius,
+                2 * radius);
         }
     }
     return d.empty()
@@ -347,7 +350,11 @@ Chart order_chart(const OrderChart& chart) {
         body += text_at(left, bottom + 20, chart.name_of(0), {13});
         body += text_at(right, bottom + 20, chart.name_of(chart.values.size() - 1), {13, "end"});
     }
-    body += Frame::x_words("in the order of time; ringed: a rule was broken");
+    const bool shared = chart.values.size() > columns.size();
+    body += Frame::x_words(shared ? fmt::format("{} points a column: mean, lowest to highest; "
+                                                "ringed: a rule was broken",
+                                                chart.values.size() / columns.size())
+                                  : std::string("in the order of time; ringed: a rule was broken"));
     return {picture(chart.title, body + words.drawn()), order_table(chart)};
 }
 

@@ -16,6 +16,7 @@ namespace {
 constexpr std::size_t most_jobs = 60;  // in the page's list; the export has all
 constexpr std::size_t most_flags = 40;
 constexpr std::size_t most_equipment = 20;
+constexpr std::size_t newest_points = 10;  // of a chart: how things stand now
 constexpr double clear_p = 0.05;
 
 std::string counted(std::size_t count, const char* one, const char* many) {
@@ -293,11 +294,11 @@ std::size_t breaks_of(const DriftChart& drift) {
     return drift.individuals.breaks.size() + (drift.ewma ? drift.ewma->breaks.size() : 0);
 }
 
-/// The newest point that broke a rule says most of how things stand.
-std::string breaks_words(const DriftChart& drift, const Measurements& of) {
-    RuleBreak newest{0, ChartRule::weighted_mean};
+/// The newest point that broke a rule says most of how things stand; none where none did.
+std::optional<RuleBreak> newest_break(const DriftChart& drift) {
+    std::optional<RuleBreak> newest;
     const auto take = [&](const std::vector<RuleBreak>& breaks) {
-        if (!breaks.empty() && breaks.back().point >= newest.point) {
+        if (!breaks.empty() && (!newest || breaks.back().point >= newest->point)) {
             newest = breaks.back();
         }
     };
@@ -305,10 +306,21 @@ std::string breaks_words(const DriftChart& drift, const Measurements& of) {
         take(drift.ewma->breaks);
     }
     take(drift.individuals.breaks);
-    return fmt::format(
-        "{}: {}, the newest {}: {}.", drift_name(drift),
-        counted(breaks_of(drift), "time a point breaks a rule", "times a point breaks a rule"),
-        of.name_of(drift.points[newest.point]), chart_rule_name(newest.rule));
+    return newest;
+}
+
+bool breaks_now(const DriftChart& drift) {
+    const auto newest = newest_break(drift);
+    return newest && newest->point + newest_points >= drift.points.size();
+}
+
+std::string breaks_words(const DriftChart& drift, const Measurements& of) {
+    const RuleBreak newest = *newest_break(drift);
+    return fmt::format("{}{}: {} in {}, the newest {}: {}.", breaks_now(drift) ? "NOW: " : "",
+                       drift_name(drift),
+                       counted(breaks_of(drift), "time a rule is broken", "times a rule is broken"),
+                       counted(drift.points.size(), "point", "points"),
+                       of.name_of(drift.points[newest.point]), chart_rule_name(newest.rule));
 }
 
 ReviewPart drift_part(const Review& review) {
@@ -329,7 +341,8 @@ ReviewPart drift_part(const Review& review) {
     part.sentences.push_back(
         "Rules: beyond 3 sigma; two of three beyond 2 sigma on one side; nine on one side; six "
         "rising or falling; a moving range or a weighted mean beyond its limit. Sigma comes from "
-        "the moving ranges.");
+        "the moving ranges. By chance alone about one point in 50 breaks one of them. NOW: by one "
+        "of the newest 10 points.");
     ChartTable few{{"no chart of", "points"}, {}};
     for (const auto& [name, points] : review.too_few) {
         if (few.rows.size() < most_flags) {
@@ -520,19 +533,22 @@ std::vector<ReviewSentence> summary_of(const Review& review) {
         if (one.limits) {
             summary.push_back({bias_words(*one.limits, axis), axis_id(axis), false});
         }
-        if (one.calls.contradicting() > 0) {
-            summary.push_back({decisions_words(one, axis), axis_id(axis), true});
+        if (compared(one) > 0) {
+            summary.push_back(
+                {decisions_words(one, axis), axis_id(axis), one.calls.contradicting() > 0});
         }
     }
-    std::size_t breaks = 0;
+    std::size_t now = 0;
     for (const auto& drift : review.charts) {
-        breaks += breaks_of(drift) > 0 ? 1 : 0;
+        now += breaks_now(drift) ? 1 : 0;
     }
     summary.push_back({review.charts.empty()
                            ? fmt::format("No chart over time yet: each needs {} measurements.",
                                          fewest_chart_points)
-                           : fmt::format("Over time: in {} of {} a rule is broken.", breaks,
-                                         counted(review.charts.size(), "chart", "charts")),
+                           : fmt::format("Over time: of {} {} {} a rule by one of the newest {} "
+                                         "points.",
+                                         counted(review.charts.size(), "series", "series"), now,
+                                         now == 1 ? "breaks" : "break", newest_points),
                        "drift", false});
     return summary;
 }

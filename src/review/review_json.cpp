@@ -137,6 +137,12 @@ Json chart_json(const DriftChart& chart, const Measurements& of) {
               {"lower_deg", number(chart.individuals.lower)},
               {"upper_deg", number(chart.individuals.upper)},
               {"moving_range_upper_deg", number(chart.individuals.moving_range_upper)}};
+    json["weighted_mean"] = optional_json(chart.ewma, [](const EwmaChart& ewma) {
+        return Json{{"weight", ewma.settings.weight},
+                    {"width", ewma.settings.width},
+                    {"newest_deg", number(ewma.average.back())},
+                    {"limit_deg", number(ewma.last_limit)}};
+    });
     Json breaks = Json::array();
     const auto add = [&](const std::vector<RuleBreak>& list) {
         for (const auto& one : list) {
