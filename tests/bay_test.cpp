@@ -27,6 +27,7 @@
 #include "bay/job_store.h"
 #include "bay/messages.h"
 #include "bay/page_templates.h"
+#include "bay/pages.h"
 #include "bay/phrases.h"
 #include "bay/server.h"
 #include "bay/sheet_forms.h"
@@ -41,6 +42,7 @@ namespace squaresight::bay {
 namespace {
 
 using testing::AllOf;
+using testing::ContainsRegex;
 using testing::HasSubstr;
 using testing::Not;
 using testing::StartsWith;
@@ -70,13 +72,16 @@ void write_certificate(const fs::path& certificate, const fs::path& key_file) {
 /// A server over an empty folder of jobs, with the sample shop.
 class RunningBay {
   public:
-    explicit RunningBay(FrontLimits limits = {}, Confines confines = {}, bool tls = false) {
+    explicit RunningBay(FrontLimits limits = {}, Confines confines = {}, bool tls = false,
+                        const std::vector<std::string>& names = {}) {
         fs::create_directory(jobs());
         ServerSettings settings;
         settings.jobs = jobs();
         settings.shop_file = samples / "shop.yaml";
         settings.program = SQUARESIGHT_BINARY;
         settings.limits = limits;
+        settings.names = names;
+        settings.records = scratch_.folder() / "records.sqlite";
         if (tls) {
             settings.certificate = scratch_.folder() / "certificate.pem";
             settings.key = scratch_.folder() / "key.pem";
@@ -464,7 +469,37 @@ TEST(BayDoor, EachMayDoWhatTheirCodeWasFor) {
     const Browser lead(bay, Role::shop);
     const auto shown = lead.post("/shop/code", {{"role", "technician"}});
     EXPECT_EQ(shown->status, 200);
-    EXPECT_THAT(shown->body, HasSubstr("<svg"));
+    EXPECT_THAT(shown->body, HasSubstr("Start it with --listen"))
+        << "no other device reaches an address of this computer alone";
+}
+
+TEST(BayDoor, TheCodesAddressIsOneThatAPhoneReaches) {
+    RunningBay bay({}, {}, false, {"bay.shop"});
+    const auto shown = Browser(bay, Role::shop).post("/shop/code", {{"role", "technician"}});
+    EXPECT_THAT(shown->body, AllOf(HasSubstr("http://bay.shop:"), HasSubstr("<svg")));
+}
+
+TEST(BayDoor, NothingOfTheDiskIsTold) {
+    EXPECT_EQ(without_folders("/srv/shop/jobs/1042/job.yaml:3: 'unit' in /srv/a/b.yaml is no key"),
+              "job.yaml:3: 'unit' in b.yaml is no key");
+    EXPECT_EQ(without_folders("1/8 in, 3 m/s and http://localhost:8080/pair"),
+              "1/8 in, 3 m/s and http://localhost:8080/pair");
+    RunningBay bay;
+    fs::create_directory(bay.jobs() / "broken");
+    write_file(bay.jobs() / "broken/job.yaml", "schema: squaresight/job/1\njob: x\nunit: 3\n");
+    const Browser browser(bay, Role::technician);
+    for (const auto* path : {"/", "/job/broken", "/job/broken/board"}) {
+        EXPECT_THAT(browser.page(path),
+                    AllOf(HasSubstr("unit"), Not(HasSubstr(bay.jobs().string()))))
+            << path;
+    }
+}
+
+TEST(BayDoor, EveryIconIsThere) {
+    RunningBay bay;
+    const Browser stranger(bay);
+    EXPECT_EQ(stranger.get("/icon.svg")->status, 200);
+    EXPECT_EQ(stranger.get("/favicon.ico")->status, 200);
 }
 
 TEST(BayDoor, WhoSignsOutIsOut) {
@@ -628,6 +663,13 @@ TEST(Confined, ARunThatTakesTooMuchMemoryOrSaysTooMuchIsEnded) {
     EXPECT_FALSE(run_confined("/bin/cat", {"/dev/zero"}, confines).finished);
 }
 
+TEST(Confined, ARunEndsWhenItIsToStop) {
+    std::stop_source stop;
+    std::thread later([&] { stop.request_stop(); });
+    EXPECT_FALSE(run_confined("/bin/sleep", {"600"}, {}, stop.get_token()).finished);
+    later.join();
+}
+
 TEST(Confined, ItsOutputComesBack) {
     const auto run = run_confined("/bin/echo", {"$HOME; a b"}, {});
     EXPECT_TRUE(run.finished);
@@ -647,7 +689,8 @@ TEST(Messages, EachIsThereInBothLanguages) {
     const std::regex used("\\{\\{t\\.([^}]+)\\}\\}");
     for (const std::string text :
          {templates::frame, templates::pair, templates::jobs, templates::question,
-          templates::entries, templates::job, templates::photos, templates::answer, templates::shop,
+          templates::entries, templates::job, templates::photos, templates::answer,
+          templates::handover, templates::review_list, templates::review, templates::shop,
           templates::notice, templates::stale}) {
         for (std::sregex_iterator at(text.begin(), text.end(), used), end; at != end; ++at) {
             EXPECT_TRUE(keys.count((*at)[1].str())) << (*at)[1].str();
@@ -1137,7 +1180,7 @@ class WalkedJob {
 };
 
 TEST(BayPage, AWholeJobByItsFormsGivesWhatTheCommandLineGives) {
-    const WalkedJob job;
+    WalkedJob job;
     const Browser& browser = job.browser;
     EXPECT_THAT(browser.page(job.path()), HasSubstr("Next: Get ready"));
     Fields ready;
@@ -1184,6 +1227,26 @@ TEST(BayPage, AWholeJobByItsFormsGivesWhatTheCommandLineGives) {
     EXPECT_THAT(job.answer(), HasSubstr("in tolerance"));
     job.expect_same_as_measure();
     EXPECT_THAT(browser.page(job.path("/report")), HasSubstr("<title>Mount aim, job 2001"));
+    EXPECT_THAT(browser.page(job.path("/handover")),
+                AllOf(HasSubstr("after turn 1"), HasSubstr("as left"), HasSubstr("2026-03-05")));
+    for (const auto* page : {"/answer", "/handover", "/photos", "/finish"}) {
+        EXPECT_THAT(browser.page(job.path(page), "es"),
+                    Not(ContainsRegex("<(p|li|span)[^>]*lang=.en")))
+            << page;
+    }
+    const Browser reviewer(job.bay, Role::reviewer);
+    reviewer.page(job.path("/review"));
+    reviewer.wait_until_measured(job.id, "?of=review");
+    const auto sign = [&](const char* code, const char* decision, const char* reason) {
+        return reviewer.fill_in(job.path("/review"),
+                                {{"reviewer", code}, {"decision", decision}, {"reason", reason}});
+    };
+    EXPECT_EQ(sign("t3", "accepted", "")->status, 422) << "who measured it";
+    EXPECT_EQ(sign("R1", "returned", "")->status, 422) << "without a reason";
+    EXPECT_EQ(sign("R1", "accepted", "")->status, 303);
+    EXPECT_THAT(reviewer.page("/review"), HasSubstr("accepted"));
+    const Browser technician(job.bay, Role::technician);
+    EXPECT_EQ(technician.get(job.path("/review"))->status, 403);
     browser.page(job.path("/photos"));
     browser.wait_until_measured(job.id, "?of=photos");
     EXPECT_THAT(browser.page(job.path("/photos")), HasSubstr("BOARD FOUND"));

@@ -219,26 +219,12 @@ class Reporter {
                 {Level::warning, "cannot-decide",
                  fmt::format("{} cannot be shown to be within its limit: give or take {:.2f} deg "
                              "against a limit of {:.2f} deg. Improve this first: {}.",
-                             axis, 2 * u, tolerance, advice_for(largest->source))});
+                             axis, 2 * u, tolerance, what_improves(largest->source))});
         };
         tell("Side-to-side aim", stage.yaw_left_deg.standard_uncertainty, job_.tolerance_yaw_deg,
              &BudgetLine::yaw_deg);
         tell("Up-down aim", stage.pitch_up_deg.standard_uncertainty, job_.tolerance_pitch_deg,
              &BudgetLine::pitch_deg);
-    }
-
-    static std::string advice_for(const std::string& source) {
-        if (source == "cradle offset" || source == "lens place in the cradle" ||
-            source == "stored cradle offset") {
-            return source + " (take photos with the phone turned upside down too)";
-        }
-        if (source == "line") {
-            return "line (plumb marks farther apart on the rails, or a longer string)";
-        }
-        if (source == "cradle seating" || source == "pointing jitter") {
-            return source + " (take more photos, lifting the phone and setting it down each time)";
-        }
-        return source + " (measure it again, closer)";
     }
 
     void add_change(AdjustedStage& stage, std::size_t before, std::size_t now) const {
@@ -266,6 +252,20 @@ class Reporter {
 };
 
 }  // namespace
+
+std::string what_improves(const std::string& source) {
+    if (source == "cradle offset" || source == "lens place in the cradle" ||
+        source == "stored cradle offset") {
+        return source + " (take photos with the phone turned upside down too)";
+    }
+    if (source == "line") {
+        return "line (plumb marks farther apart on the rails, or a longer string)";
+    }
+    if (source == "cradle seating" || source == "pointing jitter") {
+        return source + " (take more photos, lifting the phone and setting it down each time)";
+    }
+    return source + " (measure it again, closer)";
+}
 
 std::vector<AdjustedStage> report_stages(const MeasuredJob& job, const Solved& solved) {
     return Reporter(job, solved).stages();

@@ -2,11 +2,15 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <cmath>
 #include <vector>
 
+#include "adjust/stage_report.h"
 #include "bay/seen_photos.h"
 #include "job/json_parts.h"
 #include "job/measure.h"
+#include "job/words.h"
 #include "photo/photo.h"
 #include "report/report.h"
 #include "report/summary.h"
@@ -54,6 +58,44 @@ Json turns_json(const JobResult& result, const SightingResult& sighting) {
     return list;
 }
 
+/// For an angle that is too close to call: the one thing that would do most to settle it.
+Json settles_json(const SightingResult& sighting) {
+    Json list = Json::array();
+    if (!answered_by_photos(sighting)) {
+        return list;
+    }
+    const VisionResult& vision = *sighting.vision;
+    const auto add = [&](const Verdict& verdict, Axis axis, double BudgetLine::*share) {
+        const auto& budget = vision.stage.budget;
+        const auto largest = std::max_element(
+            budget.begin(), budget.end(),
+            [&](const BudgetLine& a, const BudgetLine& b) { return a.*share < b.*share; });
+        if (verdict.call == Call::too_close_to_call && largest != budget.end()) {
+            list.push_back({{"axis", axis == Axis::yaw ? "yaw" : "pitch"},
+                            {"text", in_shop_words(what_improves(largest->source))}});
+        }
+    };
+    add(vision.verdict.yaw, Axis::yaw, &BudgetLine::yaw_deg);
+    add(vision.verdict.pitch, Axis::pitch, &BudgetLine::pitch_deg);
+    return list;
+}
+
+/// Every stage in a line: where it pointed, and what was turned after it.
+Json stages_json(const JobResult& result) {
+    Json list = Json::array();
+    for (std::size_t i = 0; i < result.sightings.size(); ++i) {
+        Json stage{{"name", stage_words(result, i)},
+                   {"axes", axes_json(result, result.sightings[i])},
+                   {"turned", Json::array()}};
+        for (const auto& [screw, turns] : result.sheet.sightings[i].turned_clockwise) {
+            stage["turned"].push_back(
+                {{"screw", screw}, {"turns", std::abs(turns)}, {"clockwise", turns > 0}});
+        }
+        list.push_back(std::move(stage));
+    }
+    return list;
+}
+
 Json placed_json(const JobResult& result) {
     Json list = Json::array();
     for (const auto& placed : placed_findings(result)) {
@@ -65,44 +107,16 @@ Json placed_json(const JobResult& result) {
     return list;
 }
 
-/// Findings whose text begins with the photo's name are about it.
-std::string advice_of(const SightingResult& sighting, const PhotoResult& photo) {
-    std::string advice;
-    for (const auto& finding : sighting.all_findings()) {
-        if (finding.text.find(photo.file) != std::string::npos) {
-            advice += (advice.empty() ? "" : " ") + finding.text;
+/// "2026-03-05" of the newest photo; empty where none tells.
+std::string last_photo_day(const JobResult& result) {
+    std::string newest;
+    for (const auto& sighting : result.sightings) {
+        for (const auto& photo : sighting.photos) {
+            newest = std::max(newest, photo.facts.taken_at.substr(0, 10));
         }
     }
-    return advice;
-}
-
-/// The annotated picture of a photo: they are numbered by stage and photo. Empty where the photo
-/// could not be read.
-std::string drawn_of(const std::vector<std::string>& drawn, std::size_t stage, std::size_t photo,
-                     const std::string& stage_name) {
-    const std::string start = fmt::format("{}-{}-{}-", stage + 1, stage_name, photo + 1);
-    for (const auto& name : drawn) {
-        if (name.compare(0, start.size(), start) == 0) {
-            return name;
-        }
-    }
-    return "";
-}
-
-Json photos_json(const JobResult& result, const std::vector<std::string>& drawn) {
-    Json list = Json::array();
-    for (std::size_t i = 0; i < result.sightings.size(); ++i) {
-        const auto& sighting = result.sightings[i];
-        for (std::size_t k = 0; k < sighting.photos.size(); ++k) {
-            const auto& photo = sighting.photos[k];
-            list.push_back({{"file", photo.file},
-                            {"drawn", drawn_of(drawn, i, k, sighting.stage)},
-                            {"found", !photo.sight.corners.empty()},
-                            {"words", photo_words(sighting, photo)},
-                            {"advice", advice_of(sighting, photo)}});
-        }
-    }
-    return list;
+    std::replace(newest.begin(), newest.end(), ':', '-');
+    return newest;
 }
 
 /// Stages at whose end nothing was measured yet.
@@ -118,25 +132,20 @@ void drop_unmeasured(JobSheet& sheet) {
     }
 }
 
-/// Writes what `measure` writes; returns the annotated photos' names.
-std::vector<std::string> write_results(const JobResult& result) {
+/// Writes what `measure` writes.
+void write_results(const JobResult& result) {
     const auto& file = result.sheet.file;
     const auto beside = [&](const char* ending) {
         return file.parent_path() / (file.stem().string() + ending);
     };
     write_file(beside(".result.json"), result_json(result));
     write_file(beside(".report.html"), report_html(result));
-    std::vector<std::string> drawn;
-    for (const auto& picture : write_annotated_photos(result, beside(".photos"))) {
-        drawn.push_back(picture.filename().string());
-    }
-    return drawn;
+    write_annotated_photos(result, beside(".photos"));
 }
 
 }  // namespace
 
-std::string answer_json(const JobResult& result, const std::string& version,
-                        const std::vector<std::string>& drawn) {
+std::string answer_json(const JobResult& result, const std::string& version) {
     const auto& last = result.sightings.back();
     const FirstLine first = first_line(result);
     const Json answer{
@@ -150,13 +159,16 @@ std::string answer_json(const JobResult& result, const std::string& version,
         {"locked", last.stage == "as-left"},
         {"axes", axes_json(result, last)},
         {"turns", turns_json(result, last)},
+        {"settles", settles_json(last)},
+        {"stages", stages_json(result)},
+        {"sources", source_sentences(result)},
+        {"date", last_photo_day(result)},
         {"advice", turning_advice(result, last)},
         {"agreement", agreement_sentences(last)},
         {"service", service_limit_sentences(last)},
         {"responses", response_sentences(result)},
         {"open", open_items(result)},
         {"unready", unready_items(result)},
-        {"photos", photos_json(result, drawn)},
         {"findings", placed_json(result)},
     };
     return answer.dump() + "\n";
@@ -174,8 +186,8 @@ std::string measured_answer(const std::filesystem::path& sheet_file,
             sheet, {}, [&](const SheetPhoto& photo, const Camera& camera, const Target& target) {
                 return seen.read(photo, camera, target);
             });
-        const auto drawn = write_results(result);
-        return answer_json(result, version, drawn);
+        write_results(result);
+        return answer_json(result, version);
     } catch (const InputError& error) {
         return Json{{"version", version}, {"problem", error.what()}}.dump() + "\n";
     }

@@ -1,16 +1,14 @@
 #pragma once
 #include <filesystem>
 #include <string>
-#include <vector>
 
 #include "job/result.h"
 
 namespace squaresight::bay {
 
 /// What the page shows of a measured job, as JSON: words and plain numbers, no markup. `version` is
-/// that of the sheet, `drawn` the names of the annotated photos.
-std::string answer_json(const JobResult& result, const std::string& version,
-                        const std::vector<std::string>& drawn);
+/// that of the sheet.
+std::string answer_json(const JobResult& result, const std::string& version);
 
 /// Measures a job's sheet as far as it is filled in (photos that were searched before come from
 /// `seen_folder`, bay/seen_photos.h), writes result, report and annotated photos

@@ -65,6 +65,26 @@ progress.way { display: block; height: 0.7rem; }
 .entries dt { font-weight: 400; }
 .entries dd { margin: 0 0 0 auto; font-weight: 700; text-align: right; }
 .size { display: block; }
+.item { display: flex; flex-wrap: wrap; gap: 0 0.8rem; }
+.facts { display: flex; flex-wrap: wrap; gap: 0.2rem 1.4rem; }
+.facts dt { font-weight: 400; }
+.facts dd { font-weight: 700; margin: 0; }
+.stages { table-layout: fixed; }
+.stages td::before { font-weight: 400; }
+@media (min-width: 44rem) { .stages td::before { content: none; } }
+@media print { .stages td::before { content: none; } }
+.signs { display: flex; gap: 2rem; margin-top: 2.5rem; }
+.signs p { flex: 1; border-top: 2px solid; padding-top: 0.2rem; }
+@media print {
+  .top, .steps { display: none; }
+  html { font-size: 9pt; }
+  main { padding: 0; }
+  main > h1 { font-size: 1.4rem; margin: 0; }
+  h2 { margin: 0.6rem 0 0.2rem; border-bottom-width: 1.5px; }
+  .banner { border-width: 3px; padding: 0.3rem 0.5rem; }
+  .say { font-size: 1.1rem; }
+}
+@page { margin: 12mm; }
 .ways { display: flex; flex-wrap: wrap; gap: 0.2rem 1.4rem; }
 .ways label { display: inline-flex; align-items: center; min-height: 48px; }
 .problem { padding: 0.5rem 0.7rem; border: 4px solid #a30000; background: #fff0ee; color: #111; }
@@ -111,6 +131,11 @@ dl { margin: 0; } dt { font-weight: 700; } dd { margin: 0 0 0.4rem; overflow-wra
     return sheet;
 }
 
+const char* const page_icon =
+    R"(<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32"><rect width="32" height="32" rx="6" )"
+    R"(fill="#0b3d91"/><path d="M16 5v22M5 16h22" stroke="#fff" stroke-width="3"/><circle cx="16" )"
+    R"(cy="16" r="7" fill="none" stroke="#fff" stroke-width="3"/></svg>)";
+
 const char* const page_script = R"script("use strict";
 (() => {
   const wait = ms => new Promise(done => setTimeout(done, ms));
@@ -126,6 +151,12 @@ const char* const page_script = R"script("use strict";
     }
   };
   if (watched) watch();
+
+  const print = document.querySelector("[data-print]");
+  if (print) {
+    print.hidden = false;
+    print.addEventListener("click", () => window.print());
+  }
 
   const number = one => Number(one.value.trim().replace(",", ".") || "0");
   const mmPerSixteenth = 25.4 / 16;

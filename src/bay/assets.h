@@ -10,5 +10,6 @@ const std::string& style_sheet();
 /// Photos in pieces that go on after a break of the network, and pages that look again by
 /// themselves. Every page works without it.
 extern const char* const page_script;
+extern const char* const page_icon;  ///< SVG
 
 }  // namespace squaresight::bay

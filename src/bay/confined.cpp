@@ -8,6 +8,7 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <array>
 #include <cerrno>
 #include <system_error>
@@ -43,16 +44,27 @@ void set_limit(__rlimit_resource resource, rlim_t value) {
     ::_exit(127);
 }
 
-/// Reads until the end of the stream; false where time or size run out.
-bool read_output(int pipe, const Confines& confines, std::string& output) {
+constexpr std::chrono::milliseconds stop_is_seen_within{100};
+
+/// Reads until the end of the stream; false where time or size run out, or it is to stop.
+bool read_output(int pipe, const Confines& confines, const std::stop_token& stop,
+                 std::string& output) {
     const auto end = std::chrono::steady_clock::now() + confines.wall;
     std::array<char, 65536> buffer{};
     for (;;) {
         const auto left = std::chrono::duration_cast<std::chrono::milliseconds>(
             end - std::chrono::steady_clock::now());
-        pollfd waiting{pipe, POLLIN, 0};
-        if (left.count() <= 0 || ::poll(&waiting, 1, static_cast<int>(left.count())) <= 0) {
+        if (left.count() <= 0 || stop.stop_requested()) {
             return false;
+        }
+        pollfd waiting{pipe, POLLIN, 0};
+        const int ready =
+            ::poll(&waiting, 1, static_cast<int>(std::min(left, stop_is_seen_within).count()));
+        if (ready < 0) {
+            return false;
+        }
+        if (ready == 0) {
+            continue;
         }
         const auto got = ::read(pipe, buffer.data(), buffer.size());
         if (got <= 0) {
@@ -75,7 +87,8 @@ int wait_for(pid_t child) {
 }  // namespace
 
 ConfinedRun run_confined(const std::filesystem::path& program,
-                         const std::vector<std::string>& arguments, const Confines& confines) {
+                         const std::vector<std::string>& arguments, const Confines& confines,
+                         const std::stop_token& stop) {
     const std::string name = program.string();
     std::vector<std::string> texts{name};
     texts.insert(texts.end(), arguments.begin(), arguments.end());
@@ -95,7 +108,7 @@ ConfinedRun run_confined(const std::filesystem::path& program,
     }
     ::close(ends[1]);
     ConfinedRun run;
-    const bool ended = child > 0 && read_output(ends[0], confines, run.output);
+    const bool ended = child > 0 && read_output(ends[0], confines, stop, run.output);
     ::close(ends[0]);
     if (child < 0) {
         throw std::system_error(errno, std::generic_category(), "fork");

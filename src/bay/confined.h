@@ -1,6 +1,7 @@
 #pragma once
 #include <chrono>
 #include <filesystem>
+#include <stop_token>
 #include <string>
 #include <vector>
 
@@ -22,8 +23,10 @@ struct ConfinedRun {
 };
 
 /// Runs a program with these arguments, no shell between: no input, no other open files, no core
-/// file, low priority. It is killed when it takes more than it may, and when this process ends.
+/// file, low priority. It is killed when it takes more than it may, when `stop` is requested, and
+/// when this process ends.
 ConfinedRun run_confined(const std::filesystem::path& program,
-                         const std::vector<std::string>& arguments, const Confines& confines);
+                         const std::vector<std::string>& arguments, const Confines& confines,
+                         const std::stop_token& stop = {});
 
 }  // namespace squaresight::bay

@@ -14,6 +14,11 @@ namespace {
 using Json = nlohmann::json;
 
 constexpr std::size_t most_answers = 512;
+constexpr std::size_t largest_records_bytes = std::size_t{64} << 30;
+constexpr const char* not_kept =
+    "the job could not be stored with the records: measure it, and see that the records' file can "
+    "be "
+    "written";
 constexpr const char* no_end =
     "measuring did not come to an end: a photo may be damaged or far too large; take the last "
     "photo "
@@ -29,8 +34,8 @@ std::string version_of(const std::filesystem::path& sheet_file) {
 
 }  // namespace
 
-WorkQueue::WorkQueue(std::filesystem::path program, Confines confines)
-    : program_(std::move(program)), confines_(confines), thread_([this] { work(); }) {}
+WorkQueue::WorkQueue(std::filesystem::path program)
+    : program_(std::move(program)), thread_([this] { work(); }) {}
 
 WorkQueue::~WorkQueue() {
     {
@@ -38,6 +43,7 @@ WorkQueue::~WorkQueue() {
         ending_ = true;
         queue_.clear();
     }
+    stop_.request_stop();
     changed_.notify_all();
     thread_.join();
 }
@@ -63,7 +69,7 @@ MeasuringState WorkQueue::ask(const Task& task, const std::function<bool(const J
 
 Json WorkQueue::answer_to(const Task& task) const {
     const Json otherwise = task.without_answer();
-    const auto run = run_confined(program_, task.arguments, confines_);
+    const auto run = run_confined(program_, task.arguments, task.confines, stop_.get_token());
     const auto answer = Json::parse(run.output, nullptr, false);
     return run.finished && answer.is_object() ? answer : otherwise;
 }
@@ -91,12 +97,13 @@ void WorkQueue::work() {
 
 Measuring::Measuring(const std::filesystem::path& program, const Confines& confines,
                      std::filesystem::path seen_folder)
-    : seen_folder_(std::move(seen_folder)), jobs_(program, confines), photos_(program, confines) {}
+    : confines_(confines), seen_folder_(std::move(seen_folder)), jobs_(program), photos_(program) {}
 
 MeasuringState Measuring::job(const std::string& id, const std::filesystem::path& sheet_file,
                               const std::string& version) {
     return jobs_.ask({id,
                       {"measure-for-page", sheet_file.string(), seen_folder_.string()},
+                      confines_,
                       [sheet_file] {
                           return Json{{"version", version_of(sheet_file)}, {"problem", no_end}};
                       }},
@@ -109,10 +116,25 @@ MeasuringState Measuring::photo(const std::filesystem::path& sheet_file, const s
     const auto written = std::filesystem::last_write_time(path, none).time_since_epoch().count();
     return photos_.ask({fmt::format("{} {} {}", path.string(), written, cradle),
                         {"look-for-page", sheet_file.string(), file, seen_folder_.string()},
+                        confines_,
                         [] {
                             return Json{{"found", false}, {"problem", no_end}};
                         }},
                        [](const Json&) { return true; });
+}
+
+MeasuringState Measuring::keep(const std::string& id, const std::filesystem::path& sheet_file,
+                               const std::string& version, const std::filesystem::path& records) {
+    Confines confines = confines_;
+    confines.file_bytes = largest_records_bytes;
+    return jobs_.ask(
+        {id + " kept as " + version,
+         {"records", "add", sheet_file.string(), "--store", records.string(), "--json"},
+         confines,
+         [] {
+             return Json{{"problem", not_kept}};
+         }},
+        [](const Json&) { return true; });
 }
 
 }  // namespace squaresight::bay

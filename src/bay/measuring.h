@@ -6,6 +6,7 @@
 #include <map>
 #include <mutex>
 #include <nlohmann/json.hpp>
+#include <stop_token>
 #include <string>
 #include <thread>
 #include <vector>
@@ -27,7 +28,8 @@ class WorkQueue {
   public:
     static constexpr std::size_t longest_queue = 64;
 
-    WorkQueue(std::filesystem::path program, Confines confines);
+    explicit WorkQueue(std::filesystem::path program);
+    /// Stops what is running.
     ~WorkQueue();
     WorkQueue(const WorkQueue&) = delete;
     WorkQueue& operator=(const WorkQueue&) = delete;
@@ -35,6 +37,7 @@ class WorkQueue {
     struct Task {
         std::string key;
         std::vector<std::string> arguments;  ///< of the program
+        Confines confines;
         /// What stands in the place of an answer that is none.
         std::function<nlohmann::json()> without_answer;
     };
@@ -46,7 +49,7 @@ class WorkQueue {
     nlohmann::json answer_to(const Task& task) const;
 
     std::filesystem::path program_;
-    Confines confines_;
+    std::stop_source stop_;
     std::mutex mutex_;
     std::condition_variable changed_;
     std::deque<Task> queue_;
@@ -72,9 +75,15 @@ class Measuring {
     MeasuringState photo(const std::filesystem::path& sheet_file, const std::string& file,
                          const std::filesystem::path& path, const std::string& cradle);
 
+    /// Stores a job with the records (command `records add`): what that says as JSON, or a
+    /// `problem`.
+    MeasuringState keep(const std::string& id, const std::filesystem::path& sheet_file,
+                        const std::string& version, const std::filesystem::path& records);
+
     const std::filesystem::path& seen_folder() const { return seen_folder_; }
 
   private:
+    Confines confines_;
     std::filesystem::path seen_folder_;
     WorkQueue jobs_, photos_;
 };

@@ -18,6 +18,7 @@ const std::vector<Message>& messages() {
         {"yes", "yes", "sí"},
         {"no", "no", "no"},
         {"none", "not measured", "sin medir"},
+        {"left_out", "left out", "sin dato"},
         {"not_answered", "not answered", "sin responder"},
         // pairing
         {"pair_title", "Connect this device", "Conectar este equipo"},
@@ -94,8 +95,34 @@ const std::vector<Message>& messages() {
         {"as-found", "as found", "como llegó"},
         {"adjusted", "after turning", "después de girar"},
         {"as-left", "as left", "como queda"},
-        {"report", "Hand-over page (prints on two pages)",
-         "Hoja de entrega (imprime en dos páginas)"},
+        {"report", "Whole report with pictures (two pages)",
+         "Informe completo con imágenes (dos páginas)"},
+        {"handover", "Hand-over sheet (one page)", "Hoja de entrega (una página)"},
+        {"handover_mount",
+         "In tolerance is said of the mount, never of the vehicle. This squares the mount; it is "
+         "not "
+         "the maker's electronic calibration.",
+         "En tolerancia se dice del soporte, nunca del vehículo. Esto alinea el soporte; no es la "
+         "calibración electrónica del fabricante."},
+        {"photos_of", "Photos of", "Fotos del"},
+        {"where_it_points", "Where it pointed", "Hacia dónde apuntaba"},
+        {"turned_after", "Turned after it", "Lo que se giró después"},
+        {"sign_technician", "Technician's signature", "Firma del técnico"},
+        {"sign_date", "Date", "Fecha"},
+        {"print", "Print", "Imprimir"},
+        // review
+        {"review_title", "Review", "Revisión"},
+        {"review_list", "Jobs to review", "Trabajos por revisar"},
+        {"review_state", "Review", "Revisión"},
+        {"review_not_stored", "not stored yet", "sin guardar todavía"},
+        {"review_waiting", "waiting", "en espera"},
+        {"review_accepted", "accepted", "aceptado"},
+        {"review_returned", "returned", "devuelto"},
+        {"reviewer_code", "Your code, as reviewer (no name)", "Su código de revisor (sin nombre)"},
+        {"review_reason", "Reason (needed to return it, or to accept it under a STOP)",
+         "Motivo (necesario para devolverlo, o para aceptarlo con un ALTO)"},
+        {"accept", "Accept this job", "Aceptar este trabajo"},
+        {"return_job", "Return it to the technician", "Devolverlo al técnico"},
         // get ready
         {"caution", "Before you touch it", "Antes de tocarlo"},
         {"caution_vehicle",
@@ -297,6 +324,7 @@ const std::vector<Message>& messages() {
         {"yaw", "Side-to-side aim", "Orientación lateral"},
         {"pitch", "Up-down aim", "Orientación vertical"},
         {"should_point", "Should point", "Debe apuntar"},
+        {"settles", "What would settle it", "Lo que lo decidiría"},
         {"responses", "What the turns did", "Lo que hicieron las vueltas"},
         {"screws", "The screws", "Los tornillos"},
         {"screw", "screw", "tornillo"},
@@ -338,12 +366,20 @@ const std::vector<Message>& messages() {
          "vez."},
         {"role", "It is for", "Es para"},
         {"technician_role", "a technician", "un técnico"},
-        {"reviewer_role", "a reviewer (reads only)", "un revisor (solo lee)"},
+        {"reviewer_role", "a reviewer (reads and signs)", "un revisor (lee y firma)"},
         {"shop_role", "the shop lead", "el jefe de taller"},
         {"new_code", "Show a new code", "Mostrar un código nuevo"},
         {"qr_title", "Code to connect a device", "Código para conectar un equipo"},
         {"equipment", "Set up in this shop", "Lo que hay en este taller"},
         {"checked", "checked", "revisado"},
+        {"check_by", "next check by", "próxima revisión antes del"},
+        {"check_now", "check it now", "revíselo ahora"},
+        {"not_reachable",
+         "Only this computer can reach the page. Start it with --listen and this computer's "
+         "address in "
+         "the bay's network, then show a new code.",
+         "Solo esta computadora alcanza la página. Iníciela con --listen y la dirección de esta "
+         "computadora en la red del taller, y muestre un código nuevo."},
         {"no_date", "no date", "sin fecha"},
     };
     return list;

@@ -8,6 +8,7 @@ const char* const frame = R"page(<!doctype html>
 <meta charset="utf-8">
 <meta name="viewport" content="width=device-width, initial-scale=1">
 <title>{{title}} - {{t.program}}</title>
+<link rel="icon" href="/icon.svg">
 <link rel="stylesheet" href="/style.css">
 <script src="/bay.js" defer></script>
 </head>
@@ -37,6 +38,7 @@ const char* const jobs =
 {{/jobs}}
 </ul>
 {{^jobs}}<p>{{t.no_jobs}}</p>{{/jobs}}
+{{#may_review}}<p><a class="button quiet" href="/review">{{t.review_list}}</a></p>{{/may_review}}
 {{#may_pair}}<p><a class="button quiet" href="/shop">{{t.shop_page}}</a></p>{{/may_pair}}
 <form method="post" action="/leave"><input type="hidden" name="token" value="{{token}}"><button class="quiet">{{t.leave}}</button></form>
 )page";
@@ -67,7 +69,7 @@ const char* const question =
 <input id="{{name}}" name="{{name}}" value="{{value}}" maxlength="200" autocomplete="off"{{#needed}} required{{/needed}}></p>{{/is_text}}
 {{#is_choice}}<p class="field"><label for="{{name}}">{{label}}</label>
 <select id="{{name}}" name="{{name}}">{{^needed}}<option value="">{{t.as_in_bay}}</option>{{/needed}}{{#options}}<option value="{{value}}"{{#chosen}} selected{{/chosen}}>{{label}}</option>{{/options}}</select></p>{{/is_choice}}
-{{#is_size}}<fieldset class="size {{kind}}" data-size="{{kind}}"{{#doubt}} data-low="{{low}}" data-high="{{high}}"{{/doubt}}><legend>{{label}}</legend>
+{{#is_size}}<fieldset class="size {{kind}}" data-size="{{kind}}"{{#doubt}} data-low="{{low}}" data-high="{{high}}"{{/doubt}}><legend{{#single}} class="unseen"{{/single}}>{{label}}</legend>
 <div class="parts">{{#parts}}<div class="part">
 {{#steps}}<button type="button" class="more" data-step="{{.}}" hidden>+<span class="digits">{{.}}</span><span class="unseen"> {{unit}}: {{t.more}}</span></button>{{/steps}}
 <label>{{#is_sixteenths}}<select name="{{part}}">{{#sixteenths}}<option value="{{value}}"{{#chosen}} selected{{/chosen}}>{{label}}</option>{{/sixteenths}}</select>{{/is_sixteenths}}{{^is_sixteenths}}<input name="{{part}}" value="{{value}}" inputmode="{{#whole}}numeric{{/whole}}{{^whole}}decimal{{/whole}}" autocomplete="off" maxlength="12">{{/is_sixteenths}} <span class="unit">{{unit}}</span></label>
@@ -83,7 +85,7 @@ const char* const question =
 <input id="{{name}}" name="{{name}}" value="{{value}}" maxlength="200" autocomplete="off"{{#needed}} required{{/needed}}></p>{{/is_text}}
 {{#is_choice}}<p class="field"><label for="{{name}}">{{label}}</label>
 <select id="{{name}}" name="{{name}}">{{^needed}}<option value="">{{t.as_in_bay}}</option>{{/needed}}{{#options}}<option value="{{value}}"{{#chosen}} selected{{/chosen}}>{{label}}</option>{{/options}}</select></p>{{/is_choice}}
-{{#is_size}}<fieldset class="size {{kind}}" data-size="{{kind}}"{{#doubt}} data-low="{{low}}" data-high="{{high}}"{{/doubt}}><legend>{{label}}</legend>
+{{#is_size}}<fieldset class="size {{kind}}" data-size="{{kind}}"{{#doubt}} data-low="{{low}}" data-high="{{high}}"{{/doubt}}><legend{{#single}} class="unseen"{{/single}}>{{label}}</legend>
 <div class="parts">{{#parts}}<div class="part">
 {{#steps}}<button type="button" class="more" data-step="{{.}}" hidden>+<span class="digits">{{.}}</span><span class="unseen"> {{unit}}: {{t.more}}</span></button>{{/steps}}
 <label>{{#is_sixteenths}}<select name="{{part}}">{{#sixteenths}}<option value="{{value}}"{{#chosen}} selected{{/chosen}}>{{label}}</option>{{/sixteenths}}</select>{{/is_sixteenths}}{{^is_sixteenths}}<input name="{{part}}" value="{{value}}" inputmode="{{#whole}}numeric{{/whole}}{{^whole}}decimal{{/whole}}" autocomplete="off" maxlength="12">{{/is_sixteenths}} <span class="unit">{{unit}}</span></label>
@@ -112,7 +114,9 @@ const char* const job =
 {{#next}}<p><a class="button" href="{{href}}">{{t.next_step}}: {{name}}</a></p>{{/next}}
 <ol class="list">{{#steps}}<li><a class="row" href="{{href}}"><b>{{name}}</b> <span class="state">{{state}}</span></a></li>{{/steps}}</ol>
 <p>{{t.stage}}: <b>{{stage}}</b></p>
-{{#has_report}}<p><a class="button quiet" href="/job/{{job_id}}/report">{{t.report}}</a></p>{{/has_report}}
+{{#has_report}}<p><a class="button quiet" href="/job/{{job_id}}/handover">{{t.handover}}</a></p>
+<p><a class="button quiet" href="/job/{{job_id}}/report">{{t.report}}</a></p>{{/has_report}}
+{{#may_review}}<p><a class="button quiet" href="/job/{{job_id}}/review">{{t.review_title}}</a></p>{{/may_review}}
 )page";
 
 const char* const photos = R"page(<p class="way"><b>{{stage}}</b>: {{taken}} {{t.of}} {{count}}</p>
@@ -180,21 +184,64 @@ const char* const answer =
 {{#to_finish}}<p><a class="button" href="/job/{{job_id}}/finish">{{t.step_finish}}</a></p>{{/to_finish}}
 {{#has_responses}}<section><h2>{{t.responses}}</h2><ul>{{#responses}}<li lang="{{lang}}">{{text}}</li>{{/responses}}</ul></section>{{/has_responses}}
 <div class="columns">{{#axes}}<section class="axis"><div class="sign">{{{sign}}}</div><div><h2>{{title}} <small lang="en">{{term}}</small></h2>{{#points}}<p class="big" lang="{{lang}}">{{text}}</p>{{/points}}{{#call}}<p class="call" lang="{{lang}}">{{text}}</p>{{/call}}{{#should_point}}<p>{{t.should_point}}: <span lang="{{lang}}">{{text}}</span></p>{{/should_point}}{{#give_or_take}}<p lang="{{lang}}">{{text}}</p>{{/give_or_take}}{{#sure}}<p lang="{{lang}}">{{text}}</p>{{/sure}}</div></section>{{/axes}}</div>
+{{#has_settles}}<section class="settles"><h2>{{t.settles}}</h2><ul>{{#settles}}<li lang="{{lang}}"><b>{{title}}</b>: {{text}}</li>{{/settles}}</ul></section>{{/has_settles}}
 {{#has_advice}}<h2>{{t.advice}}</h2><ul>{{#advice}}<li lang="{{lang}}">{{text}}</li>{{/advice}}</ul>{{/has_advice}}
 {{#has_agreement}}<h2>{{t.agreement}}</h2><ul>{{#agreement}}<li lang="{{lang}}">{{text}}</li>{{/agreement}}{{#service}}<li lang="{{lang}}">{{text}}</li>{{/service}}</ul>{{/has_agreement}}
 {{#has_open}}<h2>{{t.open_items}}</h2><ul>{{#open}}<li lang="{{lang}}">{{text}}</li>{{/open}}{{#unready}}<li lang="{{lang}}">{{text}}</li>{{/unready}}</ul>{{/has_open}}
 {{#has_findings}}<h2>{{t.found}}</h2><ul class="plain">{{#findings}}<li lang="{{lang}}"><span class="word {{level}}">{{level_word}}</span> {{text}} <small>{{stages}}</small></li>{{/findings}}</ul>{{/has_findings}}
+<p><a class="button quiet" href="/job/{{job_id}}/handover">{{t.handover}}</a></p>
 <p><a class="button quiet" href="/job/{{job_id}}/report">{{t.report}}</a></p>
 {{/answer}}
 <p class="last"><a class="button quiet" href="/job/{{job_id}}">{{t.back_to_job}}</a></p>
 )page";
 
+const char* const handover =
+    R"page({{#working}}<p role="status" data-working="/job/{{job_id}}/state">{{t.working}} <a href="/job/{{job_id}}/handover">{{t.look_again}}</a></p>{{/working}}
+{{#nothing}}<p class="problem" role="alert"><b>{{t.nothing_yet}}:</b> <span lang="{{lang}}">{{text}}</span></p>{{/nothing}}
+{{#answer}}<div class="sheet">
+<dl class="facts"><div><dt>{{t.shop_title}}</dt><dd>{{shop}}</dd></div><div><dt>{{t.job}}</dt><dd>{{job_name}}</dd></div><div><dt>{{t.vehicle}}</dt><dd>{{vehicle}}</dd></div><div><dt>{{t.technician}}</dt><dd>{{technician}}</dd></div><div><dt>{{t.photos_of}}</dt><dd>{{date}}</dd></div></dl>
+{{#first}}<section class="banner"><div class="sign">{{{sign}}}</div><div>{{#heading}}<p class="heading" lang="{{lang}}">{{text}}</p>{{/heading}}{{#say}}<p class="say" lang="{{lang}}">{{text}}</p>{{/say}}</div></section>{{/first}}
+<h2>{{t.where_it_points}}</h2>
+<table class="stages stacked"><tr><th scope="col">{{t.stage}}</th><th scope="col">{{t.yaw}}</th><th scope="col">{{t.pitch}}</th><th scope="col">{{t.turned_after}}</th></tr>{{#stages}}<tr><th scope="row">{{name}}</th>{{#axes}}<td data-label="{{title}} ">{{#points}}<b lang="{{lang}}">{{text}}</b>{{/points}}<br>{{#give_or_take}}<small lang="{{lang}}">{{text}}</small>{{/give_or_take}}<br>{{#call}}<span lang="{{lang}}">{{text}}</span>{{/call}}</td>{{/axes}}<td data-label="{{t.turned_after}} ">{{turned}}</td></tr>{{/stages}}</table>
+<div class="columns"><section><h2>{{t.step_finish}}</h2><dl class="entries">{{#closing}}<div><dt>{{name}}</dt><dd>{{value}}</dd></div>{{/closing}}</dl></section>
+<section>{{#has_open}}<h2>{{t.open_items}}</h2><ul>{{#open}}<li lang="{{lang}}">{{text}}</li>{{/open}}{{#unready}}<li lang="{{lang}}">{{text}}</li>{{/unready}}</ul>{{/has_open}}
+{{#has_agreement}}<h2>{{t.agreement}}</h2><ul>{{#agreement}}<li lang="{{lang}}">{{text}}</li>{{/agreement}}{{#service}}<li lang="{{lang}}">{{text}}</li>{{/service}}</ul>{{/has_agreement}}</section></div>
+{{#has_findings}}<h2>{{t.found}}</h2><ul class="plain">{{#findings}}<li lang="{{lang}}"><span class="word {{level}}">{{level_word}}</span> {{text}} <small>{{stages}}</small></li>{{/findings}}</ul>{{/has_findings}}
+<section class="caution"><ul><li>{{t.caution_maker}}</li><li>{{t.handover_mount}}</li></ul></section>
+<p class="small">{{#sources}}<span lang="{{lang}}">{{text}}</span> {{/sources}}</p>
+<div class="signs"><p>{{t.sign_technician}}</p><p>{{t.sign_date}}</p></div>
+</div>
+<nav class="steps" aria-label="{{t.steps}}"><button class="quiet" type="button" data-print hidden>{{t.print}}</button><a class="button quiet" href="/job/{{job_id}}">{{t.back_to_job}}</a></nav>{{/answer}}
+)page";
+
+const char* const review_list =
+    R"page(<ul class="list">{{#jobs}}<li><a class="row" href="/job/{{id}}/review"><b>{{job}}</b> <span>{{vehicle}}</span> <span>{{stage}}</span> <span class="state">{{state}}</span></a></li>{{/jobs}}</ul>
+{{^jobs}}<p>{{t.no_jobs}}</p>{{/jobs}}
+)page";
+
+const char* const review =
+    R"page({{#working}}<p role="status" data-working="/job/{{job_id}}/state?of=review">{{t.working}} <a href="/job/{{job_id}}/review">{{t.look_again}}</a></p>{{/working}}
+{{#nothing}}<p class="problem" role="alert"><b>{{t.nothing_yet}}:</b> <span lang="{{lang}}">{{text}}</span></p>{{/nothing}}
+{{#not_kept}}<p class="problem" role="alert"><span lang="{{lang}}">{{text}}</span></p>{{/not_kept}}
+<p>{{t.review_state}}: <b>{{state}}</b>{{#signed}} ({{reviewer}}){{/signed}}{{#reason}}: {{reason}}{{/reason}}</p>
+{{#first}}<section class="banner"><div class="sign">{{{sign}}}</div><div>{{#heading}}<p class="heading" lang="{{lang}}">{{text}}</p>{{/heading}}{{#say}}<p class="say" lang="{{lang}}">{{text}}</p>{{/say}}</div></section>{{/first}}
+<table class="stages stacked"><tr><th scope="col">{{t.stage}}</th><th scope="col">{{t.yaw}}</th><th scope="col">{{t.pitch}}</th><th scope="col">{{t.turned_after}}</th></tr>{{#stages}}<tr><th scope="row">{{name}}</th>{{#axes}}<td data-label="{{title}} ">{{#points}}<b lang="{{lang}}">{{text}}</b>{{/points}}<br>{{#give_or_take}}<small lang="{{lang}}">{{text}}</small>{{/give_or_take}}<br>{{#call}}<span lang="{{lang}}">{{text}}</span>{{/call}}</td>{{/axes}}<td data-label="{{t.turned_after}} ">{{turned}}</td></tr>{{/stages}}</table>
+{{#has_findings}}<h2>{{t.found}}</h2><ul class="plain">{{#findings}}<li lang="{{lang}}"><span class="word {{level}}">{{level_word}}</span> {{text}} <small>{{stages}}</small></li>{{/findings}}</ul>{{/has_findings}}
+<p><a class="button quiet" href="/job/{{job_id}}/report">{{t.report}}</a></p>
+{{#may_sign}}<form method="post" action="/job/{{job_id}}/review"><input type="hidden" name="token" value="{{token}}"><input type="hidden" name="version" value="{{version}}">
+<p class="field"><label for="reviewer">{{t.reviewer_code}}</label><input id="reviewer" name="reviewer" value="{{typed_reviewer}}" maxlength="60" autocomplete="off" required></p>
+<p class="field"><label for="reason">{{t.review_reason}}</label><input id="reason" name="reason" value="{{typed_reason}}" maxlength="500" autocomplete="off"></p>
+<p><button name="decision" value="accepted">{{t.accept}}</button></p>
+<p><button class="quiet" name="decision" value="returned">{{t.return_job}}</button></p></form>{{/may_sign}}
+<nav class="steps" aria-label="{{t.steps}}"><a class="button quiet" href="/review">{{t.review_list}}</a><a class="button quiet" href="/job/{{job_id}}">{{t.back_to_job}}</a></nav>
+)page";
+
 const char* const shop = R"page(<section><h2>{{t.pair_device}}</h2>
-{{#code}}<p>{{t.pair_device_words}}</p><p class="code">{{code}}</p><p>{{address}} ({{role}})</p><div class="qr">{{{qr}}}</div>{{/code}}
+{{#code}}<p>{{t.pair_device_words}}</p><p class="code">{{code}}</p><p>{{#address}}{{address}} {{/address}}({{role}})</p>{{#alone}}<p class="problem">{{t.not_reachable}}</p>{{/alone}}{{#qr}}<div class="qr">{{{qr}}}</div>{{/qr}}{{/code}}
 <form method="post" action="/shop/code"><input type="hidden" name="token" value="{{token}}">
 <fieldset><legend>{{t.role}}</legend><span class="ways"><label><input type="radio" name="role" value="technician" checked> {{t.technician_role}}</label><label><input type="radio" name="role" value="reviewer"> {{t.reviewer_role}}</label><label><input type="radio" name="role" value="shop"> {{t.shop_role}}</label></span></fieldset>
 <p><button>{{t.new_code}}</button></p></form></section>
-<section><h2>{{t.equipment}}</h2>{{#groups}}<h3>{{title}}</h3><ul>{{#items}}<li>{{name}} <small>{{date}}</small></li>{{/items}}</ul>{{/groups}}</section>
+<section><h2>{{t.equipment}}</h2>{{#groups}}<h3>{{title}}</h3><ul class="plain">{{#items}}<li class="item"><b>{{name}}</b> <span>{{date}}</span>{{#next}} <span{{#late}} class="word WARNING"{{/late}}>{{next}}</span>{{/next}}</li>{{/items}}</ul>{{/groups}}</section>
 )page";
 
 const char* const notice = R"page(<p>{{words}}</p>

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <iterator>
+#include <regex>
 
 #include "bay/page_templates.h"
 #include "bay/phrases.h"
@@ -48,6 +49,7 @@ PageData begin_page(const Viewer& viewer, const StoredJob* job) {
     page.set("token", viewer.session.form_token);
     page.set("may_work", viewer.session.may_work());
     page.set("may_pair", viewer.session.may_pair());
+    page.set("may_review", viewer.session.role != Role::technician);
     if (job != nullptr) {
         page.set("job_id", job->id);
         page.set("job_name", job->sheet.job);
@@ -91,7 +93,7 @@ std::vector<std::string> texts_at(const Json& json, const char* key) {
 
 /// A sentence that was made in English, in the page's language where the phrase book has it.
 PageData phrase_data(const std::string& english, Language language) {
-    const Phrase phrase = translated(english, language);
+    const Phrase phrase = translated(without_folders(english), language);
     return record({{"text", phrase.text}, {"lang", language_tag(phrase.language)}});
 }
 
@@ -394,6 +396,14 @@ void set_answer(PageData& page, const Json& answer, const Mount& mount, const St
     for (const auto* key : {"advice", "agreement", "open", "responses", "service", "unready"}) {
         set_phrases(page, answer, key, language);
     }
+    PageData settles(PageData::type::list);
+    for (const auto& one : list_at(answer, "settles")) {
+        PageData data = phrase_data(text_at(one, "text"), language);
+        data.set("title", message(language, text_at(one, "axis") == "yaw" ? "yaw" : "pitch"));
+        settles.push_back(data);
+    }
+    page.set("settles", settles);
+    page.set("has_settles", !list_at(answer, "settles").empty());
     page.set("findings", findings_data(answer, language));
     page.set("has_findings", !list_at(answer, "findings").empty());
 }
@@ -456,18 +466,70 @@ PageData photo_data(const SheetPhoto& photo, const Json& look, const std::string
     return data;
 }
 
-PageData group_data(const std::string& title, const std::vector<ShopItem>& items,
-                    Language language) {
+/// Turns as words: "side 2 1/4 turns clockwise, upper 1/2 turn counter-clockwise".
+std::string turned_words(const Json& turned, Language language) {
+    std::string words;
+    for (const auto& one : turned) {
+        const int eighths = static_cast<int>(std::lround(8 * one.value("turns", 0.0)));
+        words += (words.empty() ? "" : ", ") + text_at(one, "screw") + " " +
+                 number_words(eighths, language) + " " +
+                 message(language, truth_at(one, "clockwise") ? "clockwise" : "counter-clockwise");
+    }
+    return words;
+}
+
+PageData stages_data(const Json& answer, Language language) {
+    PageData list(PageData::type::list);
+    for (const auto& stage : list_at(answer, "stages")) {
+        PageData data = record({{"name", translated(text_at(stage, "name"), language).text},
+                                {"turned", turned_words(list_at(stage, "turned"), language)}});
+        PageData axes(PageData::type::list);
+        for (const auto& axis : list_at(stage, "axes")) {
+            PageData one = record(
+                {{"title", message(language, text_at(axis, "axis") == "yaw" ? "yaw" : "pitch")}});
+            for (const auto* key : {"points", "give_or_take", "call"}) {
+                set_phrase(one, key, text_at(axis, key), language);
+            }
+            axes.push_back(one);
+        }
+        data.set("axes", axes);
+        list.push_back(data);
+    }
+    return list;
+}
+
+/// A year after a day as 2026-03-05; empty where it is none.
+std::string year_after(const std::string& day) {
+    const bool plain = day.size() == 10 && std::all_of(day.begin(), day.begin() + 4,
+                                                       [](char c) { return c >= '0' && c <= '9'; });
+    return plain ? fmt::format("{:04}", std::stoi(day.substr(0, 4)) + 1) + day.substr(4) : "";
+}
+
+/// `yearly`: what is to be checked again a year after (common practice, no source).
+PageData group_data(const std::string& title, const std::vector<ShopItem>& items, bool yearly,
+                    const std::string& today, Language language) {
     PageData list(PageData::type::list);
     for (const auto& item : items) {
-        list.push_back(
+        PageData one =
             record({{"name", item.name},
                     {"date", item.date.empty() ? message(language, "no_date")
-                                               : message(language, "checked") + " " + item.date}}));
+                                               : message(language, "checked") + " " + item.date}});
+        const std::string next = yearly ? year_after(item.date) : "";
+        if (yearly) {
+            const bool late = next.empty() || next < today;
+            one.set("late", late);
+            one.set("next", late ? message(language, "check_now")
+                                 : message(language, "check_by") + " " + next);
+        }
+        list.push_back(one);
     }
     PageData data = record({{"title", title}});
     data.set("items", list);
     return data;
+}
+
+std::string state_words(const ReviewedJob& job, Language language) {
+    return message(language, job.decision.empty() ? "review_not_stored" : "review_" + job.decision);
 }
 
 }  // namespace
@@ -482,6 +544,34 @@ std::string label_words(Language language, const Field& field) {
     }
     return words;
 }
+
+namespace {
+
+/// Nothing for an entry that is no length, in whatever way.
+std::optional<double> readable_length_mm(const Field& field, const Form& form) {
+    try {
+        return field.kind == FieldKind::length ? form.length_mm(field.name) : std::nullopt;
+    } catch (const FormError&) {
+        return std::nullopt;
+    }
+}
+
+const char* nothing_key(FieldKind kind) {
+    switch (kind) {
+        case FieldKind::answer:
+            return "not_answered";
+        case FieldKind::pick:
+            return "not_yet";
+        case FieldKind::choice:
+            return "as_in_bay";
+        case FieldKind::text:
+            return "left_out";
+        default:
+            return "none";
+    }
+}
+
+}  // namespace
 
 std::string entry_words(const Field& field, const Form& form, Language language) {
     std::string words;
@@ -505,21 +595,17 @@ std::string entry_words(const Field& field, const Form& form, Language language)
     }
     add(".text", "");
     add(".reason", "");
-    add(".mm", " mm");
-    add(".ft", " ft");
-    add(".in", " in");
-    if (form.get(field.name + ".16") != "0") {
-        add(".16", "/16 in");
+    if (form.has(field.name + ".mm")) {
+        add(".mm", " mm");
+    } else if (const auto length_mm = readable_length_mm(field, form)) {
+        words = feet_inches_text(*length_mm);
     }
     add(".deg", " deg");
     const std::string side = form.get(field.name + ".side");
     if (!words.empty() && !field.plus.empty() && !side.empty()) {
         words += " " + message(language, side == "plus" ? field.plus : field.minus);
     }
-    return !words.empty() ? words
-                          : message(language, field.kind == FieldKind::answer ? "not_answered"
-                                              : field.kind == FieldKind::pick ? "not_yet"
-                                                                              : "none");
+    return !words.empty() ? words : message(language, nothing_key(field.kind));
 }
 
 std::string doubt_words(Language language, const Field& field, LengthUnit unit) {
@@ -565,7 +651,7 @@ std::string jobs_page(const Viewer& viewer, const std::vector<ListedJob>& jobs) 
     for (const auto& job : jobs) {
         PageData one = record({{"id", job.id}, {"job", job.job}, {"vehicle", job.vehicle}});
         one.set("stage", job.stage.empty() ? "" : message(viewer.language, job.stage));
-        set_unless_empty(one, "problem", job.problem);
+        set_unless_empty(one, "problem", without_folders(job.problem));
         list.push_back(one);
     }
     page.set("jobs", list);
@@ -603,6 +689,7 @@ std::string question_page(const Viewer& viewer, const QuestionScreen& screen, co
     page.set("plain", !own_buttons && screen.remembered.empty());
     page.set("own_buttons", own_buttons);
     page.set("fields", fields_data(fields, form, unit, language));
+    page.set("single", fields.size() == 1);  // the heading says it
     page.set("folded", question.folded && problem.empty());
     page.set("unfolded", !question.folded || !problem.empty());
     if (question.folded) {
@@ -695,25 +782,107 @@ std::string answer_page(const Viewer& viewer, const StoredJob& job, const Mount&
     return framed(page, templates::answer, message(viewer.language, "step_answer"), problem);
 }
 
-std::string shop_page(const Viewer& viewer, const Shop& shop,
-                      const std::optional<ShownCode>& code) {
+std::string handover_page(const Viewer& viewer, const StoredJob& job,
+                          const MeasuringState& measuring, const std::string& shop_name) {
+    const Language language = viewer.language;
+    PageData page = begin_page(viewer, &job);
+    const Json& answer = measuring.answer;
+    page.set("working", measuring.working);
+    set_phrase(page, "nothing", text_at(answer, "problem"), language);
+    page.set("shop", shop_name);
+    page.set("technician", job.sheet.technician);
+    page.set("date", text_at(answer, "date"));
+    page.set("answer", answer.contains("first"));
+    set_first(page, answer, language);
+    page.set("stages", stages_data(answer, language));
+    for (const auto* key : {"open", "unready", "sources", "agreement", "service"}) {
+        set_phrases(page, answer, key, language);
+    }
+    Json told = Json::array();
+    for (const auto& finding : list_at(answer, "findings")) {
+        if (text_at(finding, "level") != "NOTE") {
+            told.push_back(finding);
+        }
+    }
+    page.set("findings", findings_data({{"findings", told}}, language));
+    page.set("has_findings", !told.empty());
+    const Form closing = finish_form(job.sheet);
+    page.set("closing", entries_data(fields_of(finish_questions()), closing, language));
+    return framed(page, templates::handover, message(language, "handover"));
+}
+
+std::string review_list_page(const Viewer& viewer, const std::vector<ReviewedJob>& jobs,
+                             const std::string& problem) {
+    PageData page = begin_page(viewer, nullptr);
+    PageData list(PageData::type::list);
+    for (const auto& one : jobs) {
+        if (one.job.problem.empty()) {
+            PageData data = record({{"id", one.job.id},
+                                    {"job", one.job.job},
+                                    {"vehicle", one.job.vehicle},
+                                    {"state", state_words(one, viewer.language)}});
+            data.set("stage", one.job.stage.empty() ? "" : message(viewer.language, one.job.stage));
+            list.push_back(data);
+        }
+    }
+    page.set("jobs", list);
+    return framed(page, templates::review_list, message(viewer.language, "review_title"), problem);
+}
+
+std::string review_page(const Viewer& viewer, const StoredJob& job, const MeasuringState& measuring,
+                        const MeasuringState& kept, const std::optional<ReviewedJob>& state,
+                        const Form& form, const std::string& problem) {
+    const Language language = viewer.language;
+    PageData page = begin_page(viewer, &job);
+    page.set("working", measuring.working || kept.working);
+    set_phrase(page, "nothing", text_at(measuring.answer, "problem"), language);
+    set_phrase(page, "not_kept", text_at(kept.answer, "problem"), language);
+    const bool stored = kept.answer.contains("jobs") && !kept.answer.at("jobs").empty();
+    page.set("may_sign", stored && viewer.session.role == Role::reviewer);
+    set_first(page, measuring.answer, language);
+    page.set("findings", findings_data(measuring.answer, language));
+    page.set("has_findings", !list_at(measuring.answer, "findings").empty());
+    page.set("stages", stages_data(measuring.answer, language));
+    if (state) {
+        page.set("state", state_words(*state, language));
+        page.set("reviewer", state->reviewer);
+        set_unless_empty(page, "reason", state->reason);
+        page.set("signed", !state->reviewer.empty());
+    }
+    page.set("typed_reviewer", form.get("reviewer"));
+    page.set("typed_reason", form.get("reason"));
+    return framed(page, templates::review, message(language, "review_title") + ": " + job.sheet.job,
+                  problem);
+}
+
+std::string shop_page(const Viewer& viewer, const Shop& shop, const std::optional<ShownCode>& code,
+                      const std::string& today) {
     PageData page = begin_page(viewer, nullptr);
     const Language language = viewer.language;
     if (code) {
         page.set("code", code->code);
-        page.set("address", code->address);
         page.set("role", message(language, std::string(role_name(code->role)) + "_role"));
-        page.set("qr",
-                 qr_svg(code->address + "?code=" + code->code, message(language, "qr_title")));
+        page.set("alone", code->address.empty());
+        if (!code->address.empty()) {
+            page.set("address", code->address);
+            page.set("qr",
+                     qr_svg(code->address + "?code=" + code->code, message(language, "qr_title")));
+        }
     }
     PageData groups(PageData::type::list);
     for (const auto& [key, items] :
-         {std::pair{"mount", &shop.mounts}, std::pair{"camera", &shop.cameras},
-          std::pair{"target", &shop.targets}, std::pair{"cradle", &shop.cradles}}) {
-        groups.push_back(group_data(message(language, key), *items, language));
+         {std::pair{"camera", &shop.cameras}, std::pair{"target", &shop.targets},
+          std::pair{"cradle", &shop.cradles}, std::pair{"mount", &shop.mounts}}) {
+        groups.push_back(group_data(message(language, key), *items, std::string(key) == "camera",
+                                    today, language));
     }
     page.set("groups", groups);
     return framed(page, templates::shop, message(language, "shop_title") + ": " + shop.name);
+}
+
+std::string without_folders(const std::string& text) {
+    static const std::regex folders(R"((^|[\s'"(=])/(?:[^\s/:;,'"()]+/)+)");
+    return std::regex_replace(text, folders, "$1");
 }
 
 std::string stale_page(const Viewer& viewer, const StoredJob& job, const std::vector<Field>& fields,

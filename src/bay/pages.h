@@ -72,12 +72,35 @@ std::string photos_page(const Viewer& viewer, const StoredJob& job, const PhotoL
 std::string answer_page(const Viewer& viewer, const StoredJob& job, const Mount& mount,
                         const MeasuringState& measuring, const std::string& problem);
 
-/// A code that pairs a device, shown once.
+/// The sheet of paper that goes with the truck, of a job that was measured.
+std::string handover_page(const Viewer& viewer, const StoredJob& job,
+                          const MeasuringState& measuring, const std::string& shop_name);
+
+/// A job as a reviewer sees it in the list: its newest signature, "waiting" or "" where it was
+/// never stored.
+struct ReviewedJob {
+    ListedJob job;
+    std::string decision, reviewer, reason;
+};
+std::string review_list_page(const Viewer& viewer, const std::vector<ReviewedJob>& jobs,
+                             const std::string& problem);
+/// One job under review: `kept` is what storing it said (bay/measuring.h).
+std::string review_page(const Viewer& viewer, const StoredJob& job, const MeasuringState& measuring,
+                        const MeasuringState& kept, const std::optional<ReviewedJob>& state,
+                        const Form& form, const std::string& problem);
+
+/// A code that pairs a device, shown once. The address is empty where no other device can reach the
+/// page.
 struct ShownCode {
     std::string code, address;
     Role role = Role::technician;
 };
-std::string shop_page(const Viewer& viewer, const Shop& shop, const std::optional<ShownCode>& code);
+/// `today` as 2026-03-05.
+std::string shop_page(const Viewer& viewer, const Shop& shop, const std::optional<ShownCode>& code,
+                      const std::string& today);
+
+/// A message of the inside with the folders taken off every file's name.
+std::string without_folders(const std::string& text);
 
 /// Both versions of a form whose job was changed meanwhile.
 std::string stale_page(const Viewer& viewer, const StoredJob& job, const std::vector<Field>& fields,

@@ -792,7 +792,50 @@ const std::vector<BookPhrase>& book_sentences() {
          "las lecturas del nivel difieren {} deg, más de lo que permiten sus límites: limpie la "
          "cara y "
          "mida otra vez (se cuenta la dispersión mayor)"},
+        // signing
+        {"job {}: was measured by {}, who cannot review it; have another person review it",
+         "trabajo {=}: lo midió {=}, que no puede revisarlo; que lo revise otra persona"},
+        {"job {}: does not tell who measured it, so it cannot be accepted as reviewed by another "
+         "person; return it, write 'technician:' on the job sheet and add it again",
+         "trabajo {=}: no dice quién lo midió, así que no se puede aceptar; devuélvalo, anote el "
+         "técnico y revíselo otra vez"},
+        {"job {}: is returned without a reason; say what is to be done, with --reason",
+         "trabajo {=}: se devuelve sin motivo; diga qué hay que hacer"},
+        {"job {}: has {} finding of level stop; return it, or say with --reason why it stands all "
+         "the "
+         "same",
+         "trabajo {=}: tiene {} hallazgo de ALTO; devuélvalo, o diga en el motivo por qué vale aun "
+         "así"},
+        {"job {}: has {} findings of level stop; return it, or say with --reason why it stands all "
+         "the "
+         "same",
+         "trabajo {=}: tiene {} hallazgos de ALTO; devuélvalo, o diga en el motivo por qué vale "
+         "aun "
+         "así"},
+        // where it comes from
+        {"Limits and screws: mount {}, no source given. Its limits are UNPROVEN: check them with "
+         "the "
+         "vehicle maker.",
+         "Límites y tornillos: soporte {=}, sin fuente. Sus límites NO ESTÁN PROBADOS: revíselos "
+         "con "
+         "el fabricante."},
+        {"Limits and screws: mount {}, from {}.", "Límites y tornillos: soporte {=}, de {=}."},
+        {"Turns: worked out from what {} round of other jobs showed of this mount.",
+         "Vueltas: calculadas con lo que {} ronda de otros trabajos mostró de este soporte."},
+        {"Turns: worked out from what {} rounds of other jobs showed of this mount.",
+         "Vueltas: calculadas con lo que {} rondas de otros trabajos mostraron de este soporte."},
+        {"Phone check: {}, typed in.", "Revisión del teléfono: {=}, escrita a mano."},
+        {"Phone check: {}.", "Revisión del teléfono: {=}."},
+        {"Board: {}, print checked {}.", "Tablero: {=}, impresión revisada {=}."},
+        {"Board: {}, print NOT CHECKED.", "Tablero: {=}, impresión SIN REVISAR."},
+        {"Cradle: {}.", "Base: {=}."},
+        {"Program: {}.", "Programa: {=}."},
         // the page's own
+        {"the job could not be stored with the records: measure it, and see that the records' file "
+         "can "
+         "be written",
+         "el trabajo no se pudo guardar en los registros: mídalo, y vea que se pueda escribir el "
+         "archivo de registros"},
         {"measuring did not come to an end: a photo may be damaged or far too large; take the last "
          "photo again",
          "la medición no terminó: una foto puede estar dañada o ser demasiado grande; tome otra "

@@ -109,9 +109,9 @@ class Plan {
     /// `from` and `to` are the truck's sides: 1 left, -1 right.
     std::string tape(int from, int to) const {
         const double x = middle + from * hook_off, end = middle + to * board_half;
-        return drawn(title("tape_from"), truck() + line() + target() + sides() +
+        return drawn(title("tape_from"), truck() + line() + target() +
                                              box(x - 6, face - 2, 12, 10, svg::ink) +
-                                             dimension(x, face + 8, end, board - 5));
+                                             dimension(x, face + 8, end, board - 5) + sides());
     }
     std::string points() const {
         std::string body = truck() + line() + target() + sides();
@@ -156,7 +156,7 @@ class Plan {
                        line_at(200, 212, 360, 212, 3) + line_at(0, 212, 200, 212, 1.5, "6 5") +
                            line_at(0, 182, 200, 212, 4) + side_truck() +
                            line_at(60, 46, 60, 186, 8) + dimension(20, 188, 20, 210) +
-                           words(70, 40, "target", "start") + words(96, 176, "rises"));
+                           words(70, 40, "target", "start") + words(150, 172, "rises"));
     }
     std::string face_level() const {
         return picture(

@@ -1,6 +1,9 @@
 #include "bay/server.h"
 
 #include <fmt/format.h>
+#include <ifaddrs.h>
+#include <net/if.h>
+#include <netdb.h>
 #include <sys/socket.h>
 
 #include <algorithm>
@@ -16,10 +19,12 @@
 #include "bay/measuring.h"
 #include "bay/messages.h"
 #include "bay/pages.h"
+#include "bay/phrases.h"
 #include "bay/sheet_forms.h"
 #include "bay/shop.h"
 #include "bay/uploads.h"
 #include "job/words.h"
+#include "records/store.h"
 #include "units/error.h"
 #include "units/files.h"
 
@@ -130,6 +135,27 @@ int refused_head(const Request& request) {
     return !length ? 411 : *length > largest_body(request) ? 413 : 0;
 }
 
+/// This computer's first address in a network (IPv4); empty where it has none.
+std::string network_address() {
+    ifaddrs* all = nullptr;
+    std::string found;
+    if (::getifaddrs(&all) != 0) {
+        return found;
+    }
+    for (const ifaddrs* one = all; one != nullptr && found.empty(); one = one->ifa_next) {
+        const bool in_use = (one->ifa_flags & IFF_UP) != 0 && (one->ifa_flags & IFF_LOOPBACK) == 0;
+        if (in_use && one->ifa_addr != nullptr && one->ifa_addr->sa_family == AF_INET) {
+            std::array<char, NI_MAXHOST> text{};
+            if (::getnameinfo(one->ifa_addr, sizeof(sockaddr_in), text.data(), text.size(), nullptr,
+                              0, NI_NUMERICHOST) == 0) {
+                found = text.data();
+            }
+        }
+    }
+    ::freeifaddrs(all);
+    return found;
+}
+
 /// A step of a job that asks: what it asks, how the sheet answers, what an answer changes.
 struct Step {
     const char* name;
@@ -188,6 +214,7 @@ class BayServer::Site {
         add_job_pages();
         add_steps();
         add_photo_pages();
+        add_review_pages();
         add_shop_pages();
         bind();
     }
@@ -291,7 +318,8 @@ class BayServer::Site {
     }
 
     static bool is_open(const std::string& path) {
-        return path == "/pair" || path == "/style.css" || path == "/bay.js";
+        return path == "/pair" || path == "/style.css" || path == "/bay.js" ||
+               path == "/icon.svg" || path == "/favicon.ico";
     }
 
     bool may_go_on(const Request& request, Response& response) {
@@ -308,7 +336,10 @@ class BayServer::Site {
                                                                   : settings_.limits.page);
         const bool shop_only = begins_with(request.path, "/shop");
         const bool changes = request.method == "POST" && request.path != "/leave";
-        if ((shop_only && !session->may_pair()) || (changes && !session->may_work())) {
+        const bool signs = ends_with(request.path, "/review");
+        const bool may_change = signs ? session->role == Role::reviewer : session->may_work();
+        if ((shop_only && !session->may_pair()) || (changes && !may_change) ||
+            (signs && session->role == Role::technician)) {
             refuse(request, response, 403, "forbidden");
             return false;
         }
@@ -337,11 +368,17 @@ class BayServer::Site {
                 refuse(request, response, 500, "broken");
                 return;
             }
-            send_page(response, 422, notice_page(language, "refused_title", unusable.what(), "/"));
+            send_page(response, 422,
+                      notice_page(language, "refused_title", told(unusable, language), "/"));
         } catch (const std::exception& failed) {
             settings_.log(log_line("failed:", request.method, failed.what(), 500));
             refuse(request, response, 500, "broken");
         }
+    }
+
+    /// What an error says, without what it tells of the disk.
+    static std::string told(const InputError& error, Language language) {
+        return translated(without_folders(error.what()), language).text;
     }
 
     void refuse_stale(const Request& request, Response& response) const {
@@ -391,6 +428,11 @@ class BayServer::Site {
         front_.Get("/bay.js", [](const Request&, Response& response) {
             response.set_content(page_script, "text/javascript; charset=utf-8");
         });
+        for (const auto* icon : {"/icon.svg", "/favicon.ico"}) {
+            front_.Get(icon, [](const Request&, Response& response) {
+                response.set_content(page_icon, "image/svg+xml");
+            });
+        }
         front_.Get("/pair", [](const Request& request, Response& response) {
             send_page(response, 200,
                       pair_page(language_of(request), request.get_param_value("code"), ""));
@@ -454,8 +496,11 @@ class BayServer::Site {
         });
         get(job_pattern("/state"), [this](Call& call) {
             const StoredJob job = store_.open(call.job);
-            const bool working =
-                call.form.get("of") == "photos" ? looks_of(job).working : measuring_of(job).working;
+            const std::string of = call.form.get("of");
+            const bool working = of == "photos" ? looks_of(job).working
+                                 : of == "review"
+                                     ? kept(call, job).working || measuring_of(job).working
+                                     : measuring_of(job).working;
             send_json(call.response, 200, {{"working", working}});
         });
         get(job_pattern("/answer"), [this](Call& call) {
@@ -474,6 +519,11 @@ class BayServer::Site {
             call.response.set_content(
                 floor_svg(job_floor(*bay, job.sheet), settings_.jobs / ".bay" / "floors"),
                 "image/svg+xml");
+        });
+        get(job_pattern("/handover"), [this](Call& call) {
+            const StoredJob job = store_.open(call.job);
+            send_page(call.response, 200,
+                      handover_page(call.viewer, job, measuring_of(job), shop_.name));
         });
         get(job_pattern("/report"), [this](Call& call) {
             const auto file = existing(store_.folder_of(call.job) / "job.report.html");
@@ -1122,20 +1172,124 @@ class BayServer::Site {
         send_json(call.response, 200, {{"received", part->received}});
     }
 
+    // --- review
+
+    std::filesystem::path records() const {
+        return settings_.records.empty() ? settings_.shop_file.parent_path() / usual_store
+                                         : settings_.records;
+    }
+
+    /// The job, stored with the records where a reviewer looks at it.
+    MeasuringState kept(const Call& call, const StoredJob& job) {
+        return call.viewer.session.role == Role::reviewer
+                   ? measuring_.keep(job.id, job.sheet.file, job.version, records())
+                   : MeasuringState();
+    }
+
+    /// Where the review of a job stands by the records.
+    static ReviewedJob reviewed(Store* store, const ReviewStates& states, const ListedJob& job) {
+        ReviewedJob one{job, "", "", ""};
+        try {
+            if (store != nullptr) {
+                const auto& state =
+                    review_state(states, job.job, store->job_entry(job.job).revision);
+                one.decision = state.decision;
+                one.reviewer = state.reviewer;
+                one.reason = state.reason;
+            }
+        } catch (const InputError&) {  // never stored
+        }
+        return one;
+    }
+
+    std::vector<ReviewedJob> reviewed(const std::vector<ListedJob>& jobs) const {
+        std::unique_ptr<Store> store;
+        ReviewStates states;
+        if (std::filesystem::exists(records())) {
+            store = std::make_unique<Store>(parse_store_address(records().string()), usual_shop,
+                                            Access::read);
+            states = store->review_states();
+        }
+        std::vector<ReviewedJob> all;
+        for (const auto& job : jobs) {
+            all.push_back(reviewed(store.get(), states, job));
+        }
+        return all;
+    }
+
+    void add_review_pages() {
+        get("/review", [this](Call& call) {
+            send_page(call.response, 200,
+                      review_list_page(call.viewer, reviewed(store_.list(listed_jobs)), ""));
+        });
+        get(job_pattern("/review"), [this](Call& call) { show_review(call, 200, ""); });
+        post(job_pattern("/review"), [this](Call& call) { sign(call); });
+    }
+
+    void show_review(Call& call, int status, const std::string& problem) {
+        const StoredJob job = store_.open(call.job);
+        const auto measuring = measuring_of(job);
+        const auto stored =
+            measuring.working ? MeasuringState{true, false, nullptr} : kept(call, job);
+        std::optional<ReviewedJob> state;
+        if (!stored.working) {
+            ListedJob listed;
+            listed.id = job.id;
+            listed.job = job.sheet.job;
+            state = reviewed({listed}).front();
+        }
+        send_page(call.response, status,
+                  review_page(call.viewer, job, measuring, stored, state, call.form, problem));
+    }
+
+    void sign(Call& call) {
+        const StoredJob job = store_.open(call.job);
+        if (call.form.get("version") != job.version || kept(call, job).working) {
+            throw StaleSheet();
+        }
+        try {
+            Store(parse_store_address(records().string()), usual_shop, Access::write)
+                .sign({job.sheet.job, call.form.get("decision"), call.form.get("reviewer"),
+                       call.form.get("reason")});
+            go_to(call.response, "/job/" + call.job + "/review");
+        } catch (const InputError& error) {
+            show_review(call, 422, told(error, call.viewer.language));
+        }
+    }
+
     // --- the shop
+
+    /// Under which address another device reaches this page; empty where none does.
+    std::string reachable_address(const std::string& host) const {
+        const auto is_loopback = [](const std::string& name) {
+            return begins_with(name, "127.") || begins_with(name, "localhost") ||
+                   begins_with(name, "[::1]") || name == "::1";
+        };
+        if (!settings_.names.empty()) {
+            return scheme() + settings_.names.front() + fmt::format(":{}", port_);
+        }
+        if (!is_loopback(host)) {
+            return scheme() + host;
+        }
+        const bool any = settings_.listen == "0.0.0.0" || settings_.listen == "::";
+        const std::string own = any ? network_address() : settings_.listen;
+        return own.empty() || is_loopback(own) ? "" : scheme() + own + fmt::format(":{}", port_);
+    }
 
     void add_shop_pages() {
         get("/shop", [this](Call& call) {
-            send_page(call.response, 200, shop_page(call.viewer, shop_, std::nullopt));
+            send_page(call.response, 200,
+                      shop_page(call.viewer, shop_, std::nullopt, today_text()));
         });
         post("/shop/code", [this](Call& call) {
             const auto role = role_of(call.form.get("role"));
             if (!role) {
                 throw FormError("role", "not_offered");
             }
-            const std::string host = call.request.get_header_value("Host");
-            const ShownCode code{guard_.new_code(*role), scheme() + host + "/pair", *role};
-            send_page(call.response, 200, shop_page(call.viewer, shop_, code));
+            const std::string address = reachable_address(call.request.get_header_value("Host"));
+            const ShownCode code{guard_.new_code(*role), address.empty() ? "" : address + "/pair",
+                                 *role};
+            send_page(call.response, 200, shop_page(call.viewer, shop_, code, today_text()));
         });
     }
 

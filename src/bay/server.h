@@ -15,6 +15,8 @@ struct ServerSettings {
     std::filesystem::path jobs;       ///< folder of job folders
     std::filesystem::path shop_file;  ///< bay/shop.h
     std::filesystem::path program;    ///< of this project; run for measuring
+    /// The store that reviewed jobs go to, an SQLite file; empty: beside the shop's file.
+    std::filesystem::path records = {};
     std::string listen = "127.0.0.1";
     int port = 0;                         ///< 0: any that is free
     std::vector<std::string> names = {};  ///< under which browsers may ask for it, beside addresses

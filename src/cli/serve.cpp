@@ -13,6 +13,7 @@
 #include "bay/look.h"
 #include "bay/server.h"
 #include "cli/commands.h"
+#include "records/address.h"
 #include "units/error.h"
 
 namespace squaresight::cli {
@@ -21,6 +22,7 @@ namespace {
 struct ServeOptions {
     std::filesystem::path jobs;
     std::filesystem::path shop;
+    std::filesystem::path records;
     std::string listen = "127.0.0.1";
     int port = 8080;
     std::vector<std::string> names;
@@ -34,6 +36,7 @@ bay::ServerSettings settings_of(const ServeOptions& options) {
     settings.shop_file =
         std::filesystem::absolute(options.shop.empty() ? beside : options.shop).lexically_normal();
     settings.program = std::filesystem::read_symlink("/proc/self/exe");
+    settings.records = options.records;
     settings.listen = options.listen;
     settings.port = options.port;
     settings.names = options.names;
@@ -84,6 +87,9 @@ void add_serve(CLI::App& app, int& exit_code) {
     command->add_option("--jobs", options->jobs, "Folder that holds the job folders")->required();
     command->add_option("--shop", options->shop,
                         "What the shop has set up [shop.yaml beside the folder of jobs]");
+    command->add_option(
+        "--records", options->records,
+        "Store that reviewed jobs go to [" + std::string(usual_store) + " beside the shop's file]");
     command->add_option("--listen", options->listen,
                         "Address to listen on [127.0.0.1: this computer only]");
     command->add_option("--port", options->port, "Port [8080]; 0: any that is free")
