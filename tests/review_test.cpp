@@ -10,6 +10,7 @@
 #include "report/review_report.h"
 #include "review/repeated_measurements.h"
 #include "support/scratch.h"
+#include "support/small_record.h"
 #include "units/error.h"
 
 namespace squaresight {
@@ -397,6 +398,34 @@ TEST(Review, SelectsByDayAndByName) {
     EXPECT_THROW(check_selection({.from = "2026-02-30"}), InputError);
     EXPECT_THROW(check_selection({.from = "2026-02-03", .to = "2026-02-01"}), InputError);
     EXPECT_NO_THROW(check_selection({}));
+}
+
+TEST(Review, ReadsFromAStoreAllThatItLooksAt) {
+    Shop shop;
+    const Scratch scratch;
+    const auto address = parse_store_address((scratch.folder() / "s.sqlite").string());
+    Store store(address, usual_shop, Access::write);
+    for (int day = 0; day < 12; ++day) {
+        JobRecord record = test::small_record(fmt::format("{}", 1000 + day));
+        record.figures = {shop.measured(day, record.job, "as-left").figures};
+        SightingFigures& f = record.figures.front();
+        f.sighting = 1;
+        f.target = "board";
+        f.target_checked_on = f.camera_date = f.cradle_date = "2025-02-03";
+        f.tolerance_yaw_deg = f.tolerance_pitch_deg = day % 3 == 0 ? 0.1 : 1.5;
+        f.stops = day % 4 == 0 ? 1 : 0;
+        f.findings = "blunder";
+        f.repeated_readings = f.readings_alike = 6;
+        test::add_one(store, record);
+    }
+    const auto read = [&](const FigureColumns& columns) {
+        Measurements all;
+        store.each_sighting(
+            false, [&](const SightingFigures& figures) { all.add(figures, {}); }, columns);
+        return review_json(review(std::move(all), {}));
+    };
+    EXPECT_LT(measurement_columns().size(), figure_columns().size());
+    EXPECT_EQ(read(measurement_columns()), read(figure_columns()));
 }
 
 TEST(Review, OfNothingIsAPageThatSaysSo) {

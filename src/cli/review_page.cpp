@@ -32,9 +32,12 @@ Measurements stored_measurements(const ReviewOptions& options) {
     Store store(parse_store_address(options.source), options.shop, Access::read);
     const auto states = store.review_states();
     Measurements all;
-    store.each_sighting(false, [&](const SightingFigures& figures) {
-        all.add(figures, review_state(states, figures.job, figures.revision));
-    });
+    store.each_sighting(
+        false,
+        [&](const SightingFigures& figures) {
+            all.add(figures, review_state(states, figures.job, figures.revision));
+        },
+        measurement_columns());
     return all;
 }
 

@@ -145,8 +145,8 @@ SightingFigures figures_of_sighting(const Json& result, const Json& sighting, co
 #define SQUARESIGHT_COLUMN(name, ...) \
     { #name, &SightingFigures::name __VA_OPT__(, ) __VA_ARGS__ }
 
-const std::vector<FigureColumn>& figure_columns() {
-    static const std::vector<FigureColumn> columns{
+const FigureColumns& figure_columns() {
+    static const FigureColumns columns{
         SQUARESIGHT_COLUMN(entry),
         SQUARESIGHT_COLUMN(job),
         SQUARESIGHT_COLUMN(revision),

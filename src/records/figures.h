@@ -69,8 +69,10 @@ struct FigureColumn {
     nlohmann::ordered_json json(const SightingFigures& figures) const;
 };
 
+using FigureColumns = std::vector<FigureColumn>;
+
 /// All columns, in the order of the struct.
-const std::vector<FigureColumn>& figure_columns();
+const FigureColumns& figure_columns();
 
 /// Names of the files that a job stands on; empty where it names none.
 struct EquipmentNames {

@@ -71,6 +71,9 @@ Newest newest_of(soci::session& sql, const std::string& shop, const std::string&
 /// Binds the columns of a row of figures, to write them or to have them read.
 class FigureRow {
   public:
+    explicit FigureRow(const FigureColumns& columns = figure_columns())
+        : columns_(columns), numbers_(columns.size()) {}
+
     SightingFigures figures;
 
     void use_in(soci::statement& statement) {
@@ -107,12 +110,13 @@ class FigureRow {
         soci::indicator indicator = soci::i_null;
         std::optional<double>* into = nullptr;
     };
-    std::vector<Number> numbers_ = std::vector<Number>(figure_columns().size());
+    const FigureColumns& columns_;
+    std::vector<Number> numbers_;
 
     template <class Plain, class Optional>
     void each(Plain plain, Optional optional) {
         std::size_t i = 0;
-        for (const auto& column : figure_columns()) {
+        for (const auto& column : columns_) {
             Number& number = numbers_[i++];
             std::visit(
                 [&](auto member) {
@@ -129,9 +133,9 @@ class FigureRow {
     }
 };
 
-std::string column_names(const char* before) {
+std::string column_names(const char* before, const FigureColumns& columns = figure_columns()) {
     std::string names;
-    for (const auto& column : figure_columns()) {
+    for (const auto& column : columns) {
         names += fmt::format("{}{}{}", names.empty() ? "" : ", ", before, column.name);
     }
     return names;
@@ -467,8 +471,8 @@ std::string Store::stored_text(const std::string& sha256) {
     return std::move(*found);
 }
 
-void Store::each_sighting(bool newest_only,
-                          const std::function<void(const SightingFigures&)>& take) {
+void Store::each_sighting(bool newest_only, const std::function<void(const SightingFigures&)>& take,
+                          const FigureColumns& columns) {
     // Jobs that were revised are few: only their newest revisions have to be known.
     std::map<std::string, int> newest;
     if (newest_only) {
@@ -489,7 +493,7 @@ void Store::each_sighting(bool newest_only,
     const int end = head().value_or(ChainHead{}).seq;
     // Pages keep the database free for writers, and memory small.
     for (int after = 0; after < end; after += page_rows) {
-        for (const auto& figures : sightings(after, after + page_rows)) {
+        for (const auto& figures : sightings(after, after + page_rows, columns)) {
             const auto revised = newest.find(figures.job);
             if (revised == newest.end() || revised->second == figures.revision) {
                 take(figures);
@@ -498,14 +502,14 @@ void Store::each_sighting(bool newest_only,
     }
 }
 
-std::vector<SightingFigures> Store::sightings(int after, int last) {
-    static const std::string command = fmt::format(
+std::vector<SightingFigures> Store::sightings(int after, int last, const FigureColumns& columns) {
+    const std::string command = fmt::format(
         "SELECT {} FROM records_sightings WHERE shop = :shop AND entry > :after AND "
         "entry <= :last ORDER BY entry, sighting",
-        column_names(""));
+        column_names("", columns));
     return database_.ask([&](soci::session& sql) {
         std::vector<SightingFigures> found;
-        FigureRow row;
+        FigureRow row(columns);
         soci::statement statement(sql);
         row.into_from(statement);
         statement.exchange(soci::use(shop_));

@@ -100,10 +100,13 @@ class Store {
     /// The same; InputError where it is missing or altered.
     std::string stored_text(const std::string& sha256);
 
-    /// Figures of every stage in the order of the chain; of newest revisions alone or of all.
-    void each_sighting(bool newest_only, const std::function<void(const SightingFigures&)>& take);
+    /// Figures of every stage in the order of the chain; of newest revisions alone or of all. Only
+    /// `columns` are read; among them are job and revision.
+    void each_sighting(bool newest_only, const std::function<void(const SightingFigures&)>& take,
+                       const FigureColumns& columns = figure_columns());
     /// Figures of the stages of the entries behind place `after`, up to place `last`.
-    std::vector<SightingFigures> sightings(int after, int last);
+    std::vector<SightingFigures> sightings(int after, int last,
+                                           const FigureColumns& columns = figure_columns());
 
     const std::string& shop() const { return shop_; }
     const std::string& name() const { return database_.address().name; }

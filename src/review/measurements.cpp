@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <chrono>
 #include <limits>
+#include <set>
 
 #include "job/result.h"
 #include "units/error.h"
@@ -162,6 +163,59 @@ bool Measurement::in_tolerance() const {
     const bool photos = yaw.vision_call.has_value();
     return stops == 0 && passes(photos ? yaw.vision_call : yaw.tape_call) &&
            passes(photos ? pitch.vision_call : pitch.tape_call);
+}
+
+const FigureColumns& measurement_columns() {
+    static const FigureColumns columns = [] {
+        static const std::set<std::string> names{"job",
+                                                 "revision",
+                                                 "recorded_at",
+                                                 "stage",
+                                                 "taken_at",
+                                                 "technician",
+                                                 "vehicle",
+                                                 "bay",
+                                                 "mount",
+                                                 "camera",
+                                                 "cradle",
+                                                 "target",
+                                                 "tolerance_yaw_deg",
+                                                 "tolerance_pitch_deg",
+                                                 "vision_yaw_left_deg",
+                                                 "vision_yaw_standard_uncertainty_deg",
+                                                 "vision_pitch_up_deg",
+                                                 "vision_pitch_standard_uncertainty_deg",
+                                                 "vision_yaw_call",
+                                                 "vision_pitch_call",
+                                                 "tape_yaw_left_deg",
+                                                 "tape_yaw_standard_uncertainty_deg",
+                                                 "tape_pitch_up_deg",
+                                                 "tape_pitch_standard_uncertainty_deg",
+                                                 "tape_yaw_call",
+                                                 "tape_pitch_call",
+                                                 "difference_yaw_expanded_95_deg",
+                                                 "difference_pitch_expanded_95_deg",
+                                                 "yaw_agreement",
+                                                 "pitch_agreement",
+                                                 "cradle_offset_left_deg",
+                                                 "cradle_offset_up_deg",
+                                                 "stops",
+                                                 "findings",
+                                                 "locked",
+                                                 "repeated_readings",
+                                                 "readings_alike",
+                                                 "camera_date",
+                                                 "cradle_date",
+                                                 "target_checked_on"};
+        FigureColumns found;
+        for (const auto& column : figure_columns()) {
+            if (names.contains(column.name)) {
+                found.push_back(column);
+            }
+        }
+        return found;
+    }();
+    return columns;
 }
 
 void Measurements::add(const SightingFigures& f, const ReviewState& state) {

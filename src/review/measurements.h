@@ -80,6 +80,9 @@ struct Measurement {
     bool in_tolerance() const;
 };
 
+/// The figures that Measurements::add looks at.
+const FigureColumns& measurement_columns();
+
 /// In the order of the chain.
 struct Measurements {
     std::vector<Measurement> list;
