@@ -14,8 +14,8 @@ namespace {
 constexpr double limit_sigmas = 5;
 constexpr double least_sigma_px = 0.02;  // unevenness of the board and the lens between corners
 constexpr double noise_limit = 1.7;      // over the median noise
-constexpr double noise_spread = 1.25;      // of corners on one board, over the lower quartile
-constexpr double patch_px2 = 8;            // that a misfit beyond noise shares
+constexpr double noise_spread = 1.25;    // of corners on one board, over the lower quartile
+constexpr double patch_px2 = 8;          // that a misfit beyond noise shares
 constexpr double usual_unevenness = 1;   // of noise alone, at most
 constexpr double unevenness_limit = 18;  // a soft shadow's edge stays below, a cover does not
 constexpr double usual_uneven = 3;  // over those around: cameras that sharpen are uneven everywhere
@@ -26,7 +26,8 @@ constexpr std::size_t fewest_for_cubic = 40;
 constexpr double usual_leftover = 1.18;  // median of Rayleigh's law: where noise is all there is
 constexpr std::size_t fewest_for_scatter = 30;
 constexpr double as_good_as_unspoilt = 1.2;
-constexpr double least_scatter = 0.5;    // over what is stated: the surface hides what all share
+constexpr double usual_farthest = 2.5;  // sigmas off the surface: of noise alone 1 in 23 is further
+constexpr double least_scatter = 0.5;   // over what is stated: the surface hides what all share
 constexpr double surface_unknowns = 14;  // of a view and a bowed surface
 constexpr double cubic_gain = 0.7;       // leftover with a cubic surface over that without
 
@@ -187,9 +188,10 @@ FittedCorners alike_in_place(const FittedCorners& corners, const Lens& lens,
     return alike;
 }
 
-/// What corners scatter beside the smooth surface through all of them, over what they say.
-std::optional<double> scatter_of(const FittedCorners& corners, const Lens& lens,
-                                 const Pattern& pattern) {
+/// How far each corner stands off the smooth surface through all of them, in units of its own
+/// sigma; nothing where there are too few to tell.
+std::optional<std::map<int, double>> off_the_surface(const FittedCorners& corners, const Lens& lens,
+                                                     const Pattern& pattern) {
     const auto view =
         corners.size() < fewest_for_scatter ? std::nullopt : view_of(corners, lens, pattern);
     if (!view) {
@@ -200,8 +202,21 @@ std::optional<double> scatter_of(const FittedCorners& corners, const Lens& lens,
         misfits.sigma_px[n] = std::sqrt(corners.at(misfits.indices[n]).covariance_px2.trace() / 2);
     }
     const double rows = 2 * static_cast<double>(misfits.indices.size());
-    return median(standardised_leftovers(misfits)) / usual_leftover *
-           std::sqrt(rows / (rows - surface_unknowns));
+    const double as_unknowns_hide = std::sqrt(rows / (rows - surface_unknowns));
+    const auto leftovers = standardised_leftovers(misfits);
+    std::map<int, double> off;
+    for (std::size_t n = 0; n < leftovers.size(); ++n) {
+        off[misfits.indices[n]] = leftovers[n] * as_unknowns_hide;
+    }
+    return off;
+}
+
+std::optional<double> scatter_of(const FittedCorners& corners, const Lens& lens,
+                                 const Pattern& pattern) {
+    const auto off = off_the_surface(corners, lens, pattern);
+    return off ? std::optional(median_of(*off, [](double sigmas) { return sigmas; }) /
+                               usual_leftover)
+               : std::nullopt;
 }
 
 /// What the grey values cannot show of the corners' scatter (blocks of a JPEG, a smear that the fit
@@ -225,6 +240,19 @@ FittedCorners as_sure_as_they_scatter(FittedCorners corners, const Lens& lens,
     return corners;
 }
 
+/// A corner that stands off by more than chance allows was dragged by what its grey values do not
+/// show: it is no surer than that.
+FittedCorners as_sure_as_they_stand(FittedCorners corners, const Lens& lens,
+                                    const Pattern& pattern) {
+    if (const auto off = off_the_surface(corners, lens, pattern)) {
+        for (const auto& [index, sigmas] : *off) {
+            const double beyond = std::max(1.0, sigmas / usual_farthest);
+            corners.at(index).covariance_px2 *= beyond * beyond;
+        }
+    }
+    return corners;
+}
+
 }  // namespace
 
 FittedCorners consistent_corners(const FittedCorners& corners, const Lens& lens,
@@ -235,6 +263,7 @@ FittedCorners consistent_corners(const FittedCorners& corners, const Lens& lens,
         good = alike_in_place(good, lens, pattern);
     }
     good = as_sure_as_they_scatter(std::move(good), lens, pattern);
+    good = as_sure_as_they_stand(std::move(good), lens, pattern);
     return good.size() >= 4 ? alike_in_place(good, lens, pattern) : good;
 }
 

@@ -76,8 +76,8 @@ std::vector<Sample> samples_along_arms(const cv::Mat& grey, const CornerModel& m
 /// as much was expected.
 std::optional<double> misfit_of(double grey, double expected) {
     const double shown = std::clamp(grey, darkest, brightest);
-    const bool beyond_sensor = (shown == brightest && expected >= brightest) ||
-                               (shown == darkest && expected <= darkest);
+    const bool beyond_sensor =
+        (shown == brightest && expected >= brightest) || (shown == darkest && expected <= darkest);
     return beyond_sensor ? std::nullopt : std::optional(shown - expected);
 }
 
