@@ -54,8 +54,10 @@ const std::vector<BookPhrase>& book_fragments() {
         {"{} turn counter-clockwise", "{} vuelta en sentido antihorario"},
         {"no turn", "ninguna vuelta"},
         {"turns unknown", "vueltas desconocidas"},
-        {"{} and {}", "{} y {}"},
-        {"{} ({})", "{} ({})"},
+        {"{} to the left ({}) and {} up ({})", "{} a la izquierda ({}) y {} hacia arriba ({})"},
+        {"{} to the left ({}) and {} down ({})", "{} a la izquierda ({}) y {} hacia abajo ({})"},
+        {"{} to the right ({}) and {} up ({})", "{} a la derecha ({}) y {} hacia arriba ({})"},
+        {"{} to the right ({}) and {} down ({})", "{} a la derecha ({}) y {} hacia abajo ({})"},
         // headings and stages
         {"DO THIS", "HAGA ESTO"},
         {"STOP", "ALTO"},

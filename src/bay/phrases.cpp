@@ -1,6 +1,7 @@
 #include "bay/phrases.h"
 
 #include <algorithm>
+#include <array>
 #include <cctype>
 #include <functional>
 #include <optional>
@@ -10,6 +11,9 @@ namespace squaresight::bay {
 namespace {
 
 constexpr int most_steps = 50000;  ///< of matching, for one text
+/// A phrase with less than this behind its place stands behind a number alone ("0.70 deg to the
+/// left"): it would be found in many a sentence.
+constexpr std::size_t fewest_letters = 25;
 
 struct Pattern {
     std::vector<std::string> pieces;  ///< what stands between the places
@@ -31,17 +35,20 @@ Pattern pattern_of(const BookPhrase& phrase) {
     return pattern;
 }
 
-/// Those that say most first.
+/// Those that begin with words before those that begin with a place, those that say most first.
 std::vector<Pattern> patterns_of(const std::vector<BookPhrase>& book) {
     std::vector<Pattern> patterns;
     for (const auto& phrase : book) {
         patterns.push_back(pattern_of(phrase));
     }
-    std::stable_sort(patterns.begin(), patterns.end(),
-                     [](const Pattern& a, const Pattern& b) { return a.letters > b.letters; });
+    std::stable_sort(patterns.begin(), patterns.end(), [](const Pattern& a, const Pattern& b) {
+        return std::pair(!a.pieces.front().empty(), a.letters) >
+               std::pair(!b.pieces.front().empty(), b.letters);
+    });
     return patterns;
 }
 
+bool is_digit(char c) { return c >= '0' && c <= '9'; }
 bool is_upper(char c) { return std::isupper(static_cast<unsigned char>(c)) != 0; }
 char lower(char c) { return static_cast<char>(std::tolower(static_cast<unsigned char>(c))); }
 
@@ -78,17 +85,25 @@ class Translator {
         if (const auto found = whole(text)) {
             return *found;
         }
-        for (const std::string_view separator : {", then ", "; ", ", ", " and "}) {
+        for (const auto& [separator, spanish] : separators) {
             const auto at = text.find(separator);
             if (at != std::string_view::npos) {
-                const std::string between = separator == ", then " ? ", después "
-                                            : separator == " and " ? " y "
-                                                                   : std::string(separator);
-                return fragment(text.substr(0, at)) + between +
+                return fragment(text.substr(0, at)) + std::string(spanish) +
                        fragment(text.substr(at + separator.size()));
             }
         }
         return std::string(text);
+    }
+
+    /// A list of which the book has every part.
+    std::optional<std::string> list(std::string_view text) {
+        if (const auto found = whole(text)) {
+            return found;
+        }
+        const auto at = text.find(", ");
+        const auto first = at == std::string_view::npos ? std::nullopt : whole(text.substr(0, at));
+        const auto rest = first ? list(text.substr(at + 2)) : std::nullopt;
+        return rest ? std::optional(*first + ", " + *rest) : std::nullopt;
     }
 
     /// A phrase that stands alone.
@@ -105,6 +120,9 @@ class Translator {
   private:
     using Parts = std::vector<std::string_view>;
     using Done = std::function<bool(std::string_view)>;
+
+    static constexpr std::array<std::pair<std::string_view, std::string_view>, 3> separators{
+        {{", then ", ", después "}, {"; ", "; "}, {", ", ", "}}};
 
     /// Every way to lay the pieces from `next` on over the text, until one is `done`.
     bool lay(const Pattern& pattern, std::size_t next, std::string_view text, Parts& parts,
@@ -136,7 +154,8 @@ class Translator {
     std::optional<std::string> apply(const Pattern& pattern, std::string_view text,
                                      bool to_the_end) {
         const std::string& first = pattern.pieces.front();
-        if (!begins(text, first)) {
+        const bool is_short = first.empty() && pattern.letters < fewest_letters;
+        if (!begins(text, first) || text.empty() || (is_short && !is_digit(text[0]))) {
             return std::nullopt;
         }
         Parts parts;
@@ -196,11 +215,11 @@ Phrase translated(const std::string& english, Language language) {
         return {english, language};
     }
     Translator translator;
-    if (const auto alone = translator.whole(english)) {
-        return {*alone, language};
-    }
     if (const auto text = translator.sentences(english)) {
         return {*text, language};
+    }
+    if (const auto alone = translator.list(english)) {
+        return {*alone, language};
     }
     return {english, Language::english};
 }
