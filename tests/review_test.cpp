@@ -116,6 +116,7 @@ TEST(Review, OfMethodsThatAgreeFindsNoBiasAndScatterAsPromised) {
     EXPECT_NEAR(made.yaw.deming->slope.value, 1, 0.15);
     EXPECT_NEAR(made.yaw.stated->about_zero.factor.value, 1, 0.15);
     EXPECT_EQ(made.yaw.stated->about_zero.call, StatedUncertainty::as_stated);
+    EXPECT_EQ(made.yaw.stated->count, 100U) << "stages of one job share errors";
     EXPECT_EQ(made.yaw.agree, 200);
     EXPECT_EQ(made.yaw.calls.count(Call::in_tolerance, Call::too_close_to_call), 200U);
     EXPECT_EQ(made.yaw.calls.contradicting(), 0U);

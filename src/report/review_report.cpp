@@ -85,8 +85,9 @@ std::string decisions_words(const AxisReview& review, Axis axis) {
 std::string stated_words(const EnCalibration& stated) {
     const ScatterTest& test = stated.about_zero;
     const std::string scatter = fmt::format(
-        "The differences are {:.2f} times (95 %: {:.2f} to {:.2f}) as large as the stated "
-        "uncertainties promise (chi-square {:.1f} on {:.0f} degrees of freedom, p = {:.2g}): ",
+        "The differences (the first of each job, since stages of one job share errors) are {:.2f} "
+        "times (95 %: {:.2f} to {:.2f}) as large as the stated uncertainties promise (chi-square "
+        "{:.1f} on {:.0f} degrees of freedom, p = {:.2g}): ",
         test.factor.value, test.factor.interval_95.low, test.factor.interval_95.high,
         test.chi_square, test.degrees_of_freedom, test.p);
     return scatter + (test.call == StatedUncertainty::too_small

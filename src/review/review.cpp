@@ -39,7 +39,8 @@ double squared_or_zero(double u) { return std::isfinite(u) ? u * u : 0; }
 AxisReview axis_review(const Measurements& all, const Rows& rows, Axis which) {
     AxisReview axis;
     std::vector<std::size_t> vehicles;
-    std::vector<double> over_uncertainty;
+    std::vector<double> over_uncertainty;  // one of each job: its stages share errors
+    std::vector<char> job_taken(all.names.count(), 0);
     Numbering number(all.names.count());
     double vision_variance = 0, tape_variance = 0;
     for (const auto row : rows) {
@@ -56,7 +57,9 @@ AxisReview axis_review(const Measurements& all, const Rows& rows, Axis which) {
         vehicles.push_back(number(one.vehicle != 0 ? one.vehicle : one.job));
         vision_variance += squared_or_zero(measured.vision_u_deg);
         tape_variance += squared_or_zero(measured.tape_u_deg);
-        if (measured.expanded_95_deg > 0) {
+        char& taken = job_taken[static_cast<std::size_t>(one.job)];
+        if (measured.expanded_95_deg > 0 && taken == 0) {
+            taken = 1;
             over_uncertainty.push_back(measured.difference_deg() / (measured.expanded_95_deg / 2));
         }
     }
