@@ -26,6 +26,7 @@ constexpr std::size_t fewest_for_cubic = 40;
 constexpr double usual_leftover = 1.18;  // median of Rayleigh's law: where noise is all there is
 constexpr std::size_t fewest_for_scatter = 30;
 constexpr double as_good_as_unspoilt = 1.2;
+constexpr std::size_t few_unspoilt = 4;  // one in so many
 constexpr double usual_farthest = 2.5;  // sigmas off the surface: of noise alone 1 in 23 is further
 constexpr double least_scatter = 0.5;   // over what is stated: the surface hides what all share
 constexpr double surface_unknowns = 14;  // of a view and a bowed surface
@@ -221,8 +222,8 @@ std::optional<double> scatter_of(const FittedCorners& corners, const Lens& lens,
 
 /// What the grey values cannot show of the corners' scatter (blocks of a JPEG, a smear that the fit
 /// takes for noise) shows between corners: beside the smooth surface through all of them they
-/// should scatter as they say. Unspoilt ones tell; where there are few of them all do, and may say
-/// too little, but not too much.
+/// should scatter as they say. Unspoilt ones tell. Where there are few of them all do: of a photo
+/// that is spoilt all over, and else only that they say too little.
 FittedCorners as_sure_as_they_scatter(FittedCorners corners, const Lens& lens,
                                       const Pattern& pattern) {
     FittedCorners unspoilt;
@@ -232,7 +233,8 @@ FittedCorners as_sure_as_they_scatter(FittedCorners corners, const Lens& lens,
     if (const auto scatter = scatter_of(unspoilt, lens, pattern)) {
         factor = std::max(*scatter, least_scatter);
     } else if (const auto scatter_of_all = scatter_of(corners, lens, pattern)) {
-        factor = std::max(*scatter_of_all, 1.0);
+        const bool all_over = unspoilt.size() * few_unspoilt < corners.size();
+        factor = std::max(*scatter_of_all, all_over ? least_scatter : 1.0);
     }
     for (auto& [index, corner] : corners) {
         corner.covariance_px2 *= factor * factor;
