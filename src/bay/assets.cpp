@@ -9,7 +9,7 @@ const std::string& style_sheet() {
 html { font-size: 112.5%; }
 .top { display: flex; flex-wrap: wrap; gap: 0 1rem; padding: 0 0.7rem; background: #111; }
 .top a { color: #fff; display: inline-flex; align-items: center; min-height: 44px; }
-main { padding-bottom: 4rem; }
+main { padding-bottom: 4rem; overflow-wrap: anywhere; }
 main > h1 { font-size: 1.6rem; line-height: 1.2; margin: 0.6rem 0; overflow-wrap: anywhere; }
 p { margin: 0.5rem 0; }
 .button, button { display: inline-flex; align-items: center; justify-content: center; width: 100%;
@@ -41,8 +41,8 @@ progress.way { display: block; height: 0.7rem; }
   border: 2px solid #666; border-radius: 8px; }
 .drawing img { display: block; width: 100%; height: auto; }
 .drawing a { display: block; }
-.parts { display: flex; gap: 0.5rem; }
-.part { flex: 1; min-width: 0; display: grid; gap: 0.4rem; }
+.parts { display: flex; flex-wrap: wrap; gap: 0.5rem; }
+.part { flex: 1; min-width: min(5rem, 100%); display: grid; gap: 0.4rem; }
 .mm .part, .deg .part { grid-template-columns: repeat(6, 1fr); }
 .mm .part button { grid-column: span 2; }
 .deg .part button { grid-column: span 3; }
@@ -50,10 +50,12 @@ progress.way { display: block; height: 0.7rem; }
 .part input, .part select { flex: 1; width: 100%; min-width: 0; min-height: 60px; padding: 0.2rem;
   font-size: 1.5rem; font-weight: 700; text-align: center; }
 .part button { min-height: 60px; min-width: 0; padding: 0.2rem; font-size: 1.3rem; }
+.part select { appearance: none; }
 .inch .digits { display: none; }
 .doubt { font-weight: 700; }
 .doubt:not(:empty) { padding: 0.4rem 0.6rem; border: 3px solid #111; background: #ffd75e; color: #111; }
-.sides { display: grid; grid-template-columns: 1fr 1fr; gap: 0.5rem; margin-top: 0.6rem; }
+.sides { display: grid;
+  grid-template-columns: repeat(auto-fit, minmax(min(8rem, 100%), 1fr)); gap: 0.5rem; margin-top: 0.6rem; }
 .sides label { display: flex; align-items: center; min-height: 64px; padding: 0.3rem 0.5rem;
   border: 3px solid #666; border-radius: 8px; font-weight: 700; }
 .sides label:has(:checked) { border-color: #0b3d91; outline: 3px solid #0b3d91; }
@@ -123,6 +125,7 @@ dl { margin: 0; } dt { font-weight: 700; } dd { margin: 0 0 0.4rem; overflow-wra
   .button, button { background: #9cc4ff; border-color: #9cc4ff; color: #111; }
   .button.quiet, button.quiet { background: #161616; color: #9cc4ff; }
   .row, fieldset, .sides label { border-color: #bbb; }
+  a.row { border-color: #9cc4ff; }
   .sides label:has(:checked) { border-color: #9cc4ff; outline-color: #9cc4ff; }
   figure svg, .sign svg { background: #fff; border-radius: 6px; }
   figure svg { padding: 0.3rem; }
