@@ -585,10 +585,12 @@ Form board_form(const JobSheet& sheet, const Bay* bay, LengthUnit unit) {
 Form tape_form(const JobSheet& sheet, const Bay* bay, LengthUnit unit) {
     Form form;
     const auto& given = sheet.sightings.back().tape_and_level;
-    const TapeAndLevel tape = given.value_or(usual_tape(bay));
-    if (tape.left_point_mm > 0) {
-        form.put_length("left_point", tape.left_point_mm, unit);
-        form.put_length("right_point", tape.right_point_mm, unit);
+    const TapeAndLevel usual = usual_tape(bay);
+    const TapeAndLevel tape = given.value_or(usual);
+    const TapeAndLevel& points = tape.left_point_mm > 0 ? tape : usual;
+    if (points.left_point_mm > 0) {
+        form.put_length("left_point", points.left_point_mm, unit);
+        form.put_length("right_point", points.right_point_mm, unit);
     }
     for (std::size_t i = 0; i < tape.passes.size(); ++i) {
         form.put_length(numbered("pass_left", i + 1), tape.passes[i].left_mm, unit);

@@ -174,7 +174,7 @@ const char* const page_template = R"page(<!doctype html>
 
 <div class="reviewer" id="reviewer">
 <h2>For the reviewer</h2>
-<div class="wide">
+<div class="wide" tabindex="0">
 <table>
 <tr><th>Stage</th><th>Method</th><th>yaw left, deg</th><th>u</th><th>p</th><th>pitch up, deg</th><th>u</th><th>p</th><th>corr.</th></tr>
 {{#review}}<tr{{#extra}} class="screen-only"{{/extra}}><td>{{stage}}</td><td>{{method}}</td><td>{{yaw}}</td><td>{{yaw_u}}</td><td>{{yaw_p}}</td><td>{{pitch}}</td><td>{{pitch_u}}</td><td>{{pitch_p}}</td><td>{{correlation}}</td></tr>
