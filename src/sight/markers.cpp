@@ -10,7 +10,7 @@ namespace {
 constexpr std::array<double, 3> blurs_in_cells{0.15, 0.45, 0.8};
 constexpr float least_fit = 0.85F;          // correlation with the best marker
 constexpr float least_margin = 2.0F;        // unexplained variance: second best over best
-constexpr float least_spread_greys = 6.0F;  // standard deviation of the samples
+constexpr float least_spread_greys = 3.0F;  // standard deviation of the samples
 
 double below(double x, double sigma) { return 0.5 * std::erfc(-x / (sigma * std::sqrt(2.0))); }
 

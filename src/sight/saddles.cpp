@@ -10,7 +10,7 @@
 namespace squaresight {
 namespace {
 
-constexpr int weakest = 6;           // strength, grey values
+constexpr int weakest = 4;           // strength, grey values
 constexpr int border = 4;            // px where no saddle is looked for
 constexpr double least_bend = 0.15;  // smaller over larger curvature: less is a ridge, no saddle
 
