@@ -566,6 +566,59 @@ TEST_F(BayHostile, PhotosThatUnpackToFarMoreThanTheirSizeStopNothing) {
     EXPECT_LT(server.end_mib(), 1500) << "a process that reads photos";
 }
 
+// --- two phones on one job
+
+TEST_F(BayHostile, OfTwoPhonesThatSaveAtOnceOneIsToldOfTheOther) {
+    const BayProcess server(jobs(), log_file());
+    const Phone phone(server.port(), server.code());
+    const std::string id = phone.begin_job("2001"), step = "/job/" + id + "/finish";
+    phone.token();
+    for (int i = 0; i < 20; ++i) {
+        const std::string version = phone.version(step);
+        std::array<int, 2> status{};
+        std::vector<std::thread> both;
+        for (std::size_t k = 0; k < 2; ++k) {
+            both.emplace_back([&, k] {
+                const std::string own = "phone " + std::to_string(k) + " " + std::to_string(i);
+                status[k] = phone.post(step, {{"codes_after", own}, {"version", version}})->status;
+            });
+        }
+        both[0].join();
+        both[1].join();
+        EXPECT_EQ(std::min(status[0], status[1]), 303);
+        EXPECT_EQ(std::max(status[0], status[1]), 409);
+        const auto saved = "phone " + std::to_string(status[0] == 303 ? 0 : 1) + " ";
+        EXPECT_THAT(read_file(jobs() / id / "job.yaml", 1 << 20),
+                    HasSubstr(saved + std::to_string(i)));
+    }
+}
+
+TEST_F(BayHostile, PhotosThatTwoPhonesSendAtOnceAreAllKept) {
+    const BayProcess server(jobs(), log_file());
+    const Phone phone(server.port(), server.code());
+    const std::string id = phone.begin_job("2001");
+    phone.token();
+    std::vector<std::thread> both;
+    for (const std::string name : {"a", "b"}) {
+        both.emplace_back([&, name] {
+            for (int i = 0; i < 10; ++i) {
+                const auto sent =
+                    phone.send_photo(id, "\xff\xd8\xff\xe0" + name + std::to_string(i), "upright");
+                EXPECT_EQ(sent->status, 303);
+            }
+        });
+    }
+    both[0].join();
+    both[1].join();
+    std::set<std::string> kept;
+    for (const auto& file : fs::directory_iterator(jobs() / id / "photos")) {
+        kept.insert(read_file(file.path(), 1 << 20));
+        EXPECT_THAT(read_file(jobs() / id / "job.yaml", 1 << 20),
+                    HasSubstr(file.path().filename().string()));
+    }
+    EXPECT_EQ(kept.size(), 20u);
+}
+
 // --- a disk that takes nothing
 
 /// What is refused is told in a sentence, and everything that was saved is still there.
@@ -604,6 +657,9 @@ TEST_F(BayHostile, AFullDiskIsToldAndLosesNothing) {
     });
     const Phone phone(full.port(), full.code());
     expect_refused_and_kept(phone, id, photo, sheet);
+    const auto jobs_before = std::distance(fs::directory_iterator(jobs()), {});
+    EXPECT_EQ(phone.begin_job(std::string(100, '2')), "");
+    EXPECT_EQ(std::distance(fs::directory_iterator(jobs()), {}), jobs_before);
     const std::string upload = phone.begin_upload(id, photo.size(), "upright");
     const auto piece = phone.post_piece(upload, 0, photo.substr(0, 1 << 19));
     EXPECT_EQ(piece->status, 422);

@@ -1,6 +1,8 @@
 #include "bay/job_store.h"
 
+#include <fcntl.h>
 #include <fmt/format.h>
+#include <unistd.h>
 
 #include <algorithm>
 #include <cctype>
@@ -16,6 +18,27 @@ namespace squaresight::bay {
 namespace {
 
 constexpr std::uintmax_t largest_sheet_bytes = 1 << 20;
+
+/// Makes what was made in a folder outlive a loss of power.
+void sync_folder(const std::filesystem::path& folder) {
+    const int number = ::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+    if (number >= 0) {
+        ::fsync(number);
+        ::close(number);
+    }
+}
+
+/// The first file of a new folder, or no folder.
+void write_first(const std::filesystem::path& file, const std::string& text) {
+    try {
+        write_file(file, text);
+    } catch (const InputError&) {
+        std::error_code ignored;
+        std::filesystem::remove(file.parent_path(), ignored);
+        throw;
+    }
+    sync_folder(file.parent_path().parent_path());
+}
 
 bool is_letter_or_digit(char c) { return std::isalnum(static_cast<unsigned char>(c)) != 0; }
 
@@ -114,7 +137,7 @@ std::string JobStore::create(JobSheet sheet, LengthUnit unit) {
         const std::string id = number == 1 ? wanted : fmt::format("{}-{}", wanted, number);
         std::error_code error;
         if (std::filesystem::create_directory(folder_ / id, error)) {
-            write_file(folder_ / id / "job.yaml", text);
+            write_first(folder_ / id / "job.yaml", text);
             return id;
         }
         if (error) {

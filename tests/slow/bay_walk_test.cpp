@@ -87,7 +87,10 @@ class Inspector {
         if (!window.run("return typeof axe !== 'undefined'").get<bool>()) {
             window.run(axe_);
         }
-        for (const auto* scheme : {"light", "dark"}) {
+        // Colours are the same in each language.
+        const bool dark_too = language == "en";
+        for (const std::string scheme :
+             dark_too ? std::vector{"dark", "light"} : std::vector{"light"}) {
             window.browser_command(
                 "Emulation.setEmulatedMedia",
                 {{"features", {{{"name", "prefers-color-scheme"}, {"value", scheme}}}}});
