@@ -156,7 +156,9 @@ Json looked_at(const JobSheet& sheet, const std::string& file,
     const PhotoResult& photo = sighting.photos.front();
     Findings findings;
     add(findings, sighting.all_findings());
-    add(findings, own.findings);
+    if (!photo.sight.corners.empty()) {  // else the job's own say the same once more
+        add(findings, own.findings);
+    }
     const std::string stands = check_among_others(sheet, place, seen, own, findings);
     std::stable_sort(findings.begin(), findings.end(),
                      [](const Finding& a, const Finding& b) { return a.level > b.level; });

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cctype>
 #include <cmath>
 #include <iterator>
 #include <regex>
@@ -412,8 +413,20 @@ std::string label_key(const SheetPhoto& photo) {
     return !photo.label ? "" : *photo.label == CradleLabel::upright ? "upright" : "inverted";
 }
 
+/// "photos/1.jpg: the photo is not sharp" under a heading that names the photo.
+std::string without_name(const std::string& text, const std::string& file) {
+    if (text.compare(0, file.size() + 2, file + ": ") != 0) {
+        return text;
+    }
+    std::string rest = text.substr(file.size() + 2);
+    if (!rest.empty()) {
+        rest[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(rest[0])));
+    }
+    return rest;
+}
+
 /// What is wrong with a photo and what to do, worst first.
-PageData photo_problems(const Json& look, Language language) {
+PageData photo_problems(const Json& look, const std::string& file, Language language) {
     PageData list(PageData::type::list);
     const auto add = [&](const std::string& level, const std::string& text) {
         PageData one = phrase_data(text, language);
@@ -425,7 +438,7 @@ PageData photo_problems(const Json& look, Language language) {
         add("STOP", problem);
     }
     for (const auto& finding : list_at(look, "findings")) {
-        add(text_at(finding, "level"), text_at(finding, "text"));
+        add(text_at(finding, "level"), without_name(text_at(finding, "text"), file));
     }
     return list;
 }
@@ -459,7 +472,7 @@ PageData photo_data(const SheetPhoto& photo, const Json& look, const std::string
         data.set("really", stands);
         data.set("really_words", message(language, stands));
     }
-    data.set("problems", photo_problems(look, language));
+    data.set("problems", photo_problems(look, photo.file, language));
     const std::string picture = text_at(look, "picture");
     set_unless_empty(data, "picture",
                      picture.empty() ? "" : fmt::format("/job/{}/look/{}.jpg", job_id, picture));
