@@ -4,6 +4,7 @@
 
 #include <opencv2/calib3d.hpp>
 #include <opencv2/imgcodecs.hpp>
+#include <opencv2/imgproc.hpp>
 #include <string>
 
 #include "support/board_raster.h"
@@ -436,6 +437,46 @@ TEST(Sight, TellsWhatIsWrongAndWhatToDo) {
 
     const cv::Mat night(900, 1200, CV_8UC1, cv::Scalar(3));
     EXPECT_EQ(find_target(night, dark.target, dark.lens).problem, SightProblem::dark);
+}
+
+TEST(Sight, TellsGlareFromACoverAndFromThePicturesEdge) {
+    Scene glare = bay_scene(raster::pose(1500, 0));
+    glare.in_front = [](cv::Mat& photo) {
+        photo(cv::Rect(0, 0, photo.cols, photo.rows * 55 / 100)).setTo(400);
+    };
+    const std::string burnt_out = checked_sight(glare).advice;
+    EXPECT_NE(burnt_out.find("upper part is burnt out by glare"), std::string::npos) << burnt_out;
+
+    Scene beside = bay_scene(raster::pose(1500, 0));
+    const cv::Mat all = raster::photo_of(beside);
+    const auto middle = raster::pixel_of(beside, corner_in_target_mm(beside.target.pattern, 36));
+    const cv::Mat part = all.colRange(static_cast<int>(middle->x()) - 25, all.cols).clone();
+    beside.lens.cx -= std::floor(middle->x()) - 25;
+    const std::string cut = find_target(part, beside.target, beside.lens).advice;
+    EXPECT_TRUE(cut.empty() || cut.find("outside the picture") != std::string::npos) << cut;
+
+    const cv::Mat snow(900, 1200, CV_8UC1, cv::Scalar(255));
+    const std::string white = find_target(snow, glare.target, glare.lens).advice;
+    EXPECT_NE(white.find("the whole picture is burnt out"), std::string::npos) << white;
+    cv::Mat lamp(900, 1200, CV_8UC1, cv::Scalar(90));
+    lamp(cv::Rect(850, 0, 350, 280)).setTo(255);
+    const std::string lamps = find_target(lamp, glare.target, glare.lens).advice;
+    EXPECT_NE(lamps.find("the upper right of the picture is burnt out"), std::string::npos)
+        << lamps;
+}
+
+TEST(Sight, TellsAShakenPhotoFromOneOutOfFocusAndABoardTooFarAway) {
+    Scene shaken = bay_scene(raster::pose(1200, 5));
+    const int width_px = shaken.width_px;
+    shaken.in_front = [=](cv::Mat& photo) {
+        cv::blur(photo, photo, cv::Size(13 * photo.cols / width_px, 1));
+    };
+    const Sight moved = checked_sight(shaken);
+    EXPECT_NE(moved.advice.find("the phone moved"), std::string::npos) << moved.advice;
+
+    Scene far = bay_scene(raster::pose(7500, 5));
+    const std::string small = checked_sight(far).advice;
+    EXPECT_NE(small.find("pixels wide, too small"), std::string::npos) << small;
 }
 
 }  // namespace

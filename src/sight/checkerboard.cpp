@@ -140,8 +140,8 @@ class Finder {
 
     CheckerboardSight measured(const FollowedBoard& board) const {
         CheckerboardSight result;
-        result.sight =
-            judged(measured_corners(grey_, board, plain_print(pattern_)), board.view, 0, pattern_);
+        result.sight = judged(grey_, measured_corners(grey_, board, plain_print(pattern_)),
+                              board.view, 0, pattern_);
         const auto seen = static_cast<double>(board.corners_px.size());
         if (result.sight.problem == SightProblem::none &&
             seen < least_share * pattern_.corner_count()) {
@@ -182,7 +182,7 @@ class Finder {
 
     CheckerboardSight nothing_found() const {
         CheckerboardSight result;
-        result.sight = not_found(grey_, false);
+        result.sight = not_found(grey_);
         result.across_seen = other_.longer;
         result.down_seen = other_.shorter;
         if (other_.corners > 0) {
@@ -229,7 +229,7 @@ class Finder {
 
 CheckerboardSight find_checkerboard(const cv::Mat& grey, const Pattern& pattern) {
     if (grey.empty() || grey.type() != CV_8UC1) {
-        return {not_found(grey, false)};
+        return {not_found(grey)};
     }
     return Finder(grey, pattern).find();
 }

@@ -4,6 +4,7 @@
 
 #include "sight/judgement.h"
 #include "sight/measured_corners.h"
+#include "sight/median.h"
 #include "sight/other_board.h"
 #include "sight/sight.h"
 
@@ -67,18 +68,34 @@ class Searcher {
     Lens lens_;
 };
 
+SeenCheckerboard seen(const Lattice& board, int level) {
+    SeenCheckerboard seen;
+    std::vector<double> steps_px;
+    for (const auto& [place, saddle] : board.corners) {
+        seen.corners_px.push_back(from_level(saddle.at_px, level));
+        const auto next = board.corners.find({place.first + 1, place.second});
+        if (next != board.corners.end()) {
+            const Eigen::Vector2d next_px = from_level(next->second.at_px, level);
+            steps_px.push_back((next_px - seen.corners_px.back()).norm());
+        }
+    }
+    seen.square_px = steps_px.empty() ? 0 : median(steps_px);
+    return seen;
+}
+
 }  // namespace
 
 Sight find_target(const cv::Mat& grey, const Target& target, const Lens& lens) {
     if (grey.empty() || grey.type() != CV_8UC1) {
-        return not_found(grey, false);
+        return not_found(grey);
     }
     const Pyramid photo = searched_levels(grey);
     const PrintedPattern print = printed_pattern(target);
     const Searcher searcher(photo, print, lens);
     const Search found = searcher.search();
     if (!found.board) {
-        Sight sight = not_found(grey, found.checkerboard.has_value());
+        Sight sight = not_found(
+            grey, found.checkerboard ? seen(*found.checkerboard, found.level) : SeenCheckerboard{});
         const std::string difference =
             found.checkerboard
                 ? difference_from_target(*found.checkerboard, found.level, photo, print, lens)
@@ -86,7 +103,7 @@ Sight find_target(const cv::Mat& grey, const Target& target, const Lens& lens) {
         sight.advice = difference.empty() ? sight.advice : difference;
         return sight;
     }
-    return judged(measured_corners(grey, *found.board, print), found.board->view,
+    return judged(grey, measured_corners(grey, *found.board, print), found.board->view,
                   searcher.markers_read(found.board->view), print.pattern);
 }
 

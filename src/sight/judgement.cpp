@@ -8,6 +8,7 @@
 #include <string>
 #include <vector>
 
+#include "sight/flaws.h"
 #include "sight/median.h"
 
 namespace squaresight {
@@ -18,7 +19,11 @@ constexpr double dark_white_greys = 60;  // of the target's white
 constexpr double least_contrast_greys = 30;
 constexpr double blur_limit_squares = 0.12;  // about one cell of a marker
 constexpr double blur_limit_px = 4;
+constexpr double fewest_px_per_square = 12;
 constexpr std::size_t fewest_corners = 12;
+const char* const after_a_shake =
+    "the phone moved; use the timer so that nobody touches it, put more light on the board and "
+    "take the photo again";
 constexpr double one_side = 0.2;              // of half the board, by which what is seen lies aside
 constexpr double least_spread_squares = 0.8;  // standard deviation across the narrower way
 
@@ -75,34 +80,76 @@ void set_problem(Sight& sight, SightProblem problem, const std::string& advice) 
     sight.advice = advice;
 }
 
+/// Why corners of the board were not seen, and what to do.
+std::string unseen_words(const std::string& part, Unseen why) {
+    const std::string its = part.empty() ? "a part of it" : "its " + part + " part";
+    const char* const facing = part.empty() ? "" : " (as you face it)";
+    switch (why) {
+        case Unseen::burnt_out:
+            return fmt::format(
+                "{} is burnt out by glare{}; shade the board or turn it away from "
+                "the lamp, and take the photo again",
+                its, facing);
+        case Unseen::outside:
+            return fmt::format(
+                "{} lies outside the picture{}; take the photo with all of it in "
+                "the picture",
+                its, facing);
+        default:
+            return fmt::format(
+                "{} is missing{}; clear what hides the board and take the photo "
+                "with all of it in the picture",
+                its, facing);
+    }
+}
+
 /// Whether the corners are enough; tells the problem where they are not.
-bool judge_number(Sight& sight, const Pattern& pattern) {
+bool judge_number(Sight& sight, const Pattern& pattern, Unseen why) {
     if (!too_few(sight.corners, pattern)) {
         set_problem(sight, SightProblem::none, "");
         return true;
     }
-    const std::string hidden = sight.corners.empty() ? "" : hidden_part(sight.corners, pattern);
-    set_problem(
-        sight, SightProblem::few_corners,
-        fmt::format("only {} of {} corners of the board can be seen, or they lie along one line{}; "
-                    "clear what hides the board and take the photo with all of it in the picture",
-                    sight.corners.size(), pattern.corner_count(),
-                    hidden.empty() ? "" : ": its " + hidden + " part is missing (as you face it)"));
+    const std::string part = sight.corners.empty() ? "" : hidden_part(sight.corners, pattern);
+    set_problem(sight, SightProblem::few_corners,
+                fmt::format("only {} of {} corners of the board can be seen, or they lie along one "
+                            "line: {}",
+                            sight.corners.size(), pattern.corner_count(), unseen_words(part, why)));
     return false;
 }
 
-void add_problem(Sight& sight, const FittedCorners& corners, const Pattern& pattern) {
-    if (!judge_number(sight, pattern)) {
+/// Why those corners of the pattern that are not among the measured were not seen.
+Unseen why_others_are_unseen(const cv::Mat& grey, const FittedCorners& corners,
+                             const BoardView& view, const Pattern& pattern) {
+    std::vector<Eigen::Vector2d> places_px;
+    for (int index = 0; index < pattern.corner_count(); ++index) {
+        const auto pixel = view.pixel(corner_in_target_mm(pattern, index));
+        if (pixel && !corners.contains(index)) {
+            places_px.push_back(*pixel);
+        }
+    }
+    return places_px.empty() ? Unseen::hidden : why_unseen(grey, places_px);
+}
+
+void add_problem(Sight& sight, const cv::Mat& grey, const FittedCorners& corners,
+                 const BoardView& view, const Pattern& pattern) {
+    if (!judge_number(sight, pattern, why_others_are_unseen(grey, corners, view, pattern))) {
         return;
     }
     const double white = median_of(corners, [](const auto& c) { return c.white; });
     const double contrast = median_of(corners, [](const auto& c) { return c.white - c.black; });
     const double blur_px = median_of(corners, [](const auto& c) { return c.blur_px; });
     if (blur_px > std::min(blur_limit_squares * sight.pixels_per_square, blur_limit_px)) {
-        set_problem(sight, SightProblem::blurred,
-                    fmt::format("the board's edges are smeared over {:.1f} pixels; hold the phone "
-                                "still, tap on the board to focus and take the photo again",
-                                2 * blur_px));
+        std::vector<Eigen::Vector2d> corners_px;
+        for (const auto& [index, corner] : corners) {
+            corners_px.push_back(corner.pixel);
+        }
+        const bool shaken = smeared_one_way(grey, corners_px, sight.pixels_per_square / 3);
+        set_problem(
+            sight, SightProblem::blurred,
+            fmt::format("the board's edges are smeared over {:.1f} pixels{}", 2 * blur_px,
+                        shaken ? fmt::format(" along one direction: {}", after_a_shake)
+                               : ": out of focus; hold the phone still, tap on the board to "
+                                 "focus and take the photo again"));
     } else if (white < dark_white_greys || contrast < least_contrast_greys) {
         set_problem(sight, SightProblem::dark,
                     "the board's black and white hardly differ; put more light on the board, "
@@ -110,20 +157,43 @@ void add_problem(Sight& sight, const FittedCorners& corners, const Pattern& patt
     }
 }
 
+std::string checkerboard_words(const cv::Mat& grey, const SeenCheckerboard& board) {
+    if (board.square_px < fewest_px_per_square) {
+        return fmt::format(
+            "a checkerboard is in the picture, but its squares are only {:.0f} "
+            "pixels wide, too small to read its markers; go nearer, and send the "
+            "photo at its full size",
+            board.square_px);
+    }
+    if (smeared_one_way(grey, board.corners_px, board.square_px / 3)) {
+        return fmt::format(
+            "a checkerboard is in the picture, but smeared along one direction: "
+            "{}",
+            after_a_shake);
+    }
+    return "a checkerboard is in the picture, but the markers of this board cannot be read on it; "
+           "check that it is the board named in the job, and take the photo sharper or from "
+           "nearer";
+}
+
 }  // namespace
 
-Sight not_found(const cv::Mat& grey, bool checkerboard_seen) {
+Sight not_found(const cv::Mat& grey, const SeenCheckerboard& other) {
     Sight sight;
     const bool readable = !grey.empty() && grey.type() == CV_8UC1;
-    if (checkerboard_seen) {
-        set_problem(sight, SightProblem::not_found,
-                    "a checkerboard is in the picture, but the markers of this board cannot be "
-                    "read on it; check that it is the board named in the job, and take the photo "
-                    "sharper or from nearer");
+    const std::string burnt_out = readable ? burnt_out_part(grey) : "";
+    if (!other.corners_px.empty()) {
+        set_problem(sight, SightProblem::not_found, checkerboard_words(grey, other));
     } else if (readable && cv::mean(grey)[0] < dark_photo_greys) {
         set_problem(sight, SightProblem::dark,
                     "the photo is too dark to find the board; put more light on the board and "
                     "take the photo again");
+    } else if (!burnt_out.empty()) {
+        set_problem(sight, SightProblem::not_found,
+                    fmt::format("the board was not found, and the {} {} is burnt out; keep lamps "
+                                "and the sun out of the picture and off the board, tap on the "
+                                "board to set the light, and take the photo again",
+                                burnt_out, burnt_out == "whole" ? "picture" : "of the picture"));
     } else {
         set_problem(sight, SightProblem::not_found,
                     "the board was not found; check that it is the board named in the job, that "
@@ -132,25 +202,25 @@ Sight not_found(const cv::Mat& grey, bool checkerboard_seen) {
     return sight;
 }
 
-Sight judged(const FittedCorners& corners, const BoardView& view, int markers_read,
-             const Pattern& pattern) {
+Sight judged(const cv::Mat& grey, const FittedCorners& corners, const BoardView& view,
+             int markers_read, const Pattern& pattern) {
     Sight sight;
     for (const auto& [index, corner] : corners) {
         sight.corners.push_back({index, corner.pixel, corner.covariance_px2});
     }
     sight.markers_read = markers_read;
     sight.pixels_per_square = smallest_square_px(corners, view, pattern);
-    add_problem(sight, corners, pattern);
+    add_problem(sight, grey, corners, view, pattern);
     return sight;
 }
 
 Sight sight_of_corners(std::vector<Corner> corners, const Pattern& pattern) {
     Sight sight;
     if (corners.empty()) {
-        return not_found(cv::Mat(), false);
+        return not_found(cv::Mat());
     }
     sight.corners = std::move(corners);
-    judge_number(sight, pattern);
+    judge_number(sight, pattern, Unseen::hidden);
     return sight;
 }
 
