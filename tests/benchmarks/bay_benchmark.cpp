@@ -128,7 +128,7 @@ void run(int phones, int count) {
     const std::chrono::duration<double> measured = Clock::now() - start;
     std::cout << fmt::format("all {} jobs measured after {:.1f} s; the server held {:.0f} MiB, ",
                              phones, measured.count(), server.peak_mib());
-    std::cout << fmt::format("the largest of its processes {:.0f} MiB\n", server.end_mib());
+    std::cout << fmt::format("no process of it more than {:.0f} MiB\n", server.end_mib());
     fs::remove_all(folder);
 }
 
