@@ -13,7 +13,6 @@ const std::vector<Message>& messages() {
         {"leave", "Sign this device out", "Cerrar sesión en este equipo"},
         {"save", "Save and go on", "Guardar y seguir"},
         {"back_to_job", "Back to the job", "Volver al trabajo"},
-        {"saved", "Saved.", "Guardado."},
         {"please_check", "Please check", "Por favor, revise"},
         {"yes", "yes", "sí"},
         {"no", "no", "no"},
@@ -380,6 +379,8 @@ const std::vector<Message>& messages() {
          "the bay's network, then show a new code.",
          "Solo esta computadora alcanza la página. Iníciela con --listen y la dirección de esta "
          "computadora en la red del taller, y muestre un código nuevo."},
+        {"from_document", "from", "de"},
+        {"no_document", "no source: limits unproven", "sin fuente: límites sin probar"},
         {"no_date", "no date", "sin fecha"},
     };
     return list;

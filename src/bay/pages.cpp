@@ -518,15 +518,22 @@ std::string year_after(const std::string& day) {
     return plain ? fmt::format("{:04}", std::stoi(day.substr(0, 4)) + 1) + day.substr(4) : "";
 }
 
+/// When it was checked; of a mount, the document that it is from.
+std::string item_words(const ShopItem& item, Language language) {
+    if (item.source) {
+        return item.source->empty() ? message(language, "no_document")
+                                    : message(language, "from_document") + " " + *item.source;
+    }
+    return item.date.empty() ? message(language, "no_date")
+                             : message(language, "checked") + " " + item.date;
+}
+
 /// `yearly`: what is to be checked again a year after (common practice, no source).
 PageData group_data(const std::string& title, const std::vector<ShopItem>& items, bool yearly,
                     const std::string& today, Language language) {
     PageData list(PageData::type::list);
     for (const auto& item : items) {
-        PageData one =
-            record({{"name", item.name},
-                    {"date", item.date.empty() ? message(language, "no_date")
-                                               : message(language, "checked") + " " + item.date}});
+        PageData one = record({{"name", item.name}, {"date", item_words(item, language)}});
         const std::string next = yearly ? year_after(item.date) : "";
         if (yearly) {
             const bool late = next.empty() || next < today;

@@ -482,6 +482,7 @@ std::vector<Question> finish_questions() {
     for (std::size_t i = 0; i < closing_keys.size(); ++i) {
         const char* key = closing_keys[i];
         questions.push_back({key, {{key, FieldKind::pick, key, "", "", "", options[i]}}});
+        questions.back().words = {"finish_words"};
         if (i < 2) {
             questions.back().cautions = {"caution_maker"};
         }

@@ -11,7 +11,10 @@
 namespace squaresight::bay {
 namespace {
 
-ShopItem mount_item(const std::filesystem::path& file) { return {load_mount(file).name, file, ""}; }
+ShopItem mount_item(const std::filesystem::path& file) {
+    const Mount mount = load_mount(file);
+    return {mount.name, file, "", mount.source};
+}
 
 ShopItem camera_item(const std::filesystem::path& file) {
     const Camera camera = load_camera(file);

@@ -13,7 +13,8 @@ namespace squaresight::bay {
 struct ShopItem {
     std::string name;
     std::filesystem::path file;
-    std::string date;  ///< of its last check; empty where the file has none
+    std::string date;                        ///< of its last check; empty where the file has none
+    std::optional<std::string> source = {};  ///< of a mount: the document that it is from, or empty
 };
 
 /// What a shop has set up (schema squaresight/shop/1; docs/bay-page.md). Names are unique in each
