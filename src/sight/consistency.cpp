@@ -194,7 +194,7 @@ FittedCorners alike_in_place(const FittedCorners& corners, const Lens& lens,
 std::optional<std::map<int, double>> off_the_surface(const FittedCorners& corners, const Lens& lens,
                                                      const Pattern& pattern) {
     const auto view =
-        corners.size() < fewest_for_scatter ? std::nullopt : view_of(corners, lens, pattern);
+        corners.size() < fewest_for_bow ? std::nullopt : view_of(corners, lens, pattern);
     if (!view) {
         return std::nullopt;
     }
@@ -214,7 +214,8 @@ std::optional<std::map<int, double>> off_the_surface(const FittedCorners& corner
 
 std::optional<double> scatter_of(const FittedCorners& corners, const Lens& lens,
                                  const Pattern& pattern) {
-    const auto off = off_the_surface(corners, lens, pattern);
+    const auto off = corners.size() < fewest_for_scatter ? std::nullopt
+                                                         : off_the_surface(corners, lens, pattern);
     return off ? std::optional(median_of(*off, [](double sigmas) { return sigmas; }) /
                                usual_leftover)
                : std::nullopt;
