@@ -61,7 +61,7 @@ progress.way { display: block; height: 0.7rem; }
 .sides label:has(:checked) { border-color: #0b3d91; outline: 3px solid #0b3d91; }
 .sides label:has(:focus-visible) { outline: 4px solid #d97a00; outline-offset: 2px; }
 .steps { display: flex; gap: 0.6rem; margin-top: 1rem; }
-.steps .button { flex: 1; width: auto; min-width: 0; }
+.steps .button, .steps button { flex: 1; width: auto; min-width: 0; }
 .entries > div { display: flex; flex-wrap: wrap; gap: 0 0.8rem; padding: 0.3rem 0;
   border-bottom: 1px solid #999; }
 .entries dt { font-weight: 400; }

@@ -51,9 +51,10 @@ void check_signature(const Signature& signature, const JobUnderReview& job) {
     }
     for (const auto& technician : job.technicians) {
         if (same_person(technician, reviewer)) {
-            throw InputError(where,
-                             fmt::format("was measured by {}, who cannot review it", technician),
-                             "have another person review it");
+            throw InputError(
+                where,
+                fmt::format("was measured or edited by {}, who cannot review it", technician),
+                "have another person review it");
         }
         if (accepts && bare(technician).empty()) {
             throw InputError(where,

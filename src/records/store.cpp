@@ -233,6 +233,10 @@ JobUnderReview under_review(const std::vector<RecordEntry>& revisions) {
     JobUnderReview job;
     for (const auto& entry : revisions) {
         job.technicians.push_back(entry.content.at("technician").get<std::string>());
+        const std::string editor = edit_of(entry).by;
+        if (!editor.empty()) {
+            job.technicians.push_back(editor);
+        }
         job.open_stops = 0;
         for (const auto& figures : entry_figures(entry)) {
             job.open_stops = std::max(job.open_stops, figures.stops);
@@ -263,6 +267,14 @@ const ReviewState& review_state(const ReviewStates& all, const std::string& job,
 ReviewState review_state(const RecordEntry& signature) {
     const Json& content = signature.content;
     return {content.at("decision"), content.at("reviewer"), content.at("reason")};
+}
+
+JobEdit edit_of(const RecordEntry& entry) {
+    if (!entry.content.contains("edit")) {
+        return {};
+    }
+    const Json& edit = entry.content.at("edit");
+    return {edit.at("by"), edit.at("reason")};
 }
 
 std::vector<SightingFigures> entry_figures(const RecordEntry& entry) {

@@ -36,6 +36,9 @@ struct JobEdit {
     std::string reason;  ///< one line
 };
 
+/// What was told of the edit that an entry of kind job holds; empty texts where nothing was.
+JobEdit edit_of(const RecordEntry& entry);
+
 /// Rows that lie beside a shop's entries.
 struct StoredCounts {
     long long sightings = 0;

@@ -54,14 +54,9 @@ std::string sheet_of(Store& store, const RecordEntry& entry) {
     return "";
 }
 
-std::string edit_text(const RecordEntry& entry, const char* key) {
-    return entry.content.contains("edit") ? entry.content.at("edit").at(key).get<std::string>()
-                                          : "";
-}
-
 /// Who told so when it was stored, else the technician of the sheet.
 std::string edited_by(const RecordEntry& entry) {
-    const std::string by = edit_text(entry, "by");
+    const std::string by = edit_of(entry).by;
     if (!by.empty()) {
         return by;
     }
@@ -70,7 +65,7 @@ std::string edited_by(const RecordEntry& entry) {
 }
 
 std::string reason_words(const RecordEntry& entry) {
-    const std::string reason = edit_text(entry, "reason");
+    const std::string reason = edit_of(entry).reason;
     return reason.empty() ? "no reason told" : "because: " + reason;
 }
 

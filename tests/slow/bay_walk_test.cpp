@@ -348,9 +348,13 @@ class BayWalk : public testing::Test {
     fs::path jobs() const { return scratch.folder() / "jobs"; }
 
     /// A new code, from the shop lead's page.
-    std::string technician_code(Technician& lead) {
+    std::string code_for(const char* role, Technician& lead) {
         const std::lock_guard lock(lead_mutex_);
         lead.go("/shop");
+        lead.window().run(
+            "document.querySelector(`[name=role][value=${arguments[0]}]`).checked = "
+            "true",
+            role);
         lead.click("form[action='/shop/code'] button");
         return lead.window().run("return document.querySelector('.code').textContent.trim()");
     }
@@ -455,7 +459,7 @@ void BayWalk::walk_in_english(Technician& lead) {
         };
         ASSERT_TRUE(tab_to("#code"));
         first_window.run("window.walked = true");
-        first_window.press(technician_code(lead) + "\uE007");
+        first_window.press(code_for("technician", lead) + "\uE007");
         first.arrive("the code");
         ASSERT_TRUE(tab_to("a[href='/new']"));
         first_window.run("window.walked = true");
@@ -472,7 +476,7 @@ void BayWalk::walk_in_english(Technician& lead) {
         second.id = first.id;
     }
     // That phone is gone; another carries on where it was.
-    pair_by_address(second, technician_code(lead));
+    pair_by_address(second, code_for("technician", lead));
     second.click("a.row[href='" + second.path() + "']");
     walk_to_the_end(second);
     second.send(sample_photos / "found-upright-1.jpg", "upright");
@@ -486,13 +490,23 @@ void BayWalk::walk_in_english(Technician& lead) {
     second.answer_questions(finish);
     EXPECT_THAT(second.answer(), AllOf(HasSubstr("in tolerance"), Not(HasSubstr("STILL OPEN"))));
     second.expect_same_as_measure();
+    second.go(second.path("/handover"));
+    EXPECT_THAT(second.window().text(), HasSubstr("unit 17"));
     second.expect_no_complaint();
+    Window reviewers_window(driver, "en");
+    Technician reviewer(reviewers_window, server->port(), jobs(), "en", inspector);
+    pair_by_address(reviewer, code_for("reviewer", lead));
+    reviewer.go("/review");
+    reviewer.id = second.id;
+    reviewer.wait_until_quiet("/review");
+    EXPECT_THAT(reviewers_window.text(), HasSubstr("unit 17"));
+    reviewer.expect_no_complaint();
 }
 
 void BayWalk::walk_in_spanish(Technician& lead) {
     Window window(driver, "es");
     Technician one(window, server->port(), jobs(), "es", inspector);
-    pair_by_address(one, technician_code(lead));
+    pair_by_address(one, code_for("technician", lead));
     prepare(one);
     one.send_all("found", true);
     one.go(one.path("/tape?question=face_level.1"));

@@ -107,7 +107,7 @@ struct Tally {
 
 Tally look_at_spoilt_photos(const Spoiling& spoiling) {
     constexpr unsigned first_seed = 5000;
-    constexpr unsigned photos = 120;
+    constexpr unsigned photos = 60;
     Tally tally;
     for (unsigned seed = first_seed; seed < first_seed + photos; ++seed) {
         const raster::Scene scene = random_scene(seed);

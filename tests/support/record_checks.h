@@ -385,6 +385,8 @@ inline void check_edits(const StoreAddress& address) {
     store.add({small_record("J1", 2)}, edit);
     EXPECT_EQ(store.job_entry("J1").content.at("edit").at("by"), "T2");
     EXPECT_EQ(store.job_entry("J1").content.at("edit").at("reason"), edit.reason);
+    EXPECT_THROW(store.sign({"J1", "returned", "t2", "look again"}), InputError)
+        << "who edited it cannot review it";
     EXPECT_THROW(store.add({small_record("J1", 3)}, {"", "two\nlines"}), InputError);
     EXPECT_THAT(faults(address), testing::IsEmpty());
 }
