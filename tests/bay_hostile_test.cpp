@@ -300,6 +300,7 @@ class LimitedBay {
         settings.shop_file = samples / "shop.yaml";
         settings.program = SQUARESIGHT_BINARY;
         settings.limits = limits;
+        settings.records = jobs.parent_path() / "records.sqlite";
         server_ = std::make_unique<BayServer>(settings);
         thread_ = std::thread([this] { server_->run(); });
     }

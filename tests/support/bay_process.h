@@ -15,7 +15,8 @@
 
 namespace squaresight::bay {
 
-/// `squaresight serve` as a process of its own, over a folder of jobs, with the sample shop.
+/// `squaresight serve` as a process of its own, over a folder of jobs, with the sample shop and a
+/// store of records of its own beside the log.
 class BayProcess {
   public:
     /// `before` runs in the child before it becomes the server: limits, rights. Its standard error
@@ -27,6 +28,7 @@ class BayProcess {
             throw std::runtime_error("no pipe");
         }
         const std::string shop = std::string(SQUARESIGHT_SOURCE_DIR) + "/samples/shop.yaml";
+        const std::string records = (log.parent_path() / "records.sqlite").string();
         const std::string asked = std::to_string(port);
         process_ = ::fork();
         if (process_ == 0) {
@@ -37,7 +39,8 @@ class BayProcess {
                 before();
             }
             ::execl(SQUARESIGHT_BINARY, SQUARESIGHT_BINARY, "serve", "--jobs", jobs.c_str(),
-                    "--shop", shop.c_str(), "--port", asked.c_str(), nullptr);
+                    "--shop", shop.c_str(), "--records", records.c_str(), "--port", asked.c_str(),
+                    nullptr);
             ::_exit(127);
         }
         ::close(ends[1]);
