@@ -40,6 +40,18 @@ TEST(PointChart, LeavesOutWhatIsNoNumberAndStandsWithoutPoints) {
     EXPECT_THAT(empty.svg, Not(HasSubstr("inf")));
 }
 
+TEST(PointChart, DrawsOfALineWhatLiesWithinTheFrame) {
+    // The frame is 0 to 10 across with margins of 0.6, -1 to 1 up with margins of 0.12.
+    PointChart chart{"t", "x", "y", {{0, -1}, {10, 1}}, {}, {{-5, 1, "equal", true}}};
+    const std::string crossing = point_chart(chart).svg;
+    // y = x - 5 enters at x = 3.88 and leaves at x = 6.12; the frame is 414 px wide, from 66 on.
+    EXPECT_THAT(crossing, HasSubstr("M231.6 330.0L314.4 16.0"));
+    chart.slopes = {{-5, 1e-3, "beside", true}};
+    EXPECT_THAT(point_chart(chart).svg, Not(HasSubstr(R"(stroke-dasharray="7 5")")));
+    chart.slopes = {{0, 0, "level", true}};
+    EXPECT_THAT(point_chart(chart).svg, HasSubstr("M66.0 173.0L480.0 173.0"));
+}
+
 TEST(PointChart, EscapesWords) {
     const Chart drawn =
         point_chart({"<t>", "a & b", "\"y\"", {{1, 2}}, {{2, "<level>", false}}, {}});
@@ -90,10 +102,11 @@ TEST(OrderChart, NamesThePointsThatBrokeARule) {
 }
 
 TEST(CountChart, SetsTheExpectedBesideTheCounted) {
-    const Chart drawn = count_chart({"E_n", "E_n", {0, 0.5, 1, 1.5}, {7, 2, 1}, {6.8, 2.7, 0.5}});
+    const Chart drawn = count_chart({"E_n", "E_n", {0, 0.5, 1}, {7, 2, 1}, {6.8, 2.7, 0.5}});
     ASSERT_EQ(drawn.table.rows.size(), 3U);
     EXPECT_THAT(drawn.table.head, ElementsAre("E_n from", "to", "number", "to be expected"));
     EXPECT_THAT(drawn.table.rows[0], ElementsAre("0.000", "0.500", "7", "6.8"));
+    EXPECT_THAT(drawn.table.rows[2], ElementsAre("1.00", "and beyond", "1", "0.5"));
 }
 
 TEST(BarChart, MarksTheLimitAndTheIntervals) {

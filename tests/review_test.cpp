@@ -156,6 +156,40 @@ TEST(Review, AKnockedCradleBreaksARuleOnItsChart) {
     EXPECT_THAT(review_html(made), HasSubstr("cradle cradle A: offset to the left"));
 }
 
+TEST(Review, StagesOfOneJobAreNoPointsOfTheirOwn) {
+    // What photos and tape share of a job's errors stays through its stages, and so does the offset
+    // of the cradle, which is solved once a job.
+    Shop shop;
+    auto all = shop.months(100);
+    for (std::size_t i = 1; i < all.size(); i += 2) {
+        auto& found = all[i - 1].figures;
+        auto& left = all[i].figures;
+        left.vision_yaw_left_deg =
+            *left.tape_yaw_left_deg + *found.vision_yaw_left_deg - *found.tape_yaw_left_deg + 0.001;
+        left.cradle_offset_left_deg = found.cradle_offset_left_deg;
+    }
+    all[41].figures.cradle_offset_left_deg.value() += 0.01;  // knocked before as-left
+    const Review made = reviewed(all);
+    std::size_t broken = 0;
+    for (const auto& chart : made.charts) {
+        if (chart.kind == "phone" && chart.quantity == "photos minus tape, side to side") {
+            EXPECT_EQ(chart.values_deg.size(), 100U);
+            broken = chart.individuals.breaks.size();
+            EXPECT_NEAR(chart.individuals.sigma, std::hypot(0.05, 0.2), 0.04);
+        }
+        if (chart.kind == "cradle" && chart.quantity == "offset to the left") {
+            EXPECT_EQ(chart.values_deg.size(), 101U);
+        }
+    }
+    EXPECT_LT(broken, 8U) << "of 100 steady points about two";
+    ASSERT_TRUE(made.yaw.repeated);
+    EXPECT_EQ(&made.yaw.best_limits(), &made.yaw.repeated->limits);
+    // Each of 100 vehicles says once what it says twice.
+    EXPECT_NEAR(made.yaw.best_limits().bias.standard_error,
+                made.yaw.limits->bias.standard_error * std::sqrt(2.0), 1e-3);
+    EXPECT_THAT(review_html(made), HasSubstr("200 pairs of 100 vehicles"));
+}
+
 TEST(Review, NeedsTenPointsForAChart) {
     Shop shop;
     const Review made = reviewed(shop.months(4));

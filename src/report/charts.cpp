@@ -154,6 +154,22 @@ std::string fields(const Frame& frame, const std::vector<std::array<double, 2>>&
     return drawn;
 }
 
+/// What of a line lies within the frame; nothing where it passes beside it.
+std::string sloped_line(const ChartSlope& line, const Frame& frame) {
+    double from = frame.x.low_deg, to = frame.x.high_deg;
+    if (line.slope != 0) {
+        const double at_low = (frame.y.low_deg - line.at_zero) / line.slope;
+        const double at_high = (frame.y.high_deg - line.at_zero) / line.slope;
+        from = std::max(from, std::min(at_low, at_high));
+        to = std::min(to, std::max(at_low, at_high));
+    }
+    if (!(from < to)) {
+        return "";
+    }
+    const auto y = [&](double x) { return frame.y(line.at_zero + line.slope * x); };
+    return line_at(frame.x(from), y(from), frame.x(to), y(to), 2, line.dashed ? dash : "");
+}
+
 /// Points by x in about ten groups of the same number.
 ChartTable grouped(const PointChart& chart) {
     ChartTable table{
@@ -307,10 +323,8 @@ Chart point_chart(const PointChart& chart) {
         words.add(y, level.words);
     }
     for (const auto& slope : chart.slopes) {
-        const auto at = [&](double x) { return frame.y(slope.at_zero + slope.slope * x); };
-        body += line_at(left, at(frame.x.low_deg), right, at(frame.x.high_deg), 2,
-                        slope.dashed ? dash : "");
-        words.add(at(frame.x.high_deg), slope.words);
+        body += sloped_line(slope, frame);
+        words.add(frame.y(slope.at_zero + slope.slope * frame.x.high_deg), slope.words);
     }
     return {picture(chart.title, body + words.drawn()), grouped(chart)};
 }
@@ -366,20 +380,24 @@ Chart count_chart(const CountChart& chart) {
             y_range.take(1.05 * value);
         }
     }
-    const Frame frame({chart.edges.front(), chart.edges.back()}, {0, std::max(1.0, y_range.high)});
+    const auto bins = chart.edges.size();
+    const double end = 2 * chart.edges[bins - 1] - chart.edges[bins - 2];
+    const Frame frame({chart.edges.front(), end}, {0, std::max(1.0, y_range.high)});
     std::string body = frame.outline() + frame.x_axis(chart.x_words) + frame.y_axis("number");
     ChartTable table{{chart.x_words + " from", "to", "number"}, {}};
     if (!chart.expected.empty()) {
         table.head.push_back("to be expected");
     }
-    for (std::size_t i = 0; i < chart.counts.size(); ++i) {
+    for (std::size_t i = 0; i < bins; ++i) {
+        const bool last = i + 1 == bins;
         const double x0 = frame.x(chart.edges[i]);
-        const double x1 = frame.x(chart.edges[i + 1]);
+        const double x1 = frame.x(last ? end : chart.edges[i + 1]);
         const double y = frame.y(chart.counts[i]);
         body += fmt::format(
             R"(<rect x="{:.1f}" y="{:.1f}" width="{:.1f}" height="{:.1f}" fill="{}" stroke="#fff"/>)",
             x0, y, x1 - x0, bottom - y, blue);
-        table.rows.push_back({number(chart.edges[i]), number(chart.edges[i + 1]),
+        table.rows.push_back({number(chart.edges[i]),
+                              last ? "and beyond" : number(chart.edges[i + 1]),
                               fmt::format("{:.0f}", chart.counts[i])});
         if (!chart.expected.empty()) {
             const double promised = frame.y(chart.expected[i]);

@@ -64,12 +64,13 @@ struct OrderChart {
 };
 Chart order_chart(const OrderChart& chart);
 
-/// How many values fall between edges, beside how many were to be expected.
+/// How many values fall into bins, beside how many were to be expected. The last bin holds all
+/// beyond its edge, and is drawn as wide as the one before.
 struct CountChart {
     std::string title;
     std::string x_words;
-    std::vector<double> edges;     ///< one more than counts
-    std::vector<double> counts;    ///< the last may hold all beyond
+    std::vector<double> edges;  ///< where each bin begins; at least two
+    std::vector<double> counts;
     std::vector<double> expected;  ///< empty where nothing is
 };
 Chart count_chart(const CountChart& chart);

@@ -61,12 +61,14 @@ std::string agree_words(const AxisReview& review, Axis axis) {
         review.agree, review.disagree, review.cannot_tell);
 }
 
-std::string bias_words(const LimitsOfAgreement& limits, Axis axis) {
+std::string bias_words(const AxisReview& review, Axis axis) {
+    const LimitsOfAgreement& limits = review.best_limits();
     const bool shown = limits.bias.interval_95.low > 0 || limits.bias.interval_95.high < 0;
     return fmt::format(
-        "On average photos point {} of tape and level (95 %: {} deg), {}; 95 % of differences lie "
-        "from {:+.3f} (95 %: {}) to {:+.3f} deg (95 %: {}).",
-        toward(limits.bias.value, axis), range(limits.bias.interval_95),
+        "On average photos point {} of tape and level (95 %: {} deg; {} pairs{}), {}; 95 % of "
+        "differences lie from {:+.3f} (95 %: {}) to {:+.3f} deg (95 %: {}).",
+        toward(limits.bias.value, axis), range(limits.bias.interval_95), limits.pairs,
+        review.repeated ? fmt::format(" of {} vehicles", review.repeated->vehicles) : "",
         shown ? "more than chance explains" : "no more than chance explains", limits.lower.value,
         range(limits.lower.interval_95), limits.upper.value, range(limits.upper.interval_95));
 }
@@ -85,9 +87,9 @@ std::string decisions_words(const AxisReview& review, Axis axis) {
 std::string stated_words(const EnCalibration& stated) {
     const ScatterTest& test = stated.about_zero;
     const std::string scatter = fmt::format(
-        "The differences (the first of each job, since stages of one job share errors) are {:.2f} "
-        "times (95 %: {:.2f} to {:.2f}) as large as the stated uncertainties promise (chi-square "
-        "{:.1f} on {:.0f} degrees of freedom, p = {:.2g}): ",
+        "The differences (the first of each job) are {:.2f} times (95 %: {:.2f} to {:.2f}) as "
+        "large as the stated uncertainties promise (chi-square {:.1f} on {:.0f} degrees of "
+        "freedom, p = {:.2g}): ",
         test.factor.value, test.factor.interval_95.low, test.factor.interval_95.high,
         test.chi_square, test.degrees_of_freedom, test.p);
     return scatter + (test.call == StatedUncertainty::too_small
@@ -106,13 +108,15 @@ std::string proportional_words(const ProportionalBias& bias) {
         range(line.slope.interval_95), bias.slope_of_unequal_uncertainty, bias.p);
 }
 
-std::string repeated_words(const RepeatedAgreement& repeated) {
+std::string repeated_words(const RepeatedAgreement& repeated, const LimitsOfAgreement& all_alike) {
     return fmt::format(
-        "Several measurements of one vehicle counted as such ({} vehicles): 95 % of "
-        "differences lie from {:+.3f} to {:+.3f} deg; between vehicles they scatter "
-        "by {:.3f} deg, within one by {:.3f} deg (standard deviations).",
-        repeated.vehicles, repeated.limits.lower.value, repeated.limits.upper.value,
-        repeated.between_standard_deviation, repeated.within_standard_deviation);
+        "Several measurements of one vehicle are counted as such: between vehicles differences "
+        "scatter by {:.3f} deg, within one by {:.3f} deg (standard deviations). Taken as "
+        "independent they would say: bias {:+.3f} deg (95 %: {}), 95 % from {:+.3f} to {:+.3f} "
+        "deg.",
+        repeated.between_standard_deviation, repeated.within_standard_deviation,
+        all_alike.bias.value, range(all_alike.bias.interval_95), all_alike.lower.value,
+        all_alike.upper.value);
 }
 
 // ---------- parts
@@ -127,12 +131,10 @@ CaptionedChart bland_altman_chart(const AxisReview& review, Axis axis) {
             {(review.vision_deg[i] + review.tape_deg[i]) / 2, review.difference_deg[i]});
     }
     if (review.limits) {
-        chart.levels = {{review.limits->bias.value,
-                         fmt::format("bias {:+.3f}", review.limits->bias.value), false},
-                        {review.limits->lower.value,
-                         fmt::format("95 % from {:+.3f}", review.limits->lower.value), true},
-                        {review.limits->upper.value,
-                         fmt::format("95 % to {:+.3f}", review.limits->upper.value), true}};
+        const auto& [pairs, bias, spread, lower, upper] = review.best_limits();
+        chart.levels = {{bias.value, fmt::format("bias {:+.3f}", bias.value), false},
+                        {lower.value, fmt::format("95 % from {:+.3f}", lower.value), true},
+                        {upper.value, fmt::format("95 % to {:+.3f}", upper.value), true}};
     }
     return {fmt::format("Difference over mean (Bland-Altman), {}", axis_name(axis)),
             point_chart(chart)};
@@ -146,10 +148,10 @@ CaptionedChart regression_chart(const AxisReview& review, Axis axis) {
     for (std::size_t i = 0; i < review.vision_deg.size(); ++i) {
         chart.points.push_back({review.tape_deg[i], review.vision_deg[i]});
     }
-    chart.slopes.push_back({0, 1, "equal", true});
+    chart.slopes.push_back({0, 1, "dashed: both equal", true});
     if (review.deming) {
         chart.slopes.push_back(
-            {review.deming->intercept.value, review.deming->slope.value, "Deming", false});
+            {review.deming->intercept.value, review.deming->slope.value, "line: Deming", false});
     }
     return {fmt::format("Photos over tape and level, {}", axis_name(axis)), point_chart(chart)};
 }
@@ -167,7 +169,6 @@ CaptionedTable calls_table(const AxisReview& review, Axis axis) {
     return {fmt::format("What both methods call, {}", axis_name(axis)), table};
 }
 
-/// Its last bin, which holds all beyond, is drawn as wide as the others.
 Chart en_chart(const EnCalibration& stated) {
     CountChart chart{
         "E_n of the measurements and what the uncertainties promise", "E_n", {}, {}, {}};
@@ -176,7 +177,6 @@ Chart en_chart(const EnCalibration& stated) {
         chart.counts.push_back(static_cast<double>(bin.count));
         chart.expected.push_back(bin.expected);
     }
-    chart.edges.push_back(2 * chart.edges.back() - chart.edges[chart.edges.size() - 2]);
     return count_chart(chart);
 }
 
@@ -211,10 +211,13 @@ ReviewPart axis_part(const AxisReview& review, Axis axis) {
             "Fewer than {} pairs: nothing can be said of their scatter.", fewest_pairs));
         return part;
     }
-    part.sentences.push_back(bias_words(*review.limits, axis));
+    part.sentences.push_back(bias_words(review, axis));
     if (review.repeated) {
-        part.sentences.push_back(repeated_words(*review.repeated));
+        part.sentences.push_back(repeated_words(*review.repeated, *review.limits));
     }
+    part.sentences.emplace_back(
+        "Stages of one job share errors: the lines and the test of the stated uncertainties below "
+        "stand on the first measurement of each job by both methods.");
     if (review.proportional) {
         part.sentences.push_back(proportional_words(*review.proportional));
     }
@@ -342,8 +345,9 @@ ReviewPart drift_part(const Review& review) {
     part.sentences.push_back(
         "Rules: beyond 3 sigma; two of three beyond 2 sigma on one side; nine on one side; six "
         "rising or falling; a moving range or a weighted mean beyond its limit. Sigma comes from "
-        "the moving ranges. By chance alone about one point in 50 breaks one of them. NOW: by one "
-        "of the newest 10 points.");
+        "the moving ranges. A point is a job's first measurement by both methods (its stages share "
+        "errors), or a cradle's offset as a job found it. By chance alone about one point in 50 "
+        "breaks one of them. NOW: by one of the newest 10 points.");
     ChartTable few{{"no chart of", "points"}, {}};
     for (const auto& [name, points] : review.too_few) {
         if (few.rows.size() < most_flags) {
@@ -532,7 +536,7 @@ std::vector<ReviewSentence> summary_of(const Review& review) {
         const AxisReview& one = axis == Axis::yaw ? review.yaw : review.pitch;
         summary.push_back({agree_words(one, axis), axis_id(axis), false});
         if (one.limits) {
-            summary.push_back({bias_words(*one.limits, axis), axis_id(axis), false});
+            summary.push_back({bias_words(one, axis), axis_id(axis), false});
         }
         if (compared(one) > 0) {
             summary.push_back(

@@ -11,7 +11,13 @@ namespace {
 constexpr std::size_t most_charts_of_a_kind = 4;  // those with most points
 
 using Text = int Measurement::*;
-using Quantity = double (*)(const Measurement&);
+
+/// What is drawn of a measurement, NaN where there is none.
+struct Drawn {
+    const char* words;
+    double (*of)(const Measurement&);
+    bool first_of_job;  ///< or whatever differs from the one before in the job
+};
 
 struct Series {
     int name = 0;
@@ -30,12 +36,16 @@ double offset_up_deg(const Measurement& one) { return one.cradle_offset_up_deg; 
 
 /// A series for each name, those with most points first.
 std::vector<Series> series_of(const Measurements& all, const Rows& rows, Text of,
-                              Quantity value_of) {
+                              const Drawn& quantity) {
     std::map<int, Series> by_name;
+    std::vector<double> last_of_job(all.names.count(), NAN);
     for (const auto row : rows) {
         const Measurement& one = all.list[row];
-        const double value = value_of(one);
-        if (one.*of != 0 && std::isfinite(value)) {
+        const double value = quantity.of(one);
+        double& last = last_of_job[static_cast<std::size_t>(one.job)];
+        const bool known = quantity.first_of_job ? std::isfinite(last) : last == value;
+        if (one.*of != 0 && std::isfinite(value) && !known) {
+            last = value;
             Series& series = by_name[one.*of];
             series.points.push_back(row);
             series.values.push_back(value);
@@ -52,13 +62,13 @@ std::vector<Series> series_of(const Measurements& all, const Rows& rows, Text of
     return sorted;
 }
 
-void add_charts_of(const Rows& rows, const char* kind, Text of, const char* quantity,
-                   Quantity value_of, Review& review) {
+void add_charts_of(const Rows& rows, const char* kind, Text of, const Drawn& quantity,
+                   Review& review) {
     std::size_t drawn = 0;
-    for (auto& series : series_of(review.of, rows, of, value_of)) {
+    for (auto& series : series_of(review.of, rows, of, quantity)) {
         const std::string& name = review.of.names[series.name];
         if (series.values.size() < fewest_chart_points) {
-            review.too_few[fmt::format("{} {}, {}", kind, name, quantity)] =
+            review.too_few[fmt::format("{} {}, {}", kind, name, quantity.words)] =
                 static_cast<int>(series.values.size());
             continue;
         }
@@ -67,7 +77,7 @@ void add_charts_of(const Rows& rows, const char* kind, Text of, const char* quan
         }
         const auto individuals = individuals_chart(series.values);
         DriftChart chart{
-            kind,         name, quantity, std::move(series.points), std::move(series.values),
+            kind,         name, quantity.words, std::move(series.points), std::move(series.values),
             *individuals, {}};
         if (individuals->sigma > 0) {
             chart.ewma = ewma_chart(chart.values_deg, individuals->mean, individuals->sigma);
@@ -83,15 +93,16 @@ void add_charts(const Rows& rows, Review& review) {
                                                   {"cradle", &Measurement::cradle},
                                                   {"bay", &Measurement::bay},
                                                   {"technician", &Measurement::technician}};
+    const Drawn yaw{"photos minus tape, side to side", yaw_difference_deg, true};
+    const Drawn pitch{"photos minus tape, up and down", pitch_difference_deg, true};
     for (const auto& [kind, of] : kinds) {
-        add_charts_of(rows, kind, of, "photos minus tape, side to side", yaw_difference_deg,
-                      review);
-        add_charts_of(rows, kind, of, "photos minus tape, up and down", pitch_difference_deg,
-                      review);
+        add_charts_of(rows, kind, of, yaw, review);
+        add_charts_of(rows, kind, of, pitch, review);
     }
-    add_charts_of(rows, "cradle", &Measurement::cradle, "offset to the left", offset_left_deg,
-                  review);
-    add_charts_of(rows, "cradle", &Measurement::cradle, "offset up", offset_up_deg, review);
+    const Drawn left{"offset to the left", offset_left_deg, false};
+    const Drawn up{"offset up", offset_up_deg, false};
+    add_charts_of(rows, "cradle", &Measurement::cradle, left, review);
+    add_charts_of(rows, "cradle", &Measurement::cradle, up, review);
 }
 
 void add_equipment(const Rows& rows, Review& review) {

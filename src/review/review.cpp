@@ -36,13 +36,46 @@ void count_calls(const AxisMeasurement& measured, AxisReview& axis) {
 
 double squared_or_zero(double u) { return std::isfinite(u) ? u * u : 0; }
 
+/// One pair of each job, which are independent.
+struct JobPairs {
+    std::vector<double> vision_deg, tape_deg;
+    std::vector<double> over_uncertainty;           ///< differences, of pairs that state one
+    double vision_variance = 0, tape_variance = 0;  ///< means of the stated ones
+
+    void add(const AxisMeasurement& measured) {
+        vision_deg.push_back(measured.vision_deg);
+        tape_deg.push_back(measured.tape_deg);
+        const auto pairs = static_cast<double>(vision_deg.size());
+        vision_variance += (squared_or_zero(measured.vision_u_deg) - vision_variance) / pairs;
+        tape_variance += (squared_or_zero(measured.tape_u_deg) - tape_variance) / pairs;
+        if (measured.expanded_95_deg > 0) {
+            over_uncertainty.push_back(measured.difference_deg() / (measured.expanded_95_deg / 2));
+        }
+    }
+};
+
+void fit_lines(const JobPairs& pairs, AxisReview& axis) {
+    const auto& [vision_deg, tape_deg, over_uncertainty, vision_variance, tape_variance] = pairs;
+    axis.proportional = proportional_bias(vision_deg, tape_deg, vision_variance, tape_variance);
+    if (vision_variance > 0 && tape_variance > 0) {
+        axis.variance_ratio = tape_variance / vision_variance;
+        axis.deming = deming_regression(tape_deg, vision_deg, axis.variance_ratio);
+    }
+    axis.passing_bablok = passing_bablok(tape_deg, vision_deg);
+    if (const auto spread = moments(tape_deg)) {
+        const double true_variance = std::pow(spread->standard_deviation, 2) - tape_variance;
+        axis.passing_bablok_unbiased_slope = slope_of_unequal_uncertainty(
+            std::max(0.0, true_variance), tape_variance, vision_variance);
+    }
+    axis.stated = calibrate_en(over_uncertainty);
+}
+
 AxisReview axis_review(const Measurements& all, const Rows& rows, Axis which) {
     AxisReview axis;
     std::vector<std::size_t> vehicles;
-    std::vector<double> over_uncertainty;  // one of each job: its stages share errors
+    JobPairs firsts;
     std::vector<char> job_taken(all.names.count(), 0);
     Numbering number(all.names.count());
-    double vision_variance = 0, tape_variance = 0;
     for (const auto row : rows) {
         const Measurement& one = all.list[row];
         const AxisMeasurement& measured = one.*which;
@@ -55,32 +88,15 @@ AxisReview axis_review(const Measurements& all, const Rows& rows, Axis which) {
         axis.difference_deg.push_back(measured.difference_deg());
         // A job of no named vehicle is taken as a vehicle of its own.
         vehicles.push_back(number(one.vehicle != 0 ? one.vehicle : one.job));
-        vision_variance += squared_or_zero(measured.vision_u_deg);
-        tape_variance += squared_or_zero(measured.tape_u_deg);
         char& taken = job_taken[static_cast<std::size_t>(one.job)];
-        if (measured.expanded_95_deg > 0 && taken == 0) {
+        if (taken == 0) {
             taken = 1;
-            over_uncertainty.push_back(measured.difference_deg() / (measured.expanded_95_deg / 2));
+            firsts.add(measured);
         }
     }
     axis.limits = limits_of_agreement(axis.difference_deg);
     axis.repeated = repeated_agreement(axis.difference_deg, vehicles);
-    const auto pairs = static_cast<double>(std::max<std::size_t>(1, axis.vision_deg.size()));
-    vision_variance /= pairs;
-    tape_variance /= pairs;
-    axis.proportional =
-        proportional_bias(axis.vision_deg, axis.tape_deg, vision_variance, tape_variance);
-    if (vision_variance > 0 && tape_variance > 0) {
-        axis.variance_ratio = tape_variance / vision_variance;
-        axis.deming = deming_regression(axis.tape_deg, axis.vision_deg, axis.variance_ratio);
-    }
-    axis.passing_bablok = passing_bablok(axis.tape_deg, axis.vision_deg);
-    if (const auto spread = moments(axis.tape_deg)) {
-        const double true_variance = std::pow(spread->standard_deviation, 2) - tape_variance;
-        axis.passing_bablok_unbiased_slope = slope_of_unequal_uncertainty(
-            std::max(0.0, true_variance), tape_variance, vision_variance);
-    }
-    axis.stated = calibrate_en(over_uncertainty);
+    fit_lines(firsts, axis);
     return axis;
 }
 

@@ -32,11 +32,12 @@ constexpr int equipment_lasts_days = 365;
 
 /// Photos against tape about one axis, over all measurements that have both. Calls are counted of
 /// all; the rest stands on those that are under no stop, and whose difference is known to better
-/// than the tolerance, whatever it came to.
+/// than the tolerance, whatever it came to. Lines and scatter stand on the first such measurement
+/// of each job: its stages share errors, and what takes them as independent is too sure.
 struct AxisReview {
     std::vector<double> vision_deg, tape_deg;
-    std::vector<double> difference_deg;  ///< photos minus tape
-    std::optional<LimitsOfAgreement> limits;
+    std::vector<double> difference_deg;         ///< photos minus tape
+    std::optional<LimitsOfAgreement> limits;    ///< all taken as independent
     std::optional<RepeatedAgreement> repeated;  ///< several measurements of one vehicle
     std::optional<ProportionalBias> proportional;
     double variance_ratio = 1;  ///< of the stated variances, tape over photos
@@ -46,9 +47,14 @@ struct AxisReview {
     std::optional<EnCalibration> stated;  ///< whether they scatter as their uncertainties promise
     int agree = 0, disagree = 0, cannot_tell = 0;
     CallTable calls;  ///< of measurements that both methods called
+
+    /// To believe: several measurements of one vehicle counted as such. Only where `limits` are.
+    const LimitsOfAgreement& best_limits() const { return repeated ? repeated->limits : *limits; }
 };
 
-/// One quantity of one phone, cradle, bay or technician over time.
+/// One quantity of one phone, cradle, bay or technician over time. Of differences the first of each
+/// job is a point, since its stages share errors; of a cradle's offset every value that is not the
+/// one before in the same job.
 struct DriftChart {
     std::string kind;      ///< "phone", "cradle", "bay", "technician"
     std::string name;      ///< which
