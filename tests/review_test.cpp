@@ -457,7 +457,7 @@ TEST(Review, ReadsFromAStoreAllThatItLooksAt) {
         Measurements all;
         store.each_sighting(
             false, [&](const SightingFigures& figures) { all.add(figures, {}); }, columns);
-        return review_json(review(std::move(all), {}));
+        return review_json(review(std::move(all), {}), {});
     };
     EXPECT_LT(measurement_columns().size(), figure_columns().size());
     EXPECT_EQ(read(measurement_columns()), read(figure_columns()));
@@ -466,7 +466,7 @@ TEST(Review, ReadsFromAStoreAllThatItLooksAt) {
 TEST(Review, OfNothingIsAPageThatSaysSo) {
     const Review made = review({}, {});
     EXPECT_THAT(review_html(made), HasSubstr("no measurements"));
-    EXPECT_EQ(Json::parse(review_json(made)).at("jobs_count"), 0);
+    EXPECT_EQ(Json::parse(review_json(made, {})).at("jobs_count"), 0);
 }
 
 TEST(Review, ThePageStaysSmallAndNeedsNoNetwork) {
@@ -509,13 +509,22 @@ TEST(Review, EscapesWhatComesFromASheet) {
 TEST(Review, JsonHoldsTheNumbersOfThePage) {
     Shop shop;
     const Review made = reviewed(shop.months(30));
-    const Json json = Json::parse(review_json(made));
+    const Json json = Json::parse(review_json(made, review_tables(made)));
     EXPECT_EQ(json.at("schema"), "squaresight/review/1");
     EXPECT_EQ(json.at("yaw").at("limits").at("pairs"), 60);
     EXPECT_DOUBLE_EQ(json.at("yaw").at("limits").at("bias_deg").at("value"),
                      made.yaw.limits->bias.value);
     EXPECT_EQ(json.at("jobs").size(), 30U);
     EXPECT_FALSE(json.at("charts").empty());
+    const std::string page = review_html(made);
+    std::size_t tables = 0;
+    for (auto at = page.find("<table"); at != std::string::npos; at = page.find("<table", at + 1)) {
+        ++tables;
+    }
+    EXPECT_EQ(json.at("tables").size(), tables);
+    for (const auto& table : json.at("tables")) {
+        EXPECT_THAT(page, HasSubstr("<td>" + table.at("rows").at(0).at(0).get<std::string>()));
+    }
 }
 
 const char* const small_study = R"(schema: squaresight/gauge-study/1
@@ -537,7 +546,7 @@ TEST(GaugeFile, IsReadSolvedAndTold) {
     ASSERT_EQ(file.readings.size(), 12U);
     EXPECT_DOUBLE_EQ(file.tolerance_width_deg.value(), 0.6);
     const GaugeStudy study = gauge_study(file.readings, file.tolerance_width_deg);
-    EXPECT_EQ(Json::parse(gauge_json(file, study)).at("appraisers"), 2);
+    EXPECT_EQ(Json::parse(gauge_json(file, study, {})).at("appraisers"), 2);
     const std::string page = gauge_html(file, study);
     EXPECT_THAT(page, HasSubstr("3 parts, 2 appraisers, 2 trials each"));
     EXPECT_THAT(page, HasSubstr("% of the tolerance"));

@@ -92,14 +92,15 @@ void tell(const ReviewOptions& options, const Answer& answer) {
 
 void review_jobs(const ReviewOptions& options) {
     const Review made = review(measurements(options), options.selection);
-    tell(options, {[&] { return review_json(made); }, [&] { return review_text(made); },
-                   [&] { return review_html(made); }});
+    tell(options, {[&] { return review_json(made, review_tables(made)); },
+                   [&] { return review_text(made); }, [&] { return review_html(made); }});
 }
 
 void tell_study(const ReviewOptions& options, const GaugeStudyFile& file) {
     const GaugeStudy study = gauge_study(file.readings, file.tolerance_width_deg);
-    tell(options, {[&] { return gauge_json(file, study); }, [&] { return gauge_text(file, study); },
-                   [&] { return gauge_html(file, study); }});
+    tell(options,
+         {[&] { return gauge_json(file, study, gauge_tables(file, study)); },
+          [&] { return gauge_text(file, study); }, [&] { return gauge_html(file, study); }});
 }
 
 /// The page of one stored job.

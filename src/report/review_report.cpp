@@ -136,7 +136,8 @@ CaptionedChart bland_altman_chart(const AxisReview& review, Axis axis) {
                         {lower.value, fmt::format("95 % from {:+.3f}", lower.value), true},
                         {upper.value, fmt::format("95 % to {:+.3f}", upper.value), true}};
     }
-    return {fmt::format("Difference over mean (Bland-Altman), {}", axis_name(axis)),
+    return {fmt::format("Difference over mean (Bland-Altman), {}; larger dots: more measurements",
+                        axis_name(axis)),
             point_chart(chart)};
 }
 
@@ -153,7 +154,9 @@ CaptionedChart regression_chart(const AxisReview& review, Axis axis) {
         chart.slopes.push_back(
             {review.deming->intercept.value, review.deming->slope.value, "line: Deming", false});
     }
-    return {fmt::format("Photos over tape and level, {}", axis_name(axis)), point_chart(chart)};
+    return {fmt::format("Photos over tape and level, {}; larger dots: more measurements",
+                        axis_name(axis)),
+            point_chart(chart)};
 }
 
 CaptionedTable calls_table(const AxisReview& review, Axis axis) {
@@ -524,13 +527,19 @@ ReviewPart equipment_part(const Review& review) {
 std::vector<ReviewSentence> summary_of(const Review& review) {
     const auto today = static_cast<std::size_t>(std::count_if(
         review.flags.begin(), review.flags.end(), [](const auto& flag) { return flag.today; }));
+    const auto waiting =
+        std::count_if(review.jobs.begin(), review.jobs.end(), [&](const ReviewedJob& job) {
+            const Measurement& last = review.of.list[job.last];
+            return review.of.states[static_cast<std::size_t>(last.state)].decision == "waiting";
+        });
     std::vector<ReviewSentence> summary{
         {today == 0
              ? std::string("Nothing needs a person today.")
              : fmt::format("{} a person today.", counted(today, "thing needs", "things need")),
          "today", today > 0},
-        {fmt::format("{} with {}.", counted(review.jobs.size(), "job", "jobs"),
-                     counted(review.measurements, "measurement", "measurements")),
+        {fmt::format("{} with {}; {} for a reviewer.", counted(review.jobs.size(), "job", "jobs"),
+                     counted(review.measurements, "measurement", "measurements"),
+                     counted(static_cast<std::size_t>(waiting), "job waits", "jobs wait")),
          "jobs", false}};
     for (const auto axis : {Axis::yaw, Axis::pitch}) {
         const AxisReview& one = axis == Axis::yaw ? review.yaw : review.pitch;
@@ -745,9 +754,31 @@ ReviewLayout gauge_layout(const GaugeStudyFile& file, const GaugeStudy& study) {
     return layout;
 }
 
+nlohmann::ordered_json tables_of(const ReviewLayout& layout) {
+    auto tables = nlohmann::ordered_json::array();
+    const auto add = [&](const ReviewPart& part, const std::string& caption,
+                         const ChartTable& table) {
+        tables.push_back({{"part", part.id},
+                          {"caption", caption},
+                          {"columns", table.head},
+                          {"rows", table.rows}});
+    };
+    for (const auto& part : layout.parts) {
+        for (const auto& [caption, chart] : part.charts) {
+            add(part, caption, chart.table);
+        }
+        for (const auto& [caption, table] : part.tables) {
+            add(part, caption, table);
+        }
+    }
+    return tables;
+}
+
 }  // namespace
 
 std::string review_html(const Review& review) { return review_page(layout_of(review)); }
+
+nlohmann::ordered_json review_tables(const Review& review) { return tables_of(layout_of(review)); }
 
 std::string review_text(const Review& review) {
     std::string text = plain_text(head_of(review));
@@ -761,6 +792,10 @@ std::string review_text(const Review& review) {
 
 std::string gauge_html(const GaugeStudyFile& file, const GaugeStudy& study) {
     return review_page(gauge_layout(file, study));
+}
+
+nlohmann::ordered_json gauge_tables(const GaugeStudyFile& file, const GaugeStudy& study) {
+    return tables_of(gauge_layout(file, study));
 }
 
 std::string gauge_text(const GaugeStudyFile& file, const GaugeStudy& study) {

@@ -1,4 +1,5 @@
 #pragma once
+#include <nlohmann/json.hpp>
 #include <string>
 
 #include "review/gauge_file.h"
@@ -10,11 +11,16 @@ namespace squaresight {
 /// as tables, whose size does not grow with the number of jobs.
 std::string review_html(const Review& review);
 
+/// The tables of that page, those of its figures too: [{part, caption, columns, rows}], cells as
+/// they are printed.
+nlohmann::ordered_json review_tables(const Review& review);
+
 /// Its sentences for a terminal.
 std::string review_text(const Review& review);
 
 /// The same of a gauge study.
 std::string gauge_html(const GaugeStudyFile& file, const GaugeStudy& study);
+nlohmann::ordered_json gauge_tables(const GaugeStudyFile& file, const GaugeStudy& study);
 std::string gauge_text(const GaugeStudyFile& file, const GaugeStudy& study);
 
 }  // namespace squaresight

@@ -67,7 +67,7 @@ GaugeStudyFile load_gauge_study(const std::filesystem::path& file) {
     return study;
 }
 
-std::string gauge_json(const GaugeStudyFile& file, const GaugeStudy& study) {
+std::string gauge_json(const GaugeStudyFile& file, const GaugeStudy& study, const Json& tables) {
     const Json json{{"schema", "squaresight/gauge-result/1"},
                     {"name", file.name},
                     {"quantity", file.quantity},
@@ -83,7 +83,8 @@ std::string gauge_json(const GaugeStudyFile& file, const GaugeStudy& study) {
                       {"interaction", row_json(study.anova.interaction)},
                       {"repeatability", row_json(study.anova.repeatability)}}},
                     {"by_anova", result_json_of(study.by_anova)},
-                    {"by_ranges", result_json_of(study.by_ranges)}};
+                    {"by_ranges", result_json_of(study.by_ranges)},
+                    {"tables", tables}};
     return json.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
 }
 

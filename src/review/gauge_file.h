@@ -1,5 +1,6 @@
 #pragma once
 #include <filesystem>
+#include <nlohmann/json.hpp>
 #include <optional>
 #include <string>
 #include <vector>
@@ -20,7 +21,9 @@ struct GaugeStudyFile {
 /// InputError as in units/entry.h, and where a part or appraiser has no readings.
 GaugeStudyFile load_gauge_study(const std::filesystem::path& file);
 
-/// The study's figures (schema squaresight/gauge-result/1), ending in a newline.
-std::string gauge_json(const GaugeStudyFile& file, const GaugeStudy& study);
+/// The study's figures (schema squaresight/gauge-result/1), ending in a newline; of its charts the
+/// tables that the page shows (gauge_tables in report/review_report.h).
+std::string gauge_json(const GaugeStudyFile& file, const GaugeStudy& study,
+                       const nlohmann::ordered_json& tables);
 
 }  // namespace squaresight

@@ -248,7 +248,7 @@ void Measurements::add(const SightingFigures& f, const ReviewState& state) {
 
 std::string Measurements::name_of(std::size_t index) const {
     const Measurement& one = list[index];
-    return fmt::format("{} {} {}", day_text(one.day), names[one.job], stage_text(one.stage));
+    return fmt::format("{} job {} {}", day_text(one.day), names[one.job], stage_text(one.stage));
 }
 
 void check_selection(const ReviewSelection& selection) {

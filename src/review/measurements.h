@@ -90,7 +90,7 @@ struct Measurements {
     std::vector<ReviewState> states{{}};
 
     void add(const SightingFigures& figures, const ReviewState& state);
-    /// "2026-03-05 1042 as-left"
+    /// "2026-03-05 job 1042 as-left"
     std::string name_of(std::size_t index) const;
 };
 

@@ -1,5 +1,6 @@
 #pragma once
 #include <map>
+#include <nlohmann/json.hpp>
 #include <optional>
 #include <string>
 #include <vector>
@@ -140,7 +141,8 @@ struct Review {
 /// The newest revision of a job counts, earlier ones as attempts.
 Review review(Measurements all, const ReviewSelection& selection);
 
-/// All of it (schema squaresight/review/1), ending in a newline; points of charts left out.
-std::string review_json(const Review& review);
+/// All of it (schema squaresight/review/1), ending in a newline; of charts' points the tables that
+/// the page shows (review_tables in report/review_report.h).
+std::string review_json(const Review& review, const nlohmann::ordered_json& tables);
 
 }  // namespace squaresight

@@ -234,7 +234,7 @@ Json list_json(const List& list, Write write) {
 
 }  // namespace
 
-std::string review_json(const Review& review) {
+std::string review_json(const Review& review, const Json& tables) {
     const auto chart = [&](const DriftChart& one) { return chart_json(one, review.of); };
     const auto job = [&](const ReviewedJob& one) { return job_json(one, review.of); };
     const Json json{{"schema", "squaresight/review/1"},
@@ -252,7 +252,8 @@ std::string review_json(const Review& review) {
                     {"equipment", list_json(review.equipment, equipment_json)},
                     {"repeated_readings", list_json(review.readings, readings_json)},
                     {"flags", list_json(review.flags, flag_json)},
-                    {"jobs", list_json(review.jobs, job)}};
+                    {"jobs", list_json(review.jobs, job)},
+                    {"tables", tables}};
     return json.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
 }
 
