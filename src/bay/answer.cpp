@@ -156,6 +156,7 @@ std::string answer_json(const JobResult& result, const std::string& version) {
           {"text", first.text}}},
         {"stage", stage_words(result, result.sightings.size() - 1)},
         {"yes", answer_is_yes(result)},
+        {"ready", answer_is_yes(result) && open_items(result).empty()},
         {"locked", last.stage == "as-left"},
         {"axes", axes_json(result, last)},
         {"turns", turns_json(result, last)},

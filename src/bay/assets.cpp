@@ -60,6 +60,9 @@ progress.way { display: block; height: 0.7rem; }
   border: 3px solid #666; border-radius: 8px; font-weight: 700; }
 .sides label:has(:checked) { border-color: #0b3d91; outline: 3px solid #0b3d91; }
 .sides label:has(:focus-visible) { outline: 4px solid #d97a00; outline-offset: 2px; }
+input[type=file] { padding: 0; }
+::file-selector-button { font: inherit; font-weight: 700; color: inherit; background: transparent;
+  min-height: 60px; margin-right: 0.6rem; padding: 0 0.8rem; border: 0; border-right: 2px solid; }
 .steps { display: flex; gap: 0.6rem; margin-top: 1rem; }
 .steps .button, .steps button { flex: 1; width: auto; min-width: 0; }
 .entries > div { display: flex; flex-wrap: wrap; gap: 0 0.8rem; padding: 0.3rem 0;
@@ -112,7 +115,19 @@ progress { width: 100%; height: 1.5rem; }
 dl { margin: 0; } dt { font-weight: 700; } dd { margin: 0 0 0.4rem; overflow-wrap: anywhere; }
 .unseen { position: absolute; width: 1px; height: 1px; overflow: hidden; clip-path: inset(50%); }
 [hidden] { display: none; }
-@media (min-width: 44rem) { .button, button { width: auto; min-width: 16rem; } }
+@media (min-width: 44rem) {
+  .button, button { width: auto; min-width: 16rem; }
+  .part button { min-width: 0; }
+  .steps .button, .steps button { flex: none; min-width: 12rem; }
+}
+@media (min-width: 60rem) {
+  .ask { display: flex; gap: 1.5rem; align-items: flex-start; }
+  .ask > * { flex: 1; min-width: 0; }
+  .ask > .answer:only-child { max-width: 34rem; }
+  .seen .drawing { max-width: none; }
+  .ask .entries dt { max-width: 60%; }
+  .ask > .photo { flex: 1.3; margin-top: 0.5rem; }
+}
 @media (prefers-color-scheme: dark) {
   body { color: #f2f2f2; background: #161616; }
   small, .small { color: #ccc; }
@@ -253,6 +268,9 @@ const char* const page_script = R"script("use strict";
     return "";
   };
 
+  form.elements.photo.addEventListener("change", event => {
+    if (event.target.files.length && !button.disabled) form.requestSubmit();
+  });
   form.addEventListener("submit", async event => {
     event.preventDefault();
     const file = form.elements.photo.files[0];
@@ -263,6 +281,7 @@ const char* const page_script = R"script("use strict";
     if (!problem) { location.reload(); return; }
     words.textContent = problem;
     button.disabled = false;
+    form.elements.photo.value = "";
   });
 })();
 )script";

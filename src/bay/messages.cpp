@@ -109,6 +109,7 @@ const std::vector<Message>& messages() {
         {"sign_technician", "Technician's signature", "Firma del técnico"},
         {"sign_date", "Date", "Fecha"},
         {"print", "Print", "Imprimir"},
+        {"not_ready", "NOT READY", "NO ESTÁ LISTO"},
         // review
         {"review_title", "Review", "Revisión"},
         {"review_list", "Jobs to review", "Trabajos por revisar"},
@@ -202,6 +203,7 @@ const std::vector<Message>& messages() {
         {"floor_usual", "As this bay is planned:", "Según el plano de este puesto:"},
         {"floor_alt", "Floor layout of this bay with the lengths to tape",
          "Plano del piso de este puesto con las medidas"},
+        {"floor_large", "Open the drawing large", "Abrir el plano en grande"},
         {"picture_from_above", "seen from above, as you face the truck",
          "visto desde arriba, de frente al camión"},
         {"picture_from_side", "seen from the side", "visto de lado"},
@@ -320,6 +322,8 @@ const std::vector<Message>& messages() {
         {"crowded", "Many jobs are being measured. Look again in a minute.",
          "Se están midiendo muchos trabajos. Mire de nuevo en un minuto."},
         {"nothing_yet", "No answer yet", "Todavía no hay resultado"},
+        {"measure_first", "Nothing was measured yet. Take the photos first.",
+         "Todavía no se midió nada. Tome primero las fotos."},
         {"yaw", "Side-to-side aim", "Orientación lateral"},
         {"pitch", "Up-down aim", "Orientación vertical"},
         {"should_point", "Should point", "Debe apuntar"},
@@ -373,6 +377,9 @@ const std::vector<Message>& messages() {
         {"checked", "checked", "revisado"},
         {"check_by", "next check by", "próxima revisión antes del"},
         {"check_now", "check it now", "revíselo ahora"},
+        {"document_by", "look for a newer one by", "busque uno más nuevo antes del"},
+        {"document_now", "look for the maker's document now",
+         "busque ahora el documento del fabricante"},
         {"not_reachable",
          "Only this computer can reach the page. Start it with --listen and this computer's "
          "address in "

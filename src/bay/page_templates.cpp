@@ -2,6 +2,57 @@
 
 namespace squaresight::bay::templates {
 
+const std::vector<std::pair<const char*, const char*>>& parts() {
+    static const std::vector<std::pair<const char*, const char*>>
+        list{
+            // what makes a form one of this page, for this version of the sheet
+            {"keys",
+             R"page(<input type="hidden" name="token" value="{{token}}"><input type="hidden" name="version" value="{{version}}">)page"},
+            {"question_keys",
+             R"page(<input type="hidden" name="question" value="{{question}}">{{#saves}}{{>keys}}{{/saves}}{{#then}}<input type="hidden" name="then" value="{{then}}">{{/then}}{{#carried}}<input type="hidden" name="{{name}}" value="{{value}}">{{/carried}})page"},
+            {"banner",
+             R"page({{#first}}<section class="banner"><div class="sign">{{{sign}}}</div><div>{{#heading}}<p class="heading" lang="{{lang}}">{{text}}</p>{{/heading}}{{#say}}<p class="say" lang="{{lang}}">{{text}}</p>{{/say}}</div></section>{{/first}})page"},
+            {"entry_list",
+             R"page(<dl class="entries">{{#entries}}<div><dt>{{name}}</dt><dd>{{value}}</dd></div>{{/entries}}</dl>)page"},
+            {"size",
+             R"page(<fieldset class="size {{kind}}" data-size="{{kind}}"{{#doubt}} data-low="{{low}}" data-high="{{high}}"{{/doubt}}><legend{{#single}} class="unseen"{{/single}}>{{label}}</legend>
+<div class="parts">{{#parts}}<div class="part">
+{{#steps}}<button type="button" class="more" data-step="{{.}}" hidden>+<span class="digits">{{.}}</span><span class="unseen"> {{unit}}: {{t.more}}</span></button>{{/steps}}
+<label>{{#is_sixteenths}}<select name="{{part}}">{{#sixteenths}}<option value="{{value}}"{{#chosen}} selected{{/chosen}}>{{label}}</option>{{/sixteenths}}</select>{{/is_sixteenths}}{{^is_sixteenths}}<input name="{{part}}" value="{{value}}" inputmode="{{#whole}}numeric{{/whole}}{{^whole}}decimal{{/whole}}" autocomplete="off" maxlength="12">{{/is_sixteenths}} <span class="unit">{{unit}}</span></label>
+{{#steps}}<button type="button" class="less" data-step="-{{.}}" hidden>&minus;<span class="digits">{{.}}</span><span class="unseen"> {{unit}}: {{t.less}}</span></button>{{/steps}}
+</div>{{/parts}}</div>
+{{#doubt}}<p class="doubt" role="status" data-doubt="{{doubt}}"></p>{{/doubt}}
+{{#sided}}<div class="sides"><label><input type="radio" name="{{name}}.side" value="minus"{{#is_minus}} checked{{/is_minus}}> <span>{{minus}}</span></label><label><input type="radio" name="{{name}}.side" value="plus"{{#is_plus}} checked{{/is_plus}}> <span>{{plus}}</span></label></div>{{/sided}}</fieldset>)page"},
+            {"inputs", R"page({{#fields}}
+{{#is_text}}<p class="field"><label for="{{name}}">{{label}}</label>
+<input id="{{name}}" name="{{name}}" value="{{value}}" maxlength="200" autocomplete="off"{{#needed}} required{{/needed}}></p>{{/is_text}}
+{{#is_choice}}<p class="field"><label for="{{name}}">{{label}}</label>
+<select id="{{name}}" name="{{name}}">{{^needed}}<option value="">{{t.as_in_bay}}</option>{{/needed}}{{#options}}<option value="{{value}}"{{#chosen}} selected{{/chosen}}>{{label}}</option>{{/options}}</select></p>{{/is_choice}}
+{{#is_size}}{{>size}}{{/is_size}}
+{{/fields}})page"},
+            {"photo",
+             R"page(<section class="photo {{class}}"><h2>{{call}} <small>{{name}}</small></h2>
+{{#wrong_way}}<p class="problem"><b>{{t.wrong_way}}</b> {{really_words}}.</p>
+{{#may_work}}<form method="post" action="/job/{{job_id}}/photos/stands">{{>keys}}<input type="hidden" name="file" value="{{file}}"><p><button name="cradle" value="{{really}}">{{t.it_was}} {{really_words}}</button></p></form>{{/may_work}}{{/wrong_way}}
+<ul class="plain">{{#problems}}<li lang="{{lang}}"><span class="word {{level}}">{{level_word}}</span> {{text}}</li>{{/problems}}</ul>
+{{#stands}}<p>{{t.phone_stands}}: {{stands}}</p>{{/stands}}
+{{#picture}}<img src="{{picture}}" alt="{{t.photo_alt}}" loading="lazy">{{/picture}}
+{{#may_work}}<form method="post" action="/job/{{job_id}}/photos/out">{{>keys}}<input type="hidden" name="file" value="{{file}}"><p><button class="quiet">{{t.take_out}}<span class="unseen"> {{name}}</span></button></p></form>{{/may_work}}
+</section>
+)page"},
+            {"stage_table",
+             R"page(<table class="stages stacked"><tr><th scope="col">{{t.stage}}</th><th scope="col">{{t.yaw}}</th><th scope="col">{{t.pitch}}</th><th scope="col">{{t.turned_after}}</th></tr>{{#stages}}<tr><th scope="row">{{name}}</th>{{#axes}}<td data-label="{{title}} ">{{#points}}<b lang="{{lang}}">{{text}}</b>{{/points}}<br>{{#give_or_take}}<small lang="{{lang}}">{{text}}</small>{{/give_or_take}}<br>{{#call}}<span lang="{{lang}}">{{text}}</span>{{/call}}</td>{{/axes}}<td data-label="{{t.turned_after}} ">{{turned}}</td></tr>{{/stages}}</table>)page"},
+            {"beside_photos",
+             R"page({{#has_agreement}}<h2>{{t.agreement}}</h2><ul>{{#agreement}}<li lang="{{lang}}">{{text}}</li>{{/agreement}}{{#service}}<li lang="{{lang}}">{{text}}</li>{{/service}}</ul>{{/has_agreement}})page"},
+            {"still_open",
+             R"page({{#has_open}}<h2>{{t.open_items}}</h2><ul>{{#open}}<li lang="{{lang}}">{{text}}</li>{{/open}}{{#unready}}<li lang="{{lang}}">{{text}}</li>{{/unready}}</ul>{{/has_open}})page"},
+            {"finding_list", R"page({{#has_findings}}<h2>{{t.found}}</h2><ul class="plain">{{#findings}}<li lang="{{lang}}"><span class="word {{level}}">{{level_word}}</span> {{text}} <small>{{stages}}</small></li>{{/findings}}</ul>{{/has_findings}})page"},
+            {"no_answer",
+             R"page({{#nothing}}<p class="problem" role="alert"><b>{{t.nothing_yet}}:</b> <span lang="{{lang}}">{{text}}</span></p>{{/nothing}})page"},
+        };
+    return list;
+}
+
 const char* const frame = R"page(<!doctype html>
 <html lang="{{lang}}">
 <head>
@@ -48,59 +99,35 @@ const char* const question =
 <progress class="way" max="{{count}}" value="{{number}}" aria-label="{{step}}"></progress>
 {{#has_cautions}}<section class="caution" aria-label="{{t.caution}}"><ul>{{#cautions}}<li>{{.}}</li>{{/cautions}}</ul></section>{{/has_cautions}}
 {{#words}}<p>{{.}}</p>{{/words}}
-{{#picture}}<div class="drawing">{{{picture}}}</div>{{/picture}}
-{{#is_floor}}<p class="drawing"><a href="/job/{{job_id}}/floor.svg"><img src="/job/{{job_id}}/floor.svg" alt="{{t.floor_alt}}"></a></p>{{/is_floor}}
+<div class="ask">
+{{#has_seen}}<div class="seen">{{#picture}}<div class="drawing">{{{picture}}}</div>{{/picture}}
+{{#is_floor}}<p class="drawing"><a href="/job/{{job_id}}/floor.svg"><img src="/job/{{job_id}}/floor.svg" alt="{{t.floor_alt}}"></a></p>
+<p><a class="button quiet" href="/job/{{job_id}}/floor.svg">{{t.floor_large}}</a></p>{{/is_floor}}</div>{{/has_seen}}
+<div class="answer">
 {{#has_lengths}}<p>{{t.floor_usual}}</p><dl class="entries">{{#lengths}}<div><dt>{{name}}</dt><dd>{{value}}</dd></div>{{/lengths}}</dl>{{/has_lengths}}
 {{#has_remembered}}<p>{{t.remembered_words}} <b>{{remembered_from}}</b></p><dl class="entries">{{#remembered}}<div><dt>{{name}}</dt><dd>{{value}}</dd></div>{{/remembered}}</dl>
-<form method="post" action="{{action}}"><input type="hidden" name="question" value="{{question}}">{{#saves}}<input type="hidden" name="token" value="{{token}}"><input type="hidden" name="version" value="{{version}}">{{/saves}}{{#then}}<input type="hidden" name="then" value="{{then}}">{{/then}}{{#carried}}<input type="hidden" name="{{name}}" value="{{value}}">{{/carried}}
+<form method="post" action="{{action}}">{{>question_keys}}
 <p><button name="as_before" value="1">{{t.remembered_yes}}</button></p>
 <p><button class="quiet" name="skip" value="1">{{t.remembered_no}}</button></p></form>{{/has_remembered}}
-{{#own_buttons}}{{#fields}}<form method="post" action="{{action}}"><input type="hidden" name="question" value="{{question}}">{{#saves}}<input type="hidden" name="token" value="{{token}}"><input type="hidden" name="version" value="{{version}}">{{/saves}}{{#then}}<input type="hidden" name="then" value="{{then}}">{{/then}}{{#carried}}<input type="hidden" name="{{name}}" value="{{value}}">{{/carried}}
+{{#own_buttons}}{{#fields}}<form method="post" action="{{action}}">{{>question_keys}}
 {{#is_answer}}<p><button name="{{name}}" value="yes"{{#is_yes}} class="chosen"{{/is_yes}}>{{t.yes_so}}{{#is_yes}} ({{t.chosen}}){{/is_yes}}</button></p>{{/is_answer}}
-{{#is_pick}}{{#picks}}<p><button name="{{name}}" value="{{value}}" class="{{^chosen}}quiet{{/chosen}}">{{label}}{{#chosen}} ({{t.chosen}}){{/chosen}}</button></p>{{/picks}}{{/is_pick}}</form>
-<form method="post" action="{{action}}"><input type="hidden" name="question" value="{{question}}">{{#saves}}<input type="hidden" name="token" value="{{token}}"><input type="hidden" name="version" value="{{version}}">{{/saves}}{{#then}}<input type="hidden" name="then" value="{{then}}">{{/then}}{{#carried}}<input type="hidden" name="{{name}}" value="{{value}}">{{/carried}}
+{{#is_pick}}{{#picks}}<p><button name="{{name}}" value="{{value}}"{{#quiet}} class="quiet"{{/quiet}}>{{label}}{{#chosen}} ({{t.chosen}}){{/chosen}}</button></p>{{/picks}}{{/is_pick}}</form>
+<form method="post" action="{{action}}">{{>question_keys}}
 {{#is_answer}}<p class="field"><label for="{{name}}.reason">{{t.reason}}</label><input id="{{name}}.reason" name="{{name}}.reason" value="{{reason}}" maxlength="200" autocomplete="off"></p>
 <p><button class="quiet" name="{{name}}" value="no">{{t.no_so}}{{#is_no}} ({{t.chosen}}){{/is_no}}</button></p>{{/is_answer}}
 {{#is_pick}}<p class="field"><label for="{{name}}.text">{{#is_date}}{{t.other_day}}{{/is_date}}{{^is_date}}{{t.other_answer}}{{/is_date}}</label><input id="{{name}}.text" name="{{name}}.text" value="{{typed}}" maxlength="200" autocomplete="off"{{#is_date}} type="date"{{/is_date}}></p>
 <p><button class="quiet">{{t.save_written}}</button></p>{{/is_pick}}</form>{{/fields}}{{/own_buttons}}
-{{#plain}}<form method="{{method}}" action="{{action}}"><input type="hidden" name="question" value="{{question}}">{{#saves}}<input type="hidden" name="token" value="{{token}}"><input type="hidden" name="version" value="{{version}}">{{/saves}}{{#then}}<input type="hidden" name="then" value="{{then}}">{{/then}}{{#carried}}<input type="hidden" name="{{name}}" value="{{value}}">{{/carried}}
-{{#unfolded}}{{#fields}}
-{{#is_text}}<p class="field"><label for="{{name}}">{{label}}</label>
-<input id="{{name}}" name="{{name}}" value="{{value}}" maxlength="200" autocomplete="off"{{#needed}} required{{/needed}}></p>{{/is_text}}
-{{#is_choice}}<p class="field"><label for="{{name}}">{{label}}</label>
-<select id="{{name}}" name="{{name}}">{{^needed}}<option value="">{{t.as_in_bay}}</option>{{/needed}}{{#options}}<option value="{{value}}"{{#chosen}} selected{{/chosen}}>{{label}}</option>{{/options}}</select></p>{{/is_choice}}
-{{#is_size}}<fieldset class="size {{kind}}" data-size="{{kind}}"{{#doubt}} data-low="{{low}}" data-high="{{high}}"{{/doubt}}><legend{{#single}} class="unseen"{{/single}}>{{label}}</legend>
-<div class="parts">{{#parts}}<div class="part">
-{{#steps}}<button type="button" class="more" data-step="{{.}}" hidden>+<span class="digits">{{.}}</span><span class="unseen"> {{unit}}: {{t.more}}</span></button>{{/steps}}
-<label>{{#is_sixteenths}}<select name="{{part}}">{{#sixteenths}}<option value="{{value}}"{{#chosen}} selected{{/chosen}}>{{label}}</option>{{/sixteenths}}</select>{{/is_sixteenths}}{{^is_sixteenths}}<input name="{{part}}" value="{{value}}" inputmode="{{#whole}}numeric{{/whole}}{{^whole}}decimal{{/whole}}" autocomplete="off" maxlength="12">{{/is_sixteenths}} <span class="unit">{{unit}}</span></label>
-{{#steps}}<button type="button" class="less" data-step="-{{.}}" hidden>&minus;<span class="digits">{{.}}</span><span class="unseen"> {{unit}}: {{t.less}}</span></button>{{/steps}}
-</div>{{/parts}}</div>
-{{#doubt}}<p class="doubt" role="status" data-doubt="{{doubt}}"></p>{{/doubt}}
-{{#sided}}<div class="sides"><label><input type="radio" name="{{name}}.side" value="minus"{{#is_minus}} checked{{/is_minus}}> <span>{{minus}}</span></label><label><input type="radio" name="{{name}}.side" value="plus"{{#is_plus}} checked{{/is_plus}}> <span>{{plus}}</span></label></div>{{/sided}}</fieldset>{{/is_size}}
-{{/fields}}
-{{/unfolded}}
-{{#folded}}<dl class="entries">{{#entries}}<div><dt>{{name}}</dt><dd>{{value}}</dd></div>{{/entries}}</dl>
-<details><summary>{{t.change}}</summary>{{#fields}}
-{{#is_text}}<p class="field"><label for="{{name}}">{{label}}</label>
-<input id="{{name}}" name="{{name}}" value="{{value}}" maxlength="200" autocomplete="off"{{#needed}} required{{/needed}}></p>{{/is_text}}
-{{#is_choice}}<p class="field"><label for="{{name}}">{{label}}</label>
-<select id="{{name}}" name="{{name}}">{{^needed}}<option value="">{{t.as_in_bay}}</option>{{/needed}}{{#options}}<option value="{{value}}"{{#chosen}} selected{{/chosen}}>{{label}}</option>{{/options}}</select></p>{{/is_choice}}
-{{#is_size}}<fieldset class="size {{kind}}" data-size="{{kind}}"{{#doubt}} data-low="{{low}}" data-high="{{high}}"{{/doubt}}><legend{{#single}} class="unseen"{{/single}}>{{label}}</legend>
-<div class="parts">{{#parts}}<div class="part">
-{{#steps}}<button type="button" class="more" data-step="{{.}}" hidden>+<span class="digits">{{.}}</span><span class="unseen"> {{unit}}: {{t.more}}</span></button>{{/steps}}
-<label>{{#is_sixteenths}}<select name="{{part}}">{{#sixteenths}}<option value="{{value}}"{{#chosen}} selected{{/chosen}}>{{label}}</option>{{/sixteenths}}</select>{{/is_sixteenths}}{{^is_sixteenths}}<input name="{{part}}" value="{{value}}" inputmode="{{#whole}}numeric{{/whole}}{{^whole}}decimal{{/whole}}" autocomplete="off" maxlength="12">{{/is_sixteenths}} <span class="unit">{{unit}}</span></label>
-{{#steps}}<button type="button" class="less" data-step="-{{.}}" hidden>&minus;<span class="digits">{{.}}</span><span class="unseen"> {{unit}}: {{t.less}}</span></button>{{/steps}}
-</div>{{/parts}}</div>
-{{#doubt}}<p class="doubt" role="status" data-doubt="{{doubt}}"></p>{{/doubt}}
-{{#sided}}<div class="sides"><label><input type="radio" name="{{name}}.side" value="minus"{{#is_minus}} checked{{/is_minus}}> <span>{{minus}}</span></label><label><input type="radio" name="{{name}}.side" value="plus"{{#is_plus}} checked{{/is_plus}}> <span>{{plus}}</span></label></div>{{/sided}}</fieldset>{{/is_size}}
-{{/fields}}
-</details>{{/folded}}
+{{#plain}}<form method="{{method}}" action="{{action}}">{{>question_keys}}
+{{#unfolded}}{{>inputs}}{{/unfolded}}
+{{#folded}}{{>entry_list}}
+<details><summary>{{t.change}}</summary>{{>inputs}}</details>{{/folded}}
 {{#notes}}<p><b>{{.}}</b></p>{{/notes}}
 {{#doubted}}<p><button name="sure" value="1">{{t.sure_button}}</button></p>{{/doubted}}
 <p><button{{#doubted}} class="quiet"{{/doubted}}>{{button}}</button></p>
 {{#may_be_skipped}}<p><button class="quiet" name="skip" value="1">{{t.skip}}</button></p>{{/may_be_skipped}}
 </form>{{/plain}}
 <nav class="steps" aria-label="{{t.steps}}">{{#back}}<a class="button quiet" href="{{back}}">{{t.back}}</a>{{/back}}{{#all}}<a class="button quiet" href="{{all}}">{{t.all_entries}}</a>{{/all}}</nav>
+</div></div>
 )page";
 
 const char* const entries = R"page({{#notes}}<p><b>{{.}}</b></p>{{/notes}}
@@ -110,7 +137,7 @@ const char* const entries = R"page({{#notes}}<p><b>{{.}}</b></p>{{/notes}}
 )page";
 
 const char* const job =
-    R"page({{#first}}<section class="banner"><div class="sign">{{{sign}}}</div><div>{{#heading}}<p class="heading" lang="{{lang}}">{{text}}</p>{{/heading}}{{#say}}<p class="say" lang="{{lang}}">{{text}}</p>{{/say}}</div></section>{{/first}}
+    R"page({{>banner}}
 {{#next}}<p><a class="button" href="{{href}}">{{t.next_step}}: {{name}}</a></p>{{/next}}
 <ol class="list">{{#steps}}<li><a class="row" href="{{href}}"><b>{{name}}</b> <span class="state">{{state}}</span></a></li>{{/steps}}</ol>
 <p>{{t.stage}}: <b>{{stage}}</b></p>
@@ -123,18 +150,12 @@ const char* const photos = R"page(<p class="way"><b>{{stage}}</b>: {{taken}} {{t
 <progress class="way" max="{{count}}" value="{{taken}}" aria-label="{{t.step_photos}}"></progress>
 {{#working}}<p role="status" data-working="/job/{{job_id}}/state?of=photos">{{t.looking}} <a href="/job/{{job_id}}/photos">{{t.look_again}}</a></p>{{/working}}
 {{#crowded}}<p>{{t.crowded}} <a href="/job/{{job_id}}/photos">{{t.look_again}}</a></p>{{/crowded}}
-{{#newest}}<section class="photo {{class}}"><h2>{{name}}: {{call}}</h2>
-{{#wrong_way}}<p class="problem"><b>{{t.wrong_way}}</b> {{really_words}}.</p>
-{{#may_work}}<form method="post" action="/job/{{job_id}}/photos/stands"><input type="hidden" name="token" value="{{token}}"><input type="hidden" name="version" value="{{version}}"><input type="hidden" name="file" value="{{file}}"><p><button name="cradle" value="{{really}}">{{t.it_was}} {{really_words}}</button></p></form>{{/may_work}}{{/wrong_way}}
-<ul class="plain">{{#problems}}<li lang="{{lang}}"><span class="word {{level}}">{{level_word}}</span> {{text}}</li>{{/problems}}</ul>
-{{#stands}}<p>{{t.phone_stands}}: {{stands}}</p>{{/stands}}
-{{#picture}}<img src="{{picture}}" alt="{{t.photo_alt}}" loading="lazy">{{/picture}}
-{{#may_work}}<form method="post" action="/job/{{job_id}}/photos/out"><input type="hidden" name="token" value="{{token}}"><input type="hidden" name="version" value="{{version}}"><input type="hidden" name="file" value="{{file}}"><p><button class="quiet">{{t.take_out}}<span class="unseen"> {{name}}</span></button></p></form>{{/may_work}}
-</section>
-{{/newest}}
+<div class="ask">
+{{#newest}}{{>photo}}{{/newest}}
+<div class="answer">
 {{#enough}}<p><a class="button" href="/job/{{job_id}}/answer">{{t.to_answer}}</a></p>{{/enough}}
 {{#same}}<p>{{t.photos_same}}</p>{{/same}}
-{{#can_move}}<form method="post" action="/job/{{job_id}}/moved"><input type="hidden" name="token" value="{{token}}"><input type="hidden" name="version" value="{{version}}"><p><button class="quiet">{{t.moved_button}}</button></p></form>{{/can_move}}
+{{#can_move}}<form method="post" action="/job/{{job_id}}/moved">{{>keys}}<p><button class="quiet">{{t.moved_button}}</button></p></form>{{/can_move}}
 {{#may_work}}<section><h2>{{#next_upright}}{{t.next_upright}}{{/next_upright}}{{#next_inverted}}{{t.next_inverted}}{{/next_inverted}}{{#enough}}{{t.next_more}}{{/enough}}</h2>
 <p>{{t.photos_words}}</p>
 <form method="post" action="/job/{{job_id}}/photos" enctype="multipart/form-data" data-upload="/job/{{job_id}}/upload" data-sending="{{t.sending}}" data-waiting="{{t.waiting_network}}">
@@ -148,47 +169,41 @@ const char* const photos = R"page(<p class="way"><b>{{stage}}</b>: {{taken}} {{t
 <p><button>{{t.send_photo}}</button></p>
 <p class="progress" hidden><progress max="1" value="0" aria-label="{{t.sending}}"></progress> <span role="status"></span></p>
 </form></section>{{/may_work}}
-{{#has_before}}<details><summary>{{t.photos_here}}</summary>{{#before}}<section class="photo {{class}}"><h2>{{name}}: {{call}}</h2>
-{{#wrong_way}}<p class="problem"><b>{{t.wrong_way}}</b> {{really_words}}.</p>
-{{#may_work}}<form method="post" action="/job/{{job_id}}/photos/stands"><input type="hidden" name="token" value="{{token}}"><input type="hidden" name="version" value="{{version}}"><input type="hidden" name="file" value="{{file}}"><p><button name="cradle" value="{{really}}">{{t.it_was}} {{really_words}}</button></p></form>{{/may_work}}{{/wrong_way}}
-<ul class="plain">{{#problems}}<li lang="{{lang}}"><span class="word {{level}}">{{level_word}}</span> {{text}}</li>{{/problems}}</ul>
-{{#stands}}<p>{{t.phone_stands}}: {{stands}}</p>{{/stands}}
-{{#picture}}<img src="{{picture}}" alt="{{t.photo_alt}}" loading="lazy">{{/picture}}
-{{#may_work}}<form method="post" action="/job/{{job_id}}/photos/out"><input type="hidden" name="token" value="{{token}}"><input type="hidden" name="version" value="{{version}}"><input type="hidden" name="file" value="{{file}}"><p><button class="quiet">{{t.take_out}}<span class="unseen"> {{name}}</span></button></p></form>{{/may_work}}
-</section>
-{{/before}}</details>{{/has_before}}
+</div></div>
+{{#has_before}}<details><summary>{{t.photos_here}}</summary>{{#before}}{{>photo}}{{/before}}</details>{{/has_before}}
 <nav class="steps" aria-label="{{t.steps}}"><a class="button quiet" href="/job/{{job_id}}">{{t.back_to_job}}</a>{{#not_enough}}<a class="button quiet" href="/job/{{job_id}}/answer">{{t.to_answer}}</a>{{/not_enough}}</nav>
 )page";
 
 const char* const answer =
     R"page({{#working}}<p role="status" data-working="/job/{{job_id}}/state">{{t.working}} <a href="/job/{{job_id}}/answer">{{t.look_again}}</a></p>{{/working}}
 {{#crowded}}<p>{{t.crowded}}</p>{{/crowded}}
-{{#nothing}}<p class="problem" role="alert"><b>{{t.nothing_yet}}:</b> <span lang="{{lang}}">{{text}}</span></p>{{/nothing}}
+{{>no_answer}}
+{{#nothing_measured}}<p>{{t.measure_first}}</p><p><a class="button" href="/job/{{job_id}}/photos">{{t.step_photos}}</a></p>{{/nothing_measured}}
 {{#answer}}
-<section class="banner"><div class="sign">{{{sign}}}</div><div>{{#heading}}<p class="heading" lang="{{lang}}">{{text}}</p>{{/heading}}{{#say}}<p class="say" lang="{{lang}}">{{text}}</p>{{/say}}</div></section>
+{{>banner}}
 {{#has_turns}}<section><h2>{{t.screws}}</h2><p class="caution">{{t.caution_vehicle}}</p>
 <div class="screws">{{#turns}}<figure>{{{picture}}}<figcaption><b>{{screw}}</b><br>{{words}}</figcaption></figure>{{/turns}}
 <figure>{{{mount_picture}}}<figcaption>{{t.from_front}}</figcaption></figure></div>
+{{#has_advice}}<h3>{{t.advice}}</h3><ul>{{#advice}}<li lang="{{lang}}">{{text}}</li>{{/advice}}</ul>{{/has_advice}}
 {{#may_work}}<form method="post" action="/job/{{job_id}}/turned">
-<input type="hidden" name="token" value="{{token}}"><input type="hidden" name="version" value="{{version}}">
+{{>keys}}
 {{#turns}}<input type="hidden" name="turns.{{index}}" value="{{eighths}}"><input type="hidden" name="way.{{index}}" value="{{way}}">{{/turns}}
 <p><button>{{t.turned_as_told}}</button></p></form>
 <details><summary>{{t.turned_otherwise}}</summary><form method="post" action="/job/{{job_id}}/turned">
-<input type="hidden" name="token" value="{{token}}"><input type="hidden" name="version" value="{{version}}">
+{{>keys}}
 {{#turns}}<fieldset><legend>{{screw}}</legend><span class="size"><label>{{t.turn_many}} <select name="turns.{{index}}">{{#choices}}<option value="{{value}}"{{#chosen}} selected{{/chosen}}>{{label}}</option>{{/choices}}</select></label></span>
 <span class="ways"><label><input type="radio" name="way.{{index}}" value="clockwise"{{#is_clockwise}} checked{{/is_clockwise}}> {{t.clockwise}}</label><label><input type="radio" name="way.{{index}}" value="counter-clockwise"{{^is_clockwise}} checked{{/is_clockwise}}> {{t.counter-clockwise}}</label></span></fieldset>{{/turns}}
 <p><button>{{t.save_turned}}</button></p></form></details>{{/may_work}}
 </section>{{/has_turns}}
 {{#to_lock}}<section><h2>{{t.lock_title}}</h2><p>{{t.lock_words}}</p><form method="post" action="/job/{{job_id}}/lock">
-<input type="hidden" name="token" value="{{token}}"><input type="hidden" name="version" value="{{version}}"><p><button>{{t.lock_button}}</button></p></form></section>{{/to_lock}}
+{{>keys}}<p><button>{{t.lock_button}}</button></p></form></section>{{/to_lock}}
 {{#to_finish}}<p><a class="button" href="/job/{{job_id}}/finish">{{t.step_finish}}</a></p>{{/to_finish}}
 {{#has_responses}}<section><h2>{{t.responses}}</h2><ul>{{#responses}}<li lang="{{lang}}">{{text}}</li>{{/responses}}</ul></section>{{/has_responses}}
 <div class="columns">{{#axes}}<section class="axis"><div class="sign">{{{sign}}}</div><div><h2>{{title}} <small lang="en">{{term}}</small></h2>{{#points}}<p class="big" lang="{{lang}}">{{text}}</p>{{/points}}{{#call}}<p class="call" lang="{{lang}}">{{text}}</p>{{/call}}{{#should_point}}<p>{{t.should_point}}: <span lang="{{lang}}">{{text}}</span></p>{{/should_point}}{{#give_or_take}}<p lang="{{lang}}">{{text}}</p>{{/give_or_take}}{{#sure}}<p lang="{{lang}}">{{text}}</p>{{/sure}}</div></section>{{/axes}}</div>
 {{#has_settles}}<section class="settles"><h2>{{t.settles}}</h2><ul>{{#settles}}<li lang="{{lang}}"><b>{{title}}</b>: {{text}}</li>{{/settles}}</ul></section>{{/has_settles}}
-{{#has_advice}}<h2>{{t.advice}}</h2><ul>{{#advice}}<li lang="{{lang}}">{{text}}</li>{{/advice}}</ul>{{/has_advice}}
-{{#has_agreement}}<h2>{{t.agreement}}</h2><ul>{{#agreement}}<li lang="{{lang}}">{{text}}</li>{{/agreement}}{{#service}}<li lang="{{lang}}">{{text}}</li>{{/service}}</ul>{{/has_agreement}}
-{{#has_open}}<h2>{{t.open_items}}</h2><ul>{{#open}}<li lang="{{lang}}">{{text}}</li>{{/open}}{{#unready}}<li lang="{{lang}}">{{text}}</li>{{/unready}}</ul>{{/has_open}}
-{{#has_findings}}<h2>{{t.found}}</h2><ul class="plain">{{#findings}}<li lang="{{lang}}"><span class="word {{level}}">{{level_word}}</span> {{text}} <small>{{stages}}</small></li>{{/findings}}</ul>{{/has_findings}}
+{{>beside_photos}}
+{{>still_open}}
+{{>finding_list}}
 <p><a class="button quiet" href="/job/{{job_id}}/handover">{{t.handover}}</a></p>
 <p><a class="button quiet" href="/job/{{job_id}}/report">{{t.report}}</a></p>
 {{/answer}}
@@ -197,16 +212,16 @@ const char* const answer =
 
 const char* const handover =
     R"page({{#working}}<p role="status" data-working="/job/{{job_id}}/state">{{t.working}} <a href="/job/{{job_id}}/handover">{{t.look_again}}</a></p>{{/working}}
-{{#nothing}}<p class="problem" role="alert"><b>{{t.nothing_yet}}:</b> <span lang="{{lang}}">{{text}}</span></p>{{/nothing}}
+{{>no_answer}}
 {{#answer}}<div class="sheet">
 <dl class="facts"><div><dt>{{t.shop_title}}</dt><dd>{{shop}}</dd></div><div><dt>{{t.job}}</dt><dd>{{job_name}}</dd></div><div><dt>{{t.vehicle}}</dt><dd>{{vehicle}}</dd></div><div><dt>{{t.technician}}</dt><dd>{{technician}}</dd></div><div><dt>{{t.photos_of}}</dt><dd>{{date}}</dd></div></dl>
-{{#first}}<section class="banner"><div class="sign">{{{sign}}}</div><div>{{#heading}}<p class="heading" lang="{{lang}}">{{text}}</p>{{/heading}}{{#say}}<p class="say" lang="{{lang}}">{{text}}</p>{{/say}}</div></section>{{/first}}
+{{>banner}}
 <h2>{{t.where_it_points}}</h2>
-<table class="stages stacked"><tr><th scope="col">{{t.stage}}</th><th scope="col">{{t.yaw}}</th><th scope="col">{{t.pitch}}</th><th scope="col">{{t.turned_after}}</th></tr>{{#stages}}<tr><th scope="row">{{name}}</th>{{#axes}}<td data-label="{{title}} ">{{#points}}<b lang="{{lang}}">{{text}}</b>{{/points}}<br>{{#give_or_take}}<small lang="{{lang}}">{{text}}</small>{{/give_or_take}}<br>{{#call}}<span lang="{{lang}}">{{text}}</span>{{/call}}</td>{{/axes}}<td data-label="{{t.turned_after}} ">{{turned}}</td></tr>{{/stages}}</table>
-<div class="columns"><section><h2>{{t.step_finish}}</h2><dl class="entries">{{#closing}}<div><dt>{{name}}</dt><dd>{{value}}</dd></div>{{/closing}}</dl></section>
-<section>{{#has_open}}<h2>{{t.open_items}}</h2><ul>{{#open}}<li lang="{{lang}}">{{text}}</li>{{/open}}{{#unready}}<li lang="{{lang}}">{{text}}</li>{{/unready}}</ul>{{/has_open}}
-{{#has_agreement}}<h2>{{t.agreement}}</h2><ul>{{#agreement}}<li lang="{{lang}}">{{text}}</li>{{/agreement}}{{#service}}<li lang="{{lang}}">{{text}}</li>{{/service}}</ul>{{/has_agreement}}</section></div>
-{{#has_findings}}<h2>{{t.found}}</h2><ul class="plain">{{#findings}}<li lang="{{lang}}"><span class="word {{level}}">{{level_word}}</span> {{text}} <small>{{stages}}</small></li>{{/findings}}</ul>{{/has_findings}}
+{{>stage_table}}
+<div class="columns"><section><h2>{{t.step_finish}}</h2>{{>entry_list}}</section>
+<section>{{>still_open}}
+{{>beside_photos}}</section></div>
+{{>finding_list}}
 <section class="caution"><ul><li>{{t.caution_maker}}</li><li>{{t.handover_mount}}</li></ul></section>
 <p class="small">{{#sources}}<span lang="{{lang}}">{{text}}</span> {{/sources}}</p>
 <div class="signs"><p>{{t.sign_technician}}</p><p>{{t.sign_date}}</p></div>
@@ -221,14 +236,14 @@ const char* const review_list =
 
 const char* const review =
     R"page({{#working}}<p role="status" data-working="/job/{{job_id}}/state?of=review">{{t.working}} <a href="/job/{{job_id}}/review">{{t.look_again}}</a></p>{{/working}}
-{{#nothing}}<p class="problem" role="alert"><b>{{t.nothing_yet}}:</b> <span lang="{{lang}}">{{text}}</span></p>{{/nothing}}
+{{>no_answer}}
 {{#not_kept}}<p class="problem" role="alert"><span lang="{{lang}}">{{text}}</span></p>{{/not_kept}}
 <p>{{t.review_state}}: <b>{{state}}</b>{{#signed}} ({{reviewer}}){{/signed}}{{#reason}}: {{reason}}{{/reason}}</p>
-{{#first}}<section class="banner"><div class="sign">{{{sign}}}</div><div>{{#heading}}<p class="heading" lang="{{lang}}">{{text}}</p>{{/heading}}{{#say}}<p class="say" lang="{{lang}}">{{text}}</p>{{/say}}</div></section>{{/first}}
-<table class="stages stacked"><tr><th scope="col">{{t.stage}}</th><th scope="col">{{t.yaw}}</th><th scope="col">{{t.pitch}}</th><th scope="col">{{t.turned_after}}</th></tr>{{#stages}}<tr><th scope="row">{{name}}</th>{{#axes}}<td data-label="{{title}} ">{{#points}}<b lang="{{lang}}">{{text}}</b>{{/points}}<br>{{#give_or_take}}<small lang="{{lang}}">{{text}}</small>{{/give_or_take}}<br>{{#call}}<span lang="{{lang}}">{{text}}</span>{{/call}}</td>{{/axes}}<td data-label="{{t.turned_after}} ">{{turned}}</td></tr>{{/stages}}</table>
-{{#has_findings}}<h2>{{t.found}}</h2><ul class="plain">{{#findings}}<li lang="{{lang}}"><span class="word {{level}}">{{level_word}}</span> {{text}} <small>{{stages}}</small></li>{{/findings}}</ul>{{/has_findings}}
+{{>banner}}
+{{>stage_table}}
+{{>finding_list}}
 <p><a class="button quiet" href="/job/{{job_id}}/report">{{t.report}}</a></p>
-{{#may_sign}}<form method="post" action="/job/{{job_id}}/review"><input type="hidden" name="token" value="{{token}}"><input type="hidden" name="version" value="{{version}}">
+{{#may_sign}}<form method="post" action="/job/{{job_id}}/review">{{>keys}}
 <p class="field"><label for="reviewer">{{t.reviewer_code}}</label><input id="reviewer" name="reviewer" value="{{typed_reviewer}}" maxlength="60" autocomplete="off" required></p>
 <p class="field"><label for="reason">{{t.review_reason}}</label><input id="reason" name="reason" value="{{typed_reason}}" maxlength="500" autocomplete="off"></p>
 <p><button name="decision" value="accepted">{{t.accept}}</button></p>
@@ -241,7 +256,7 @@ const char* const shop = R"page(<section><h2>{{t.pair_device}}</h2>
 <form method="post" action="/shop/code"><input type="hidden" name="token" value="{{token}}">
 <fieldset><legend>{{t.role}}</legend><span class="ways"><label><input type="radio" name="role" value="technician" checked> {{t.technician_role}}</label><label><input type="radio" name="role" value="reviewer"> {{t.reviewer_role}}</label><label><input type="radio" name="role" value="shop"> {{t.shop_role}}</label></span></fieldset>
 <p><button>{{t.new_code}}</button></p></form></section>
-<section><h2>{{t.equipment}}</h2>{{#groups}}<h3>{{title}}</h3><ul class="plain">{{#items}}<li class="item"><b>{{name}}</b> <span>{{date}}</span>{{#next}} <span{{#late}} class="word WARNING"{{/late}}>{{next}}</span>{{/next}}</li>{{/items}}</ul>{{/groups}}</section>
+<section><h2>{{t.equipment}}</h2>{{#groups}}<h3>{{title}}</h3><ul class="plain">{{#items}}<li class="item"><b>{{name}}</b> <span>{{date}}</span>{{#next}} <span class="state{{#late}} word WARNING{{/late}}">{{next}}</span>{{/next}}</li>{{/items}}</ul>{{/groups}}</section>
 )page";
 
 const char* const notice = R"page(<p>{{words}}</p>

@@ -1,8 +1,13 @@
 #pragma once
+#include <utility>
+#include <vector>
 
 /// Templates (Mustache) of the bay page. `t` holds the catalogue in the page's language. Internal
 /// to `bay`.
 namespace squaresight::bay::templates {
+
+/// What several templates show alike, by the names that they call it by ({{>name}}).
+const std::vector<std::pair<const char*, const char*>>& parts();
 
 extern const char* const frame;
 extern const char* const pair;

@@ -40,6 +40,9 @@ const PageData& catalogue(Language language) {
 /// A page's data with what every template may show.
 PageData begin_page(Language language) {
     PageData page(PageData::type::object);
+    for (const auto& [name, text] : templates::parts()) {
+        page.set(name, PageData(kainjow::mustache::partial([text] { return text; })));
+    }
     page.set("t", catalogue(language));
     page.set("lang", language_tag(language));
     return page;
@@ -94,8 +97,10 @@ std::vector<std::string> texts_at(const Json& json, const char* key) {
 
 /// A sentence that was made in English, in the page's language where the phrase book has it.
 PageData phrase_data(const std::string& english, Language language) {
+    static const std::regex percent("([0-9]) %");
     const Phrase phrase = translated(without_folders(english), language);
-    return record({{"text", phrase.text}, {"lang", language_tag(phrase.language)}});
+    return record({{"text", std::regex_replace(phrase.text, percent, "$1\u00a0%")},
+                   {"lang", language_tag(phrase.language)}});
 }
 
 PageData phrases_data(const std::vector<std::string>& english, Language language) {
@@ -201,8 +206,11 @@ void set_sides(PageData& data, const Field& field, const Form& form, Language la
 PageData picks_data(const Field& field, const std::string& chosen, Language language) {
     PageData list(PageData::type::list);
     for (const auto& option : field.options) {
-        list.push_back(option_data(option.value, message(language, option.label),
-                                   !chosen.empty() && option.value == chosen));
+        const bool is_chosen = !chosen.empty() && option.value == chosen;
+        const bool is_first = chosen.empty() && &option == &field.options.front();
+        PageData pick = option_data(option.value, message(language, option.label), is_chosen);
+        pick.set("quiet", !is_chosen && !is_first);
+        list.push_back(pick);
     }
     return list;
 }
@@ -511,11 +519,18 @@ PageData stages_data(const Json& answer, Language language) {
     return list;
 }
 
-/// A year after a day as 2026-03-05; empty where it is none.
+/// A year after a day as 2026-03-05 (common practice, no source); empty where it is none.
 std::string year_after(const std::string& day) {
     const bool plain = day.size() == 10 && std::all_of(day.begin(), day.begin() + 4,
                                                        [](char c) { return c >= '0' && c <= '9'; });
     return plain ? fmt::format("{:04}", std::stoi(day.substr(0, 4)) + 1) + day.substr(4) : "";
+}
+
+/// A day as 2026-03-05 that a text ends with; empty where it does not.
+std::string day_at_the_end(const std::string& text) {
+    static const std::regex day("(^|[^0-9])([0-9]{4}-[0-9]{2}-[0-9]{2})$");
+    std::smatch found;
+    return std::regex_search(text, found, day) ? found[2].str() : "";
 }
 
 /// When it was checked; of a mount, the document that it is from.
@@ -528,19 +543,18 @@ std::string item_words(const ShopItem& item, Language language) {
                              : message(language, "checked") + " " + item.date;
 }
 
-/// `yearly`: what is to be checked again a year after (common practice, no source).
-PageData group_data(const std::string& title, const std::vector<ShopItem>& items, bool yearly,
+/// All is checked again a year after; of a mount, whether its document is still the newest.
+PageData group_data(const std::string& title, const std::vector<ShopItem>& items,
                     const std::string& today, Language language) {
     PageData list(PageData::type::list);
     for (const auto& item : items) {
+        const std::string next = year_after(item.source ? day_at_the_end(*item.source) : item.date);
+        const bool late = next.empty() || next < today;
         PageData one = record({{"name", item.name}, {"date", item_words(item, language)}});
-        const std::string next = yearly ? year_after(item.date) : "";
-        if (yearly) {
-            const bool late = next.empty() || next < today;
-            one.set("late", late);
-            one.set("next", late ? message(language, "check_now")
-                                 : message(language, "check_by") + " " + next);
-        }
+        one.set("late", late);
+        one.set("next",
+                late ? message(language, item.source ? "document_now" : "check_now")
+                     : message(language, item.source ? "document_by" : "check_by") + " " + next);
         list.push_back(one);
     }
     PageData data = record({{"title", title}});
@@ -700,7 +714,9 @@ std::string question_page(const Viewer& viewer, const QuestionScreen& screen, co
     page.set("button", message(language, screen.button));
     page.set("doubted", screen.doubted);
     page.set("may_be_skipped", question.may_be_skipped);
-    set_unless_empty(page, "picture", question_picture(question.picture, language));
+    const std::string picture = question_picture(question.picture, language);
+    set_unless_empty(page, "picture", picture);
+    page.set("has_seen", !picture.empty() || question.picture == "floor");
     page.set("is_floor", question.picture == "floor");
     const auto& fields = question.fields;
     const bool own_buttons = std::any_of(fields.begin(), fields.end(), [](const Field& field) {
@@ -759,7 +775,9 @@ std::string job_page(const Viewer& viewer, const StoredJob& job, const Measuring
     page.set("steps", steps_data(viewer, job, measuring));
     page.set("stage", message(viewer.language, job.sheet.sightings.back().stage));
     page.set("has_report", measuring.answer.contains("first"));
-    return framed(page, templates::job, message(viewer.language, "job") + " " + job.sheet.job);
+    return framed(page, templates::job,
+                  job.sheet.vehicle.empty() ? message(viewer.language, "job") + " " + job.sheet.job
+                                            : job.sheet.vehicle);
 }
 
 std::string photos_page(const Viewer& viewer, const StoredJob& job, const PhotoLooks& looks,
@@ -796,6 +814,7 @@ std::string answer_page(const Viewer& viewer, const StoredJob& job, const Mount&
     page.set("working", measuring.working && !measuring.crowded);
     page.set("crowded", measuring.crowded);
     set_phrase(page, "nothing", text_at(measuring.answer, "problem"), viewer.language);
+    page.set("nothing_measured", !measuring.working && measuring.answer.is_null());
     if (measuring.answer.contains("first")) {
         set_answer(page, measuring.answer, mount, job, viewer);
     }
@@ -814,6 +833,13 @@ std::string handover_page(const Viewer& viewer, const StoredJob& job,
     page.set("date", text_at(answer, "date"));
     page.set("answer", answer.contains("first"));
     set_first(page, answer, language);
+    if (!truth_at(answer, "ready")) {
+        if (in_tolerance(measuring)) {
+            page.set("sign", mark_svg(Mark::not_yet));
+        }
+        page.set("heading", record({{"text", message(language, "not_ready")},
+                                    {"lang", language_tag(language)}}));
+    }
     page.set("stages", stages_data(answer, language));
     for (const auto* key : {"open", "unready", "sources", "agreement", "service"}) {
         set_phrases(page, answer, key, language);
@@ -827,7 +853,7 @@ std::string handover_page(const Viewer& viewer, const StoredJob& job,
     page.set("findings", findings_data({{"findings", told}}, language));
     page.set("has_findings", !told.empty());
     const Form closing = finish_form(job.sheet);
-    page.set("closing", entries_data(fields_of(finish_questions()), closing, language));
+    page.set("entries", entries_data(fields_of(finish_questions()), closing, language));
     return framed(page, templates::handover, message(language, "handover"));
 }
 
@@ -893,8 +919,7 @@ std::string shop_page(const Viewer& viewer, const Shop& shop, const std::optiona
     for (const auto& [key, items] :
          {std::pair{"camera", &shop.cameras}, std::pair{"target", &shop.targets},
           std::pair{"cradle", &shop.cradles}, std::pair{"mount", &shop.mounts}}) {
-        groups.push_back(group_data(message(language, key), *items, std::string(key) == "camera",
-                                    today, language));
+        groups.push_back(group_data(message(language, key), *items, today, language));
     }
     page.set("groups", groups);
     return framed(page, templates::shop, message(language, "shop_title") + ": " + shop.name);

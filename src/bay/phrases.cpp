@@ -82,7 +82,7 @@ class Translator {
 
     /// A phrase that stands inside of a sentence; itself where the book has it not.
     std::string fragment(std::string_view text) {
-        if (const auto found = whole(text)) {
+        if (const auto found = list(text)) {
             return *found;
         }
         for (const auto& [separator, spanish] : separators) {
@@ -95,15 +95,12 @@ class Translator {
         return std::string(text);
     }
 
-    /// A list of which the book has every part.
+    /// A list of which the book has every part, or a phrase that stands alone.
     std::optional<std::string> list(std::string_view text) {
-        if (const auto found = whole(text)) {
-            return found;
-        }
         const auto at = text.find(", ");
         const auto first = at == std::string_view::npos ? std::nullopt : whole(text.substr(0, at));
         const auto rest = first ? list(text.substr(at + 2)) : std::nullopt;
-        return rest ? std::optional(*first + ", " + *rest) : std::nullopt;
+        return rest ? std::optional(*first + ", " + *rest) : whole(text);
     }
 
     /// A phrase that stands alone.

@@ -5,7 +5,6 @@
 #include <cmath>
 #include <map>
 
-#include "report/figures.h"
 #include "report/svg.h"
 
 namespace squaresight::bay {
@@ -55,7 +54,7 @@ class Plan {
         return text_at(x, y, message(language_, key), {14, anchor, true});
     }
     std::string sides() const {
-        return words(6, 110, "picture_right", "start") + words(354, 110, "picture_left", "end");
+        return words(4, 16, "picture_right", "start") + words(356, 16, "picture_left", "end");
     }
     /// Truck with its rails above, mount in its bumper; `mount_off` to the truck's left.
     std::string truck(double mount_off = 0) const {
@@ -88,9 +87,9 @@ class Plan {
     std::string line_base() const {
         return drawn(title("line_base"), truck() + line() + target() + sides() + ring(middle, 8) +
                                              ring(middle, 46) +
-                                             dimension(middle + 62, 2, middle + 62, 50) +
-                                             line_at(middle + 6, 8, middle + 72, 8, 1.5) +
-                                             line_at(middle + 6, 46, middle + 72, 46, 1.5));
+                                             dimension(middle + 20, 4, middle + 20, 50) +
+                                             line_at(middle + 6, 8, middle + 28, 8, 1.5) +
+                                             line_at(middle + 6, 46, middle + 28, 46, 1.5));
     }
     std::string target_left() const {
         constexpr double off = 44;
@@ -170,6 +169,24 @@ class Plan {
                 words(180, 176, "picture_level", "end"));
     }
 
+    std::string leaning() const {
+        return picture(360, 230, side_title("target_lean_back"),
+                       line_at(0, 212, 360, 212, 3) + side_truck() +
+                           line_at(120, 212, 120, 40, 2, "7 5") + line_at(120, 212, 76, 46, 9) +
+                           dimension(118, 52, 82, 52) + words(64, 34, "target"));
+    }
+    std::string tilted() const {
+        return picture(
+            360, 230,
+            message(language_, "target_roll_clockwise") + ": " + message(language_, "clockwise"),
+            line_at(0, 212, 360, 212, 3) + line_at(180, 20, 180, 212, 2, "7 5") +
+                R"(<path d="M100 60H260V172H100z" fill="none" stroke="#666" stroke-width="2" )"
+                R"(stroke-dasharray="7 5"/>)"
+                R"(<path d="M112.4 46.9L269.9 74.7 250.4 185 92.9 157.3z" fill="none" )"
+                R"(stroke="#111" stroke-width="8"/>)" +
+                dimension(269, 52, 262, 84));
+    }
+
   private:
     Language language_;
 };
@@ -178,16 +195,19 @@ class Plan {
 
 std::string question_picture(const std::string& name, Language language) {
     static const std::map<std::string, std::string (Plan::*)() const> pictures{
-        {"distance", &Plan::distance},       {"line_base", &Plan::line_base},
-        {"target_left", &Plan::target_left}, {"mount_left", &Plan::mount_left},
-        {"heights", &Plan::heights},         {"floor_rise", &Plan::floor_rise},
-        {"points", &Plan::points},           {"pass", &Plan::pass},
-        {"face_level", &Plan::face_level}};
+        {"distance", &Plan::distance},
+        {"line_base", &Plan::line_base},
+        {"target_left", &Plan::target_left},
+        {"mount_left", &Plan::mount_left},
+        {"heights", &Plan::heights},
+        {"floor_rise", &Plan::floor_rise},
+        {"points", &Plan::points},
+        {"pass", &Plan::pass},
+        {"face_level", &Plan::face_level},
+        {"target_lean_back", &Plan::leaning},
+        {"target_roll_clockwise", &Plan::tilted}};
     if (const auto found = pictures.find(name); found != pictures.end()) {
         return (Plan(language).*found->second)();
-    }
-    if (name == "target_lean_back" || name == "target_roll_clockwise") {
-        return board_svg(name == "target_lean_back" ? BoardPose::leaning : BoardPose::tilted);
     }
     if (name.starts_with("tape ")) {
         return Plan(language).tape(name.starts_with("tape left") ? 1 : -1,

@@ -1,6 +1,7 @@
 // A real browser walks whole jobs through the bay page with the sample photos, at a phone's size.
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
+#include <openssl/evp.h>
 
 #include <filesystem>
 #include <future>
@@ -51,6 +52,7 @@ const char* const inspect_script = R"script(
 const done = arguments[arguments.length - 1], language = arguments[0], problems = [];
 const say = (what, e) => problems.push(what + (e ? ": " + e.outerHTML.slice(0, 160) : ""));
 if (document.documentElement.lang !== language) say("language " + document.documentElement.lang);
+if (language !== "en") document.querySelectorAll("main [lang=en]:not(small)").forEach(e => say("left in English", e));
 const wide = () => document.scrollingElement.scrollWidth > innerWidth;
 if (wide()) say("wider than the screen");
 for (const e of document.querySelectorAll("a, button, input:not([type=hidden]), select, summary")) {
@@ -73,17 +75,29 @@ axe.run({ runOnly: arguments[1], resultTypes: ["violations"] })
   }, error => done(["axe: " + error]));
 )script";
 
-/// Looks at each kind of page once.
+/// What stands on a page: a page of other parts is looked at for itself.
+const char* const parts_script = R"script(
+const parts = [...document.querySelectorAll("main *")].filter(e => !e.closest("svg"))
+  .map(e => e.tagName + "." + e.className + "." + (e.name || "").replace(/\d/g, ""));
+return [...new Set(parts)].sort().join(" ");
+)script";
+
+/// Looks at each kind of page once. Where SQUARESIGHT_SCREENS names a folder, pictures of each go
+/// there, as a phone and as the shop's computer show it.
 class Inspector {
   public:
     void look(Window& window, const std::string& language) {
-        const std::string kind = language + " " + kind_of(window.address());
+        const std::string page = language + kind_of(window.address());
+        const std::string parts = window.run(parts_script);
+        std::string kind;
         {
             const std::lock_guard lock(mutex_);
-            if (!seen_.insert(kind).second) {
+            if (!seen_.insert(page + " " + parts).second) {
                 return;
             }
+            kind = page + " " + std::to_string(++states_[page]);
         }
+        take_pictures(window, kind);
         if (language != "en") {  // the same templates, other words: they may be longer
             expect_none(kind, window.run_later(inspect_script, language, nullptr));
             return;
@@ -102,6 +116,32 @@ class Inspector {
     inline static const Json wcag_rules{"wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"};
     inline static const Json colour_rules{"color-contrast", "link-in-text-block"};
 
+    static void take_pictures(Window& window, const std::string& kind) {
+        const char* folder = std::getenv("SQUARESIGHT_SCREENS");
+        if (folder == nullptr) {
+            return;
+        }
+        for (const int width_px : {390, 1280}) {
+            window.browser_command("Emulation.setDeviceMetricsOverride", {{"width", width_px},
+                                                                          {"height", 844},
+                                                                          {"deviceScaleFactor", 1},
+                                                                          {"mobile", false}});
+            const Json picture = window.browser_command(
+                "Page.captureScreenshot", {{"format", "png"}, {"captureBeyondViewport", true}});
+            const std::string name = std::regex_replace(kind, std::regex("[^A-Za-z0-9]+"), "-");
+            write_file(fs::path(folder) / (name + "-" + std::to_string(width_px) + ".png"),
+                       bytes_of(picture.at("data")));
+        }
+        window.browser_command("Emulation.clearDeviceMetricsOverride", Json::object());
+    }
+    static std::string bytes_of(const std::string& base64) {
+        std::string bytes(base64.size(), '\0');
+        const int size = EVP_DecodeBlock(reinterpret_cast<unsigned char*>(bytes.data()),
+                                         reinterpret_cast<const unsigned char*>(base64.data()),
+                                         static_cast<int>(base64.size()));
+        bytes.resize(static_cast<std::size_t>(std::max(size, 0)));
+        return bytes;
+    }
     static void set_colours(Window& window, const std::string& scheme) {
         window.browser_command(
             "Emulation.setEmulatedMedia",
@@ -122,6 +162,7 @@ class Inspector {
     std::string axe_ = read_file(root / "tests/support/axe/axe.min.js", 1 << 22);
     std::mutex mutex_;
     std::set<std::string> seen_;
+    std::map<std::string, int> states_;
 };
 
 // --- a technician at the page
@@ -224,12 +265,11 @@ class Technician {
         const std::function<void()>& before_it_is_sent = [] {}) {
         go(path("/photos"));
         window_.run(
-            "document.querySelector(`[name=cradle][value='${arguments[0]}']`).checked = true",
+            "document.querySelector(`[name=cradle][value='${arguments[0]}']`).checked = true;"
+            "window.walked = true",
             cradle);
-        window_.type("#photo", photo.string());
-        window_.run("window.walked = true");
         before_it_is_sent();
-        window_.click("form[data-upload] button");
+        window_.type("#photo", photo.string());  // sent as soon as it is chosen
     }
     /// Waits until the photo is in the job and was looked at.
     void arrive_photo(std::size_t count) {
