@@ -254,6 +254,13 @@ TEST(ResultChangesTest, RoundingSentencesAndOrderOfEqualInputsAreNoChanges) {
                                result(1, "c", none, none)),
                 IsEmpty())
         << "corners cannot show again how sharp the picture was";
+    const auto reading = [&](double redundancy, double findable) {
+        return result(
+            1, "c", none,
+            {{{"name", "rail_zero"}, {"redundancy", redundancy}, {"findable", findable}}});
+    };
+    EXPECT_THAT(result_changes(reading(1e-6, 173.2), reading(1.01e-6, 174.1)), IsEmpty());
+    EXPECT_THAT(result_changes(reading(0.4, 6.5), reading(0.4, 6.6)), testing::SizeIs(1));
 }
 
 TEST_F(RecordsTest, AFullDiskGivesASentenceAndLosesNothing) {

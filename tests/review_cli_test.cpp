@@ -66,6 +66,9 @@ TEST_F(ReviewCommand, ShowsWhatWasEditedAndDecided) {
                         "--store " +
                         quoted("s.sqlite"));
     ASSERT_EQ(signed_off.exit_code, 0) << signed_off.output;
+    EXPECT_THAT(
+        run_squaresight("records show '" + job + "' --store " + quoted("s.sqlite")).output,
+        AllOf(HasSubstr("changed by X2: left out at first"), HasSubstr("returned by R9: tape")));
     const Finished many =
         run_squaresight("review " + quoted("s.sqlite") + " --out " + quoted("r.html"));
     ASSERT_EQ(many.exit_code, 0) << many.output;
@@ -101,6 +104,14 @@ TEST_F(ReviewCommand, MeasuresTheJobsOfAFolder) {
     const Finished done = run_squaresight("review " + quoted("jobs") + " --json");
     ASSERT_EQ(done.exit_code, 0) << done.output;
     EXPECT_EQ(nlohmann::json::parse(done.output).at("jobs_count"), 2);
+}
+
+TEST_F(ReviewCommand, SignsInNoStoreThatIsNotThere) {
+    const Finished refused = run_squaresight(
+        "review sign 1 --decision accepted --reviewer R1 --store " + quoted("typo.sqlite"));
+    EXPECT_EQ(refused.exit_code, 3);
+    EXPECT_THAT(refused.output, HasSubstr("there is no such store"));
+    EXPECT_FALSE(std::filesystem::exists(scratch.folder() / "typo.sqlite"));
 }
 
 TEST_F(ReviewCommand, UnusableInputIsRefusedWithASentence) {

@@ -1,5 +1,6 @@
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <filesystem>
 #include <iostream>
 #include <memory>
@@ -251,9 +252,14 @@ std::string job_words(const RecordEntry& entry, const std::vector<RecordEntry>& 
     const auto told = [](const std::string& text) { return text.empty() ? "not told" : text; };
     std::string text = fmt::format(
         "Job {}, revision {} (entry {}), recorded {}\n  technician {}, vehicle {}, mount {}, "
-        "measured by {}\nStages\n",
+        "measured by {}\n",
         entry.job, entry.revision, entry.seq, entry.at, told(first.technician), told(first.vehicle),
         first.mount, first.measured_by);
+    const JobEdit edit = edit_of(entry);
+    if (!edit.by.empty() || !edit.reason.empty()) {
+        text += fmt::format("  changed by {}: {}\n", told(edit.by), told(edit.reason));
+    }
+    text += "Stages\n";
     for (const auto& stage : stages) {
         text += stage_words(stage);
     }
@@ -263,7 +269,10 @@ std::string job_words(const RecordEntry& entry, const std::vector<RecordEntry>& 
             text += file_words(file);
         }
     }
-    text += signatures.empty() ? "Review: waiting\n" : "Review\n";
+    const bool decided = std::any_of(
+        signatures.begin(), signatures.end(),
+        [&](const RecordEntry& signature) { return signature.revision == entry.revision; });
+    text += decided ? "Review\n" : "Review: waiting\n";
     for (const auto& signature : signatures) {
         text += signature_words(signature);
     }

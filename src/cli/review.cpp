@@ -17,7 +17,7 @@ struct SignOptions {
 };
 
 void sign(const SignOptions& options) {
-    Store store(parse_store_address(options.store), options.shop, Access::write);
+    Store store(parse_store_address(options.store), options.shop, Access::change);
     const StoredOutcome outcome = store.sign(options.signature);
     const bool again = outcome.stored == Stored::unchanged;
     if (options.json) {

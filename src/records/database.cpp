@@ -132,7 +132,7 @@ Database::Database(const StoreAddress& address, Access access, const std::vector
 
 void Database::connect(Access access) {
     std::error_code ignored;
-    if (!address_.postgresql && access == Access::read &&
+    if (!address_.postgresql && access != Access::write &&
         !std::filesystem::exists(address_.file, ignored)) {
         throw InputError(address_.name, "there is no such store",
                          "check --store, or make one with: squaresight records add JOB.yaml");
@@ -200,7 +200,7 @@ void Database::migrate(Access access, const std::vector<SchemaStep>& steps) {
                                      version, newest),
                          "update this program; nothing was changed");
     }
-    if (version == 0 && access == Access::read) {
+    if (version == 0 && access != Access::write) {
         throw InputError(address_.name, "holds no records",
                          "add a job first: squaresight records add JOB.yaml");
     }

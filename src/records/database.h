@@ -17,8 +17,8 @@ class StoreError : public InputError {
     using InputError::InputError;
 };
 
-/// Whether a store that is not there is made.
-enum class Access { read, write };
+/// Only `write` makes a store, or begins a shop, that is not there.
+enum class Access { read, change, write };
 
 /// What a schema version adds to the one before it.
 using SchemaStep = std::vector<std::string>;

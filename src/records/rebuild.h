@@ -33,7 +33,8 @@ struct RebuiltJob {
 /// What differs between two results of one job (squaresight/result/1) by more than rounding:
 /// numbers, calls, codes of findings. Not compared are the program, the input files, sentences, and
 /// findings about the picture itself (sharpness, light, board not found), which corners cannot show
-/// again; nor what the earlier result does not have.
+/// again; smallest findable errors of readings that have no redundancy to be tested by; nor what
+/// the earlier result does not have.
 std::vector<ResultChange> result_changes(const nlohmann::ordered_json& before,
                                          const nlohmann::ordered_json& after);
 

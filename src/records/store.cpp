@@ -292,7 +292,7 @@ std::vector<SightingFigures> entry_figures(const RecordEntry& entry) {
 Store::Store(const StoreAddress& address, const std::string& shop, Access access)
     : database_(address, access), shop_(shop) {
     check_shop(shop);
-    if (access == Access::read) {
+    if (access != Access::write) {
         require_shop();
     }
 }

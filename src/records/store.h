@@ -70,7 +70,7 @@ std::vector<SightingFigures> entry_figures(const RecordEntry& entry);
 /// InputError of one sentence where the database fails, and then nothing of the call is stored.
 class Store {
   public:
-    /// To read, there must be something of the shop.
+    /// Unless to write, there must be something of the shop.
     Store(const StoreAddress& address, const std::string& shop, Access access);
 
     /// Stores jobs, in their order and all or none. A job whose newest revision has the same

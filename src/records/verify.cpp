@@ -250,8 +250,9 @@ class Verifier {
             }
         }
         tell(ChainFault::head, found_.head.seq,
-             "the head that was written down is not in this chain: entries up to it were removed, "
-             "or altered and all hashed anew");
+             "the head that was written down is not in this chain: it was copied wrongly, or "
+             "entries "
+             "up to it were removed, or altered and all hashed anew");
     }
 
     /// Rows of the other tables that no entry speaks of.

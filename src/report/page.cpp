@@ -362,6 +362,19 @@ data review_row(const std::string& stage, const std::string& method, const Estim
                    {"correlation", correlation}});
 }
 
+/// Difference of both methods, half its expanded uncertainty, and E_n where the others have p.
+data difference_row(const std::string& stage, const MethodsResult& agreement) {
+    data row = record({{"stage", stage}, {"method", "photos minus tape"}, {"correlation", ""}});
+    const auto set = [&](const std::string& axis, const std::optional<Agreement>& of) {
+        row.set(axis, of ? fmt::format("{:+.3f}", of->difference_deg) : "");
+        row.set(axis + "_u", of ? fmt::format("{:.3f}", of->expanded_95_deg / 2) : "");
+        row.set(axis + "_p", of ? fmt::format("E_n {:.2f}: {}", of->en, call_text(of->call)) : "");
+    };
+    set("yaw", agreement.yaw);
+    set("pitch", agreement.pitch);
+    return row;
+}
+
 void set_review_rows(data& page, const JobResult& result) {
     data rows(data::type::list);
     const std::size_t count = result.sightings.size();
@@ -383,15 +396,13 @@ void set_review_rows(data& page, const JobResult& result) {
             row.set("extra", extra);
             rows.push_back(row);
         }
+        if (sighting.agreement) {
+            auto row = difference_row(stage_words(result, i), *sighting.agreement);
+            row.set("extra", extra);
+            rows.push_back(row);
+        }
     }
     page.set("review", rows);
-}
-
-std::string agreement_numbers(const std::optional<Agreement>& agreement, const char* axis) {
-    return agreement ? fmt::format(" {}: photos minus tape {:+.3f} deg, U {:.3f}, E_n {:.2f} ({}).",
-                                   axis, agreement->difference_deg, agreement->expanded_95_deg,
-                                   agreement->en, call_text(agreement->call))
-                     : "";
 }
 
 std::string review_text(const JobResult& result, const SightingResult& sighting) {
@@ -412,10 +423,6 @@ std::string review_text(const JobResult& result, const SightingResult& sighting)
             text += fmt::format(" {}: {} corners, rms {:.3f} px, roll {:.1f} deg.", photo.file,
                                 photo.corners, photo.rms_px, photo.roll_deg);
         }
-    }
-    if (sighting.agreement) {
-        text += agreement_numbers(sighting.agreement->yaw, "Yaw") +
-                agreement_numbers(sighting.agreement->pitch, "Pitch");
     }
     return text;
 }
