@@ -145,8 +145,12 @@ class Verifier {
         const bool moved = link.written != place;
         if (!moved && !link.altered &&
             !std::equal(tabled.begin(), tabled.end(), written.begin(), written.end(), same)) {
-            tell(ChainFault::altered, link.written,
-                 fmt::format("{}: its figures in the table of stages were altered", named(link)));
+            const auto [fault, words] =
+                tabled.size() < written.size()   ? std::pair(ChainFault::removed, "removed from")
+                : tabled.size() > written.size() ? std::pair(ChainFault::inserted, "put into")
+                                                 : std::pair(ChainFault::altered, "altered in");
+            tell(fault, link.written,
+                 fmt::format("{}: figures of it were {} the table of stages", named(link), words));
         }
     }
 

@@ -129,7 +129,7 @@ inline void check_tampering(const std::function<StoreAddress()>& fresh) {
     expect("a figure", {"UPDATE records_sightings SET vision_yaw_left_deg = 0.4 WHERE entry = 3"},
            ElementsAre("altered 3"));
     expect("a stage's row", {"DELETE FROM records_sightings WHERE entry = 3"},
-           ElementsAre("altered 3"));
+           ElementsAre("removed 3"));
     expect("a file's text",
            {"UPDATE records_texts SET text = 'other' WHERE sha256 = '" +
             small_record("J3").texts[0].sha256 + "'"},
@@ -217,7 +217,7 @@ inline void check_tampering(const std::function<StoreAddress()>& fresh) {
                          entry.seq = 7;
                          entry.previous = Store(end, usual_shop, Access::read).head().value().hash;
                      }))});
-    EXPECT_THAT(faults(end), ElementsAre("altered 7", "inserted 7"))
+    EXPECT_THAT(faults(end), ElementsAre("removed 7", "inserted 7"))
         << "put behind the end, well hashed, without figures";
 }
 
