@@ -34,6 +34,7 @@
 #include "job/sheet.h"
 #include "job/sheet_text.h"
 #include "support/command.h"
+#include "support/exif_block.h"
 #include "support/scratch.h"
 #include "units/error.h"
 #include "units/files.h"
@@ -1044,6 +1045,72 @@ TEST(BayPhotos, WhatIsWrongIsToldAsSoonAsThePhotoIsThere) {
     browser.page(path);
     browser.wait_until_measured(id, "?of=photos");
     EXPECT_THAT(browser.page(path), HasSubstr("BOARD FOUND <small>1-as-found-2.jpg"));
+}
+
+/// A sample photo of 12 megapixels with other words of the phone in it; without any where `exif` is
+/// empty.
+std::string relabelled(const char* name, const std::string& exif) {
+    std::string jpeg = read_file(samples / "jobs/1042-full/photos" / name, 1 << 26);
+    const auto high = static_cast<unsigned char>(jpeg[4]),
+               low = static_cast<unsigned char>(jpeg[5]);
+    jpeg.erase(2, 2 + 256u * high + low);
+    return exif.empty() ? jpeg : with_exif(jpeg, exif);
+}
+
+std::string exif_of(const char* time, const char* lens, unsigned zoom, unsigned orientation = 1) {
+    ExifBlock block;
+    block.text(false, 0x010f, "Quillfern");
+    block.text(false, 0x0110, "QF Bay 2");
+    block.short_number(false, 0x0112, orientation);
+    block.text(true, 0x9003, time);
+    block.ratio(true, 0x920a, 54, 10);
+    block.ratio(true, 0xa404, zoom, 1);
+    block.text(true, 0xa434, lens);
+    return block.bytes();
+}
+
+TEST(BayPhotos, ZoomAnotherLensARepeatACopyAndAPhoneTurnedOverAreEachToldAtOnce) {
+    RunningBay bay;
+    const Browser browser(bay, Role::technician);
+    const std::string id = begin_job(browser), path = "/job/" + id + "/photos";
+    const auto told = [&](const std::string& bytes, const char* cradle) {
+        EXPECT_EQ(browser.send_photo(id, bytes, cradle, browser.token())->status, 303);
+        browser.page(path);
+        browser.wait_until_measured(id, "?of=photos");
+        const std::string page = browser.page(path);
+        return page.substr(0, page.find("</section>"));  // the newest photo stands first
+    };
+    const auto good =
+        relabelled("found-upright-1.jpg", exif_of("2026:03:04 09:12:00", "QF main", 1));
+    EXPECT_THAT(told(good, "upright"), AllOf(HasSubstr("BOARD FOUND <"), Not(HasSubstr("STOP"))));
+    EXPECT_THAT(
+        told(relabelled("found-upright-2.jpg", exif_of("2026:03:04 09:12:10", "QF main", 2)),
+             "upright"),
+        HasSubstr("digital zoom of 2. Take it again without zoom"));
+    EXPECT_THAT(told(relabelled("left-upright-1.jpg", exif_of("2026:03:04 09:12:20", "QF wide", 1)),
+                     "upright"),
+                AllOf(HasSubstr("QF wide"), HasSubstr("Use the calibrated phone and lens")));
+    EXPECT_THAT(told(relabelled("left-upright-2.jpg", ""), "upright"),
+                AllOf(HasSubstr("LOOK HERE"), HasSubstr("a messenger or an editor took that out"),
+                      HasSubstr("Bring the original, by cable or sent as a file")));
+    EXPECT_THAT(
+        told(relabelled("found-upright-1.jpg", exif_of("2026:03:04 09:12:30", "QF main", 1)),
+             "upright"),
+        HasSubstr("is the same picture as photos/1-as-found-1.jpg, saved again"));
+    EXPECT_THAT(
+        told(relabelled("found-inverted-1.jpg", exif_of("2026:03:04 09:12:40", "QF main", 1, 3)),
+             "upright"),
+        HasSubstr("The phone stood the other way than you said"));
+    EXPECT_THAT(
+        told(relabelled("found-inverted-2.jpg", exif_of("2026:03:04 09:12:50", "QF main", 1, 3)),
+             "inverted"),
+        AllOf(HasSubstr("BOARD FOUND <"), Not(HasSubstr("STOP"))))
+        << "what is wrong with another photo is not said of this one";
+    EXPECT_THAT(browser.page(path), HasSubstr("4 of 4"))
+        << "of the seven those that serve count, as they really stood";
+    const auto again = browser.send_photo(id, good, "upright", browser.token());
+    EXPECT_EQ(again->status, 422);
+    EXPECT_THAT(again->body, HasSubstr("already here"));
 }
 
 TEST(BayPhotos, OnlyAPhotoByItsContentIsTaken) {

@@ -95,9 +95,19 @@ void add(Findings& all, const Findings& more) {
     }
 }
 
+bool is_about_labels(const Finding& finding) { return finding.code == "cradle-labels"; }
+
+/// That this photo does not fit its label, where the others fit theirs.
+Findings label_findings(Findings with_label, const Findings& without_label) {
+    const bool others = std::any_of(without_label.begin(), without_label.end(), is_about_labels);
+    std::erase_if(with_label, [&](const Finding& one) { return others || !is_about_labels(one); });
+    return with_label;
+}
+
 /// How the phone stood in this photo as the others and the cradle tell, its own label left out;
 /// empty where they do not.
 std::string stands_of(MeasuredJob job, const Place& place, Findings& findings) {
+    const Findings with_label = read_standing(job).findings;
     auto& photo = job.sightings[place.stage].photos[place.photo];
     photo.label.reset();
     bool known = job.cradle.phone_up.has_value();
@@ -106,13 +116,19 @@ std::string stands_of(MeasuredJob job, const Place& place, Findings& findings) {
             known = known || (other.label && !other.corners.empty());
         }
     }
-    const Standing standing = read_standing(job);
+    Standing standing = read_standing(job);
+    const Findings of_label = label_findings(with_label, standing.findings);
+    std::erase_if(standing.findings, is_about_labels);
     add(findings, standing.findings);
+    if (photo.corners.empty() || !known) {
+        return "";
+    }
     const double roll_deg = std::abs(standing.stands[place.stage][place.photo].cradle_roll_deg);
-    return photo.corners.empty() || !known ? ""
-           : roll_deg < 45                 ? "upright"
-           : roll_deg > 135                ? "inverted"
-                                           : "";
+    if (roll_deg < 45 || roll_deg > 135) {
+        return roll_deg < 45 ? "upright" : "inverted";
+    }
+    add(findings, of_label);
+    return "";
 }
 
 /// Against the other photos: taken twice, of an earlier stage, the phone the other way up.

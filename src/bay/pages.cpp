@@ -451,16 +451,20 @@ PageData photo_problems(const Json& look, const std::string& file, Language lang
     return list;
 }
 
+/// Whether a photo that was looked at can be measured with.
+bool serves(const Json& look) {
+    const Json findings = list_at(look, "findings");
+    return truth_at(look, "found") &&
+           std::none_of(findings.begin(), findings.end(),
+                        [](const Json& one) { return text_at(one, "level") == "STOP"; });
+}
+
 PageData photo_data(const SheetPhoto& photo, const Json& look, const std::string& job_id,
                     Language language) {
     const bool found = truth_at(look, "found");
     const std::string said = label_key(photo), stands = text_at(look, "stands");
     const bool wrong_way = !said.empty() && !stands.empty() && said != stands;
-    const Json findings = list_at(look, "findings");
-    const bool stopped = std::any_of(findings.begin(), findings.end(), [](const Json& one) {
-        return text_at(one, "level") == "STOP";
-    });
-    const bool good = found && !stopped && !wrong_way;
+    const bool good = truth_at(look, "found") && list_at(look, "findings").empty() && !wrong_way;
     PageData data = record({{"file", photo.file},
                             {"name", photo.path.filename().string()},
                             {"class", look.is_null() ? ""
@@ -780,13 +784,31 @@ std::string job_page(const Viewer& viewer, const StoredJob& job, const Measuring
                                             : job.sheet.vehicle);
 }
 
+SheetSighting with_good_photos(SheetSighting sighting, const PhotoLooks& looks) {
+    const auto look_of = [&](const SheetPhoto& photo) {
+        const auto look = looks.by_file.find(photo.file);
+        return look == looks.by_file.end() ? Json() : look->second;
+    };
+    std::erase_if(sighting.photos, [&](const SheetPhoto& photo) {
+        const Json look = look_of(photo);
+        return !look.is_null() && !serves(look);
+    });
+    for (auto& photo : sighting.photos) {
+        const std::string stands = text_at(look_of(photo), "stands");
+        if (!stands.empty()) {
+            photo.label = stands == "upright" ? CradleLabel::upright : CradleLabel::inverted;
+        }
+    }
+    return sighting;
+}
+
 std::string photos_page(const Viewer& viewer, const StoredJob& job, const PhotoLooks& looks,
                         const PhotosWanted& wanted, const std::string& problem) {
     PageData page = begin_page(viewer, &job);
     const SheetSighting& last = job.sheet.sightings.back();
     page.set("stage", message(viewer.language, last.stage));
     page.set("taken", fmt::format("{}", wanted.taken));
-    page.set("count", fmt::format("{}", wanted.count));
+    page.set("count", fmt::format("{}", std::max(wanted.count, wanted.taken)));
     page.set("same", last.same_setup && last.photos.empty());
     page.set("can_move", last.same_setup && last.photos.empty() && viewer.session.may_work());
     page.set("next_upright", wanted.next == "upright");

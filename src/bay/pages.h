@@ -67,6 +67,9 @@ struct PhotoLooks {
     bool working = false, crowded = false;
     std::map<std::string, nlohmann::json> by_file;  ///< null where it was not yet
 };
+/// The stage with those of its photos alone that serve or were not looked at yet, labelled as they
+/// stood.
+SheetSighting with_good_photos(SheetSighting sighting, const PhotoLooks& looks);
 std::string photos_page(const Viewer& viewer, const StoredJob& job, const PhotoLooks& looks,
                         const PhotosWanted& wanted, const std::string& problem);
 std::string answer_page(const Viewer& viewer, const StoredJob& job, const Mount& mount,

@@ -973,7 +973,8 @@ class BayServer::Site {
         const StoredJob job = store_.open(call.job);
         const PhotoLooks looks = looks_of(job);
         const Bay* bay = bay_of(job.sheet);
-        const PhotosWanted wanted = photos_wanted(job.sheet.sightings.back(), bay);
+        const PhotosWanted wanted =
+            photos_wanted(with_good_photos(job.sheet.sightings.back(), looks), bay);
         if (wanted.next.empty() && !looks.working) {
             measuring_of(job);  // all photos are there: begin before the answer is asked for
         }

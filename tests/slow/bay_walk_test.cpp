@@ -87,6 +87,9 @@ return [...new Set(parts)].sort().join(" ");
 class Inspector {
   public:
     void look(Window& window, const std::string& language) {
+        if (window.has("[data-working]")) {
+            return;  // it goes on by itself: what comes is looked at
+        }
         const std::string page = language + kind_of(window.address());
         const std::string parts = window.run(parts_script);
         std::string kind;
@@ -97,7 +100,16 @@ class Inspector {
             }
             kind = page + " " + std::to_string(++states_[page]);
         }
+        inspect(window, language, kind);
         take_pictures(window, kind);
+    }
+    std::size_t pages() const { return seen_.size(); }
+
+  private:
+    inline static const Json wcag_rules{"wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"};
+    inline static const Json colour_rules{"color-contrast", "link-in-text-block"};
+
+    void inspect(Window& window, const std::string& language, const std::string& kind) const {
         if (language != "en") {  // the same templates, other words: they may be longer
             expect_none(kind, window.run_later(inspect_script, language, nullptr));
             return;
@@ -110,29 +122,25 @@ class Inspector {
         set_colours(window, "light");
         expect_none(kind, window.run_later(inspect_script, language, wcag_rules));
     }
-    std::size_t pages() const { return seen_.size(); }
-
-  private:
-    inline static const Json wcag_rules{"wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"};
-    inline static const Json colour_rules{"color-contrast", "link-in-text-block"};
-
+    static void set_width(Window& window, int width_px) {
+        window.browser_command("Emulation.setDeviceMetricsOverride", {{"width", width_px},
+                                                                      {"height", 844},
+                                                                      {"deviceScaleFactor", 1},
+                                                                      {"mobile", width_px < 600}});
+    }
     static void take_pictures(Window& window, const std::string& kind) {
         const char* folder = std::getenv("SQUARESIGHT_SCREENS");
         if (folder == nullptr) {
             return;
         }
-        for (const int width_px : {390, 1280}) {
-            window.browser_command("Emulation.setDeviceMetricsOverride", {{"width", width_px},
-                                                                          {"height", 844},
-                                                                          {"deviceScaleFactor", 1},
-                                                                          {"mobile", false}});
+        for (const int width_px : {1280, 390}) {
+            set_width(window, width_px);
             const Json picture = window.browser_command(
                 "Page.captureScreenshot", {{"format", "png"}, {"captureBeyondViewport", true}});
             const std::string name = std::regex_replace(kind, std::regex("[^A-Za-z0-9]+"), "-");
             write_file(fs::path(folder) / (name + "-" + std::to_string(width_px) + ".png"),
                        bytes_of(picture.at("data")));
         }
-        window.browser_command("Emulation.clearDeviceMetricsOverride", Json::object());
     }
     static std::string bytes_of(const std::string& base64) {
         std::string bytes(base64.size(), '\0');
