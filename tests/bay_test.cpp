@@ -922,7 +922,10 @@ TEST(BayPage, EachQuestionIsSavedByItselfAndLeadsToTheNext) {
     const Browser browser(bay, Role::technician);
     const std::string id = begin_job(browser);
     const std::string path = "/job/" + id + "/board";
-    EXPECT_THAT(browser.page(path), AllOf(HasSubstr("1 of 11"), HasSubstr("/floor.svg")));
+    EXPECT_THAT(browser.page(path), AllOf(HasSubstr("1 of 10"), HasSubstr("/floor.svg")));
+    EXPECT_EQ(browser.fill_in(path, {{"question", "place"}})->get_header_value("Location"),
+              path + "?question=line_base")
+        << "the distance was typed before";
     EXPECT_THAT(browser.get("/job/" + id + "/floor.svg")->get_header_value("Content-Type"),
                 HasSubstr("svg"));
     const auto saved = browser.fill_in(
@@ -1281,6 +1284,9 @@ TEST(BayPage, AWholeJobByItsFormsGivesWhatTheCommandLineGives) {
     const std::string told = job.answer();
     EXPECT_THAT(told, AllOf(HasSubstr("DO THIS"),
                             HasSubstr("screw side</b><br>2 1/4 turns counter-clockwise")));
+    EXPECT_THAT(browser.page(job.path("/answer"), "es"),
+                AllOf(HasSubstr("izq. del camión"), HasSubstr("side: 2 1/4 vueltas"),
+                      Not(ContainsRegex("truck|turns? "))));
     job.expect_same_as_measure();
     const Fields turned{{"turns.0", "11"},
                         {"way.0", "clockwise"},
@@ -1292,6 +1298,7 @@ TEST(BayPage, AWholeJobByItsFormsGivesWhatTheCommandLineGives) {
     ASSERT_EQ(browser.fill_in(job.path("/answer"), {}, job.path("/lock"))->status, 303);
     job.send("left", 2, true);
     EXPECT_THAT(job.answer(), HasSubstr("STILL OPEN"));
+    EXPECT_THAT(browser.page(job.path("/handover")), HasSubstr(">NOT READY<"));
     ASSERT_EQ(browser
                   .fill_in(job.path("/finish"), {{"codes_cleared", "yes"},
                                                  {"electronic_calibration", "not asked for"},
@@ -1306,7 +1313,8 @@ TEST(BayPage, AWholeJobByItsFormsGivesWhatTheCommandLineGives) {
                 AllOf(HasSubstr("after turn 1"), HasSubstr("as left"), HasSubstr("2026-03-05")));
     for (const auto* page : {"/answer", "/handover", "/photos", "/finish"}) {
         EXPECT_THAT(browser.page(job.path(page), "es"),
-                    Not(ContainsRegex("<(p|li|span)[^>]*lang=.en")))
+                    AllOf(Not(ContainsRegex("<(p|li|span)[^>]*lang=.en")),
+                          Not(ContainsRegex("truck|screw:|turns? ")), Not(HasSubstr("not yet"))))
             << page;
     }
     const Browser reviewer(job.bay, Role::reviewer);

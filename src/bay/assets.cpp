@@ -101,6 +101,8 @@ input[type=file] { padding: 0; }
 .screws { display: grid; grid-template-columns: repeat(auto-fit, minmax(9rem, 1fr)); gap: 0.8rem; }
 .screws figure { text-align: center; max-width: 16rem; }
 .screws b { font-size: 1.1rem; }
+.screws h3 { margin-top: 0.6rem; }
+@media (max-width: 43.9rem) { .screws figure:last-child { grid-column: 1 / -1; margin: 0 auto; width: 16rem; } }
 summary { min-height: 48px; padding: 0.6rem 0; font-weight: 700; cursor: pointer; }
 .photo { margin: 1rem 0; padding: 0.5rem; border: 3px solid #666; }
 .photo.good { border-color: #1a6b1a; }

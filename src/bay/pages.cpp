@@ -117,9 +117,12 @@ void set_phrase(PageData& page, const char* name, const std::string& english, La
     }
 }
 
-std::string sign_of(const Json& json) {
+std::string sign_of(const Json& json, Language language) {
     const int mark = json.value("mark", 2);
-    return mark_svg(mark == 0 ? Mark::ok : mark == 1 ? Mark::not_yet : Mark::stop);
+    return with_words_in(mark_svg(mark == 0   ? Mark::ok
+                                  : mark == 1 ? Mark::not_yet
+                                              : Mark::stop),
+                         language);
 }
 
 PageData keyed_list(Language language, const std::vector<std::string>& keys) {
@@ -308,7 +311,7 @@ void set_first(PageData& page, const Json& answer, Language language) {
     if (first == answer.end()) {
         return;
     }
-    page.set("sign", sign_of(*first));
+    page.set("sign", sign_of(*first, language));
     set_phrase(page, "heading", text_at(*first, "heading"), language);
     set_phrase(page, "say", text_at(*first, "text"), language);
     page.set("first", true);
@@ -335,7 +338,7 @@ PageData turn_data(const Json& turn, std::size_t index, Language language) {
         std::clamp(static_cast<int>(std::lround(8 * correction.turns)), 0, most_eighths);
     const std::string way = correction.clockwise ? "clockwise" : "counter-clockwise";
     PageData data = record(
-        {{"picture", screw_svg(correction)},
+        {{"picture", with_words_in(screw_svg(correction), language)},
          {"screw", message(language, "screw") + " " + correction.screw},
          {"words", eighths == 0 ? message(language, "no_turn")
                                 : number_words(eighths, language) + " " + message(language, way)},
@@ -361,8 +364,9 @@ PageData axes_data(const Json& answer, Language language) {
     PageData list(PageData::type::list);
     for (const auto& axis : list_at(answer, "axes")) {
         const std::string term = text_at(axis, "axis") == "yaw" ? "yaw" : "pitch";
-        PageData data =
-            record({{"sign", sign_of(axis)}, {"title", message(language, term)}, {"term", term}});
+        PageData data = record({{"sign", sign_of(axis, language)},
+                                {"title", message(language, term)},
+                                {"term", term}});
         for (const auto* key : {"points", "should_point", "give_or_take", "call", "sure"}) {
             set_phrase(data, key, text_at(axis, key), language);
         }
@@ -397,7 +401,7 @@ void set_answer(PageData& page, const Json& answer, const Mount& mount, const St
     page.set("answer", true);
     page.set("turns", turns_data(answer, language));
     page.set("has_turns", !list_at(answer, "turns").empty());
-    page.set("mount_picture", mount_svg(mount));
+    page.set("mount_picture", with_words_in(mount_svg(mount), language));
     const bool locked = job.sheet.sightings.back().stage == "as-left";
     page.set("to_lock", truth_at(answer, "yes") && !locked && viewer.session.may_work());
     page.set("to_finish", truth_at(answer, "yes") && locked);
@@ -857,7 +861,7 @@ std::string handover_page(const Viewer& viewer, const StoredJob& job,
     set_first(page, answer, language);
     if (!truth_at(answer, "ready")) {
         if (in_tolerance(measuring)) {
-            page.set("sign", mark_svg(Mark::not_yet));
+            page.set("sign", with_words_in(mark_svg(Mark::not_yet), language));
         }
         page.set("heading", record({{"text", message(language, "not_ready")},
                                     {"lang", language_tag(language)}}));

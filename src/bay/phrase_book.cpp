@@ -71,6 +71,14 @@ const std::vector<BookPhrase>& book_fragments() {
         {"adjusted", "después de girar"},
         {"after turn {}", "después del giro {}"},
         {"adjusted {}", "giro {}"},
+        // on drawings
+        {"not yet", "todavía no"},
+        {"stop", "alto"},
+        {"leave", "dejar"},
+        {"pivot", "pivote"},
+        {"truck\u2019s right", "der. del camión"},
+        {"truck\u2019s left", "izq. del camión"},
+        {"mount seen from the front", "soporte visto de frente"},
         // open items
         {"lock the screws and measure as left", "bloquear los tornillos y medir como queda"},
         {"lock the screws", "bloquear los tornillos"},

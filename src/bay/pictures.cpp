@@ -4,7 +4,9 @@
 
 #include <cmath>
 #include <map>
+#include <regex>
 
+#include "bay/phrases.h"
 #include "report/svg.h"
 
 namespace squaresight::bay {
@@ -214,6 +216,24 @@ std::string question_picture(const std::string& name, Language language) {
                                    name.ends_with("left edge") ? 1 : -1);
     }
     return "";
+}
+
+std::string with_words_in(const std::string& svg, Language language) {
+    if (language == Language::english) {
+        return svg;
+    }
+    static const std::regex words("(aria-label=\"|>)([^<>\"]+)");
+    std::string drawn;
+    auto from = svg.begin();
+    for (std::sregex_iterator at(svg.begin(), svg.end(), words), end; at != end; ++at) {
+        drawn.append(from, (*at)[2].first);
+        const std::string label = (*at)[2].str();
+        const auto behind_name = label.find(": ") == std::string::npos ? 0 : label.find(": ") + 2;
+        drawn +=
+            label.substr(0, behind_name) + translated(label.substr(behind_name), language).text;
+        from = (*at)[2].second;
+    }
+    return drawn.append(from, svg.end());
 }
 
 }  // namespace squaresight::bay

@@ -175,6 +175,25 @@ std::size_t place_of(const std::vector<Question>& questions, const std::string& 
     return found == questions.end() ? 0 : static_cast<std::size_t>(found - questions.begin());
 }
 
+/// The next question on the way behind a place; nothing where the way ends.
+std::optional<std::size_t> asked_after(const std::vector<Question>& questions, std::size_t place) {
+    while (++place < questions.size()) {
+        if (!questions[place].known) {
+            return place;
+        }
+    }
+    return std::nullopt;
+}
+
+std::optional<std::size_t> asked_before(const std::vector<Question>& questions, std::size_t place) {
+    while (place-- > 0) {
+        if (!questions[place].known) {
+            return place;
+        }
+    }
+    return std::nullopt;
+}
+
 bool asks_for(const Question& question, const std::string& label) {
     return std::any_of(question.fields.begin(), question.fields.end(),
                        [&](const Field& field) { return field.label == label; });
@@ -811,12 +830,15 @@ class BayServer::Site {
         QuestionScreen screen;
         screen.step = step.title;
         screen.question = questions[place];
-        screen.number = place + 1;
-        screen.count = questions.size();
+        const auto is_asked = [](const Question& one) { return !one.known; };
+        const auto end = questions.begin() + static_cast<std::ptrdiff_t>(place) + 1;
+        screen.number = static_cast<std::size_t>(std::count_if(questions.begin(), end, is_asked));
+        screen.count =
+            static_cast<std::size_t>(std::count_if(questions.begin(), questions.end(), is_asked));
         screen.action = address;
         screen.then = call.form.get("then") == "all" ? "all" : "";
-        screen.back =
-            place > 0 ? address + "?question=" + questions[place - 1].name : "/job/" + job.id;
+        const auto before = asked_before(questions, place);
+        screen.back = before ? address + "?question=" + questions[*before].name : "/job/" + job.id;
         screen.all = step.listed ? address + "?question=all" : "";
         screen.notes = notes_of(call, step, job);
         screen.doubted = doubted;
@@ -851,8 +873,8 @@ class BayServer::Site {
         if (call.form.get("then") == "all") {
             return address + "all";
         }
-        if (place + 1 < questions.size()) {
-            return address + questions[place + 1].name;
+        if (const auto next = asked_after(questions, place)) {
+            return address + questions[*next].name;
         }
         return step.listed ? address + "all" : "/job/" + call.job + step.after;
     }

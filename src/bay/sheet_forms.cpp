@@ -377,6 +377,7 @@ std::vector<Question> board_questions(const JobSheet& sheet, const Bay* bay, boo
         questions.push_back({"as_before", {}, "", "as_before"});
     }
     questions.push_back({"distance", {distance_field()}, "distance"});
+    questions.back().known = current_setup(sheet) != nullptr && current_setup(sheet)->has_distance;
     questions.push_back({"line_base",
                          {{"line_base",
                            FieldKind::length,

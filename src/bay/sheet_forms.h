@@ -47,6 +47,7 @@ struct Question {
     std::vector<std::string> words = {}, cautions = {};  ///< keys
     bool may_be_skipped = false;  ///< what is not measured stays out of the sheet
     bool folded = false;          ///< its fields are shown as they stand, to be changed on demand
+    bool known = false;           ///< answered before the step: among its entries, not on its way
 };
 
 /// The shop's date, as 2026-03-05.

@@ -532,6 +532,8 @@ void BayWalk::walk_in_english(Technician& lead) {
     second.take_newest_out();
     second.send_all("left", true);
     EXPECT_THAT(second.answer(), HasSubstr("STILL OPEN"));
+    second.go(second.path("/handover"));
+    EXPECT_THAT(second.window().text(), HasSubstr("NOT READY"));
     second.go(second.path("/report"));
     EXPECT_THAT(second.window().text().substr(0, 600), HasSubstr("STILL OPEN"));
     second.go(second.path("/finish?question=codes_cleared"));
@@ -539,7 +541,8 @@ void BayWalk::walk_in_english(Technician& lead) {
     EXPECT_THAT(second.answer(), AllOf(HasSubstr("in tolerance"), Not(HasSubstr("STILL OPEN"))));
     second.expect_same_as_measure();
     second.go(second.path("/handover"));
-    EXPECT_THAT(second.window().text(), HasSubstr("unit 17"));
+    EXPECT_THAT(second.window().text(),
+                AllOf(HasSubstr("unit 17"), HasSubstr("DONE"), Not(HasSubstr("NOT READY"))));
     second.expect_no_complaint();
     Window reviewers_window(driver, "en");
     Technician reviewer(reviewers_window, server->port(), jobs(), "en", inspector);
