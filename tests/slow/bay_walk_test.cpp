@@ -44,6 +44,29 @@ void wait_for(const std::string& what, const std::function<bool()>& is_there) {
     }
 }
 
+std::string bytes_of(const std::string& base64) {
+    std::string bytes(base64.size(), '\0');
+    const int size = EVP_DecodeBlock(reinterpret_cast<unsigned char*>(bytes.data()),
+                                     reinterpret_cast<const unsigned char*>(base64.data()),
+                                     static_cast<int>(base64.size()));
+    bytes.resize(static_cast<std::size_t>(std::max(size, 0)));
+    return bytes;
+}
+
+/// Sheets of paper that a page takes when it is printed, A4 upright.
+int printed_sheets(Window& window) {
+    const Json printed = window.browser_command(
+        "Page.printToPDF",
+        {{"paperWidth", 8.27}, {"paperHeight", 11.69}, {"preferCSSPageSize", true}});
+    const std::string pdf = bytes_of(printed.at("data"));
+    if (const char* folder = std::getenv("SQUARESIGHT_SCREENS")) {
+        write_file(fs::path(folder) / "handover.pdf", pdf);
+    }
+    const std::regex page("/Type */Page[^s]");
+    return static_cast<int>(
+        std::distance(std::sregex_iterator(pdf.begin(), pdf.end(), page), std::sregex_iterator()));
+}
+
 // --- what every page must be
 
 /// Violations that axe-core finds of WCAG 2.2 A and AA, and our own: fingers in gloves need 44 px;
@@ -141,14 +164,6 @@ class Inspector {
             write_file(fs::path(folder) / (name + "-" + std::to_string(width_px) + ".png"),
                        bytes_of(picture.at("data")));
         }
-    }
-    static std::string bytes_of(const std::string& base64) {
-        std::string bytes(base64.size(), '\0');
-        const int size = EVP_DecodeBlock(reinterpret_cast<unsigned char*>(bytes.data()),
-                                         reinterpret_cast<const unsigned char*>(base64.data()),
-                                         static_cast<int>(base64.size()));
-        bytes.resize(static_cast<std::size_t>(std::max(size, 0)));
-        return bytes;
     }
     static void set_colours(Window& window, const std::string& scheme) {
         window.browser_command(
@@ -534,6 +549,7 @@ void BayWalk::walk_in_english(Technician& lead) {
     EXPECT_THAT(second.answer(), HasSubstr("STILL OPEN"));
     second.go(second.path("/handover"));
     EXPECT_THAT(second.window().text(), HasSubstr("NOT READY"));
+    EXPECT_EQ(printed_sheets(second_window), 1);
     second.go(second.path("/report"));
     EXPECT_THAT(second.window().text().substr(0, 600), HasSubstr("STILL OPEN"));
     second.go(second.path("/finish?question=codes_cleared"));
