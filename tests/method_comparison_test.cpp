@@ -163,12 +163,21 @@ TEST(BlandAltman, PeakFlowReplicatesOf1986) {
     expect_digits("corrected", agreement->standard_deviation, 37.6547786203, 11);
 }
 
-// Giavarina D (2015), Biochemia Medica 25: 141-151, table 1: bias -27.17 (printed; interval -40.17
-// to -14.17), standard deviation 34.81, limits -95.39 and 41.05 units; digits beyond the printed
-// ones are R 4.2.2 from the same table.
+// Giavarina D (2015), Biochemia Medica 25: 141-151, table 1: bias -27.17, its interval -40.17 to
+// -14.17 (from the rounded bias: unrounded -40.16 to -14.17), standard deviation 34.81, limits
+// -95.39 and 41.05 units (printed figures from memory); further digits are R 4.2.2 from the same
+// table.
 TEST(BlandAltman, Giavarina) {
     const auto limits = limits_of_agreement(differences_of(columns_of(test::giavarina_2015)));
     ASSERT_TRUE(limits);
+    const double bias = std::round(limits->bias.value * 100) / 100;
+    const double half = limits->bias.interval_95.high - limits->bias.value;
+    expect_printed("bias", limits->bias.value, -27.17, 0.01);
+    expect_printed("bias_low", bias - half, -40.17, 0.01);
+    expect_printed("bias_high", bias + half, -14.17, 0.01);
+    expect_printed("sd", limits->standard_deviation, 34.81, 0.01);
+    expect_printed("lower", limits->lower.value, -95.39, 0.01);
+    expect_printed("upper", limits->upper.value, 41.05, 0.01);
     expect_digits("bias", limits->bias.value, -27.1666666667, 11);
     expect_digits("sd", limits->standard_deviation, 34.8059480978, 11);
     // R's 1.96, ours 1.95996...
@@ -712,6 +721,23 @@ TEST(York, Td13WithErrorsInProportion) {
     const YorkLine equal = proportional_line(data, 1);
     expect_digits("slope", equal.slope.value, 0.970728957152175, 8);
     expect_digits("intercept", equal.intercept.value, -9594.43812470994, 6);
+    // Its intervals by the jackknife, as above; left out by turns, each line stops short likewise.
+    std::vector<double> slopes, intercepts;
+    const auto count = static_cast<double>(data.x.size());
+    for (std::size_t left_out = 0; left_out < data.x.size(); ++left_out) {
+        Columns others = data;
+        others.x.erase(others.x.begin() + static_cast<std::ptrdiff_t>(left_out));
+        others.y.erase(others.y.begin() + static_cast<std::ptrdiff_t>(left_out));
+        const YorkLine without = proportional_line(others, 1);
+        slopes.push_back(without.slope.value);
+        intercepts.push_back(without.intercept.value);
+    }
+    const Estimated slope =
+        with_t_interval(equal.slope.value, jackknife_standard_error(slopes), count - 2);
+    const Estimated intercept =
+        with_t_interval(equal.intercept.value, jackknife_standard_error(intercepts), count - 2);
+    expect_interval("slope", slope.interval_95, 0.912454717422096, 1.02900319688225, 4);
+    expect_interval("intercept", intercept.interval_95, -929116.174995828, 909927.298746408, 3);
     const YorkLine unequal = proportional_line(data, 1.21);
     expect_digits("slope_121", unequal.slope.value, 0.969987138950201, 8);
     expect_digits("intercept_121", unequal.intercept.value, -20769.9093508834, 6);

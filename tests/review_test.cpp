@@ -550,7 +550,9 @@ TEST(GaugeFile, IsReadSolvedAndTold) {
     const std::string page = gauge_html(file, study);
     EXPECT_THAT(page, HasSubstr("3 parts, 2 appraisers, 2 trials each"));
     EXPECT_THAT(page, HasSubstr("% of the tolerance"));
-    EXPECT_THAT(gauge_text(file, study), HasSubstr("categories of parts"));
+    EXPECT_THAT(page, HasSubstr("by average and range."));
+    EXPECT_THAT(gauge_text(file, study),
+                testing::ContainsRegex("[0-9]+ categories of parts apart .95 %: [0-9]+ to [0-9]+"));
 }
 
 TEST(GaugeFile, WrongOnesAreRefused) {

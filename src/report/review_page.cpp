@@ -20,6 +20,9 @@ p { margin-top: 0.3rem; }
 .chart { margin-top: 0.9rem; break-inside: avoid; }
 .chart figure { max-width: 44rem; overflow-x: auto; }
 @media screen { .chart svg { min-width: 32rem; } }
+@media screen and (max-width: 35rem) {
+  .chart figure::before { content: "wider than this screen: slide it sideways"; position: sticky; left: 0; font-size: 0.8rem; }
+}
 caption, figcaption { text-align: left; font-weight: 700; padding: 0.3rem 0; }
 .numbers { font-size: 0.8rem; font-variant-numeric: tabular-nums; }
 .numbers td, .numbers th { padding: 0.1rem 0.7rem 0.1rem 0; }
@@ -45,7 +48,7 @@ caption, figcaption { text-align: left; font-weight: 700; padding: 0.3rem 0; }
 <nav><ul class="parts">{{#parts}}<li><a href="#{{id}}">{{title}}</a></li>{{/parts}}</ul></nav>
 {{#parts}}<section id="{{id}}"><h2>{{title}}</h2>
 <ul>{{#sentences}}<li>{{.}}</li>{{/sentences}}</ul>
-{{#charts}}<div class="chart"><figure><figcaption>{{caption}}</figcaption>{{{svg}}}</figure>
+{{#charts}}<div class="chart"><figure tabindex="0"><figcaption>{{caption}}</figcaption>{{{svg}}}</figure>
 {{>table}}</div>
 {{/charts}}{{#tables}}{{>table}}
 {{/tables}}</section>
@@ -58,7 +61,7 @@ caption, figcaption { text-align: left; font-weight: 700; padding: 0.3rem 0; }
 )page";
 
 const char* const table_template =
-    R"page(<div class="wide"><table class="numbers">{{#table_caption}}<caption>{{table_caption}}</caption>{{/table_caption}}<tr>{{#head}}<th>{{.}}</th>{{/head}}</tr>
+    R"page(<div class="wide" tabindex="0"><table class="numbers">{{#table_caption}}<caption>{{table_caption}}</caption>{{/table_caption}}<tr>{{#head}}<th>{{.}}</th>{{/head}}</tr>
 {{#rows}}<tr>{{#cells}}<td>{{.}}</td>{{/cells}}</tr>
 {{/rows}}</table></div>)page";
 

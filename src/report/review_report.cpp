@@ -710,6 +710,24 @@ CaptionedTable anova_table(const CrossedAnova& anova) {
     return {"Analysis of variance", table};
 }
 
+/// Whole categories, as they are counted: at least one.
+std::string categories_range(const GaugeResult& result) {
+    const Interval& interval = result.distinct_categories_unrounded.interval_95;
+    const auto whole = [](double value) {
+        return std::isfinite(value) ? fmt::format("{:.0f}", std::max(1.0, std::floor(value)))
+                                    : std::string("any number");
+    };
+    return whole(interval.low) + " to " + whole(interval.high);
+}
+
+std::string categories_words(const GaugeStudy& study) {
+    return fmt::format(
+        "Distinct categories, 1.41 times part over gauge rounded down: {} (95 %: {}) by analysis "
+        "of variance, {} (95 %: {}) by average and range.",
+        study.by_anova.distinct_categories, categories_range(study.by_anova),
+        study.by_ranges.distinct_categories, categories_range(study.by_ranges));
+}
+
 ReviewLayout gauge_layout(const GaugeStudyFile& file, const GaugeStudy& study) {
     const GaugeResult& result = study.by_anova;
     ReviewLayout layout;
@@ -725,9 +743,10 @@ ReviewLayout gauge_layout(const GaugeStudyFile& file, const GaugeStudy& study) {
                                        with_interval(*result.gauge.percent_of_tolerance, 1))
                          : ""),
          "gauge", false},
-        {fmt::format("It tells {} apart.",
+        {fmt::format("It tells {} apart (95 %: {}).",
                      counted(static_cast<std::size_t>(result.distinct_categories),
-                             "category of parts", "categories of parts")),
+                             "category of parts", "categories of parts"),
+                     categories_range(result)),
          "gauge", false},
         {fmt::format("Appraisers and parts {}.",
                      study.anova.interaction_kept
@@ -737,7 +756,8 @@ ReviewLayout gauge_layout(const GaugeStudyFile& file, const GaugeStudy& study) {
     layout.parts = {
         {"gauge",
          "Where the variation comes from",
-         {"In brackets the 95 % interval. Shares of variation add up in squares."},
+         {"In brackets the 95 % interval. Shares of variation add up in squares.",
+          categories_words(study)},
          {sources_chart(study.by_anova)},
          {gauge_table("By average and range", study.by_ranges)}},
         {"anova",
