@@ -28,10 +28,12 @@ void check_shop(const std::string& shop) {
 
 ChainHead head_of(soci::session& sql, const std::string& shop) {
     ChainHead head;
-    sql << "INSERT INTO records_heads VALUES (:shop, 0, :hash) ON CONFLICT DO NOTHING",
-        soci::use(shop), soci::use(no_hash);
     sql << "SELECT seq, hash FROM records_heads WHERE shop = :shop", soci::use(shop),
         soci::into(head.seq), soci::into(head.hash);
+    if (!sql.got_data()) {  // whoever may only move a head on has no right to make one
+        sql << "INSERT INTO records_heads VALUES (:shop, 0, :hash)", soci::use(shop),
+            soci::use(no_hash);
+    }
     return head;
 }
 

@@ -16,7 +16,7 @@ namespace {
 constexpr std::size_t most_jobs = 60;  // in the page's list; the export has all
 constexpr std::size_t most_flags = 40;
 constexpr std::size_t most_equipment = 20;
-constexpr std::size_t newest_points = 10;  // of a chart: how things stand now
+constexpr std::size_t most_newest_points = 10;  // of a chart, at most its last quarter: now
 constexpr double clear_p = 0.05;
 
 std::string counted(std::size_t count, const char* one, const char* many) {
@@ -318,7 +318,8 @@ std::optional<RuleBreak> newest_break(const DriftChart& drift) {
 
 bool breaks_now(const DriftChart& drift) {
     const auto newest = newest_break(drift);
-    return newest && newest->point + newest_points >= drift.points.size();
+    const std::size_t count = drift.points.size();
+    return newest && newest->point + std::min(most_newest_points, count / 4) >= count;
 }
 
 std::string breaks_words(const DriftChart& drift, const Measurements& of) {
@@ -350,7 +351,7 @@ ReviewPart drift_part(const Review& review) {
         "rising or falling; a moving range or a weighted mean beyond its limit. Sigma comes from "
         "the moving ranges. A point is a job's first measurement by both methods (its stages share "
         "errors), or a cradle's offset as a job found it. By chance alone about one point in 50 "
-        "breaks one of them. NOW: by one of the newest 10 points.");
+        "breaks one of them. NOW: by one of the newest points (10, at most the last quarter).");
     ChartTable few{{"no chart of", "points"}, {}};
     for (const auto& [name, points] : review.too_few) {
         if (few.rows.size() < most_flags) {
@@ -559,10 +560,10 @@ std::vector<ReviewSentence> summary_of(const Review& review) {
     summary.push_back({review.charts.empty()
                            ? fmt::format("No chart over time yet: each needs {} measurements.",
                                          fewest_chart_points)
-                           : fmt::format("Over time: of {} {} {} a rule by one of the newest {} "
+                           : fmt::format("Over time: of {} {} {} a rule by one of the newest "
                                          "points.",
                                          counted(review.charts.size(), "series", "series"), now,
-                                         now == 1 ? "breaks" : "break", newest_points),
+                                         now == 1 ? "breaks" : "break"),
                        "drift", false});
     return summary;
 }

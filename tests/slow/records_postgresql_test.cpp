@@ -148,10 +148,26 @@ TEST_F(RecordsPostgresqlTest, AnotherWriterAndAReadOnlyUserGetASentence) {
         sql << "CREATE ROLE auditor LOGIN PASSWORD 'only-for-this-test'";
         sql << "GRANT SELECT ON ALL TABLES IN SCHEMA public TO auditor";
     });
-    StoreAddress auditor = address;
-    auditor.connect.replace(auditor.connect.find("keeper"), 6, "auditor");
-    EXPECT_THAT(test::faults(auditor), IsEmpty());
-    EXPECT_THAT(error_of(auditor), HasSubstr("right to write"));
+    const auto as = [&](const std::string& user) {
+        StoreAddress store = address;
+        store.connect.replace(store.connect.find("keeper"), 6, user);
+        return store;
+    };
+    EXPECT_THAT(test::faults(as("auditor")), IsEmpty());
+    EXPECT_THAT(error_of(as("auditor")), HasSubstr("right to write"));
+    EXPECT_THAT(test::faults(address), IsEmpty());
+
+    // The rights that docs/records.md gives whoever shall not change what is there.
+    holder.ask([](soci::session& sql) {
+        sql << "CREATE ROLE writer LOGIN PASSWORD 'only-for-this-test'";
+        sql << "GRANT SELECT ON ALL TABLES IN SCHEMA public TO writer";
+        sql << "GRANT INSERT ON records_entries, records_texts, records_sightings TO writer";
+        sql << "GRANT UPDATE ON records_heads TO writer";
+    });
+    EXPECT_THAT(error_of(as("writer")), IsEmpty());
+    Database writer(as("writer"), Access::change);
+    EXPECT_THROW(writer.ask([](soci::session& sql) { sql << "DELETE FROM records_entries"; }),
+                 InputError);
     EXPECT_THAT(test::faults(address), IsEmpty());
 }
 
