@@ -9,7 +9,7 @@
 
 namespace squaresight {
 
-/// Readings of a crossed gauge study (schema squaresight/gauge-study/1; docs/file-formats.md).
+/// Readings of a crossed gauge study (schema squaresight/gauge-study/1; docs/reviewing.md).
 struct GaugeStudyFile {
     std::string name;
     std::string quantity;                       ///< "side-to-side aim"
