@@ -375,9 +375,11 @@ ReviewPart today_part(const Review& review) {
         }
         part.sentences.push_back((flag.today ? "TODAY: " : "") + flag.text);
     }
-    if (part.sentences.empty()) {
-        part.sentences.emplace_back("Nothing.");
-    }
+    part.sentences.emplace_back(
+        part.sentences.empty()
+            ? "Nothing."
+            : "One job: squaresight review STORE --job JOB --out JOB.html; to decide: squaresight "
+              "review sign JOB --decision accepted (or returned) --reviewer CODE --reason TEXT.");
     return part;
 }
 
