@@ -7,6 +7,7 @@
 #include <nlohmann/json.hpp>
 #include <random>
 
+#include "report/gauge_report.h"
 #include "report/review_report.h"
 #include "review/repeated_measurements.h"
 #include "support/scratch.h"

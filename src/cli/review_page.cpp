@@ -8,6 +8,7 @@
 #include "cli/progress.h"
 #include "records/job_sheets.h"
 #include "records/store.h"
+#include "report/gauge_report.h"
 #include "report/review_report.h"
 #include "report/stored_job.h"
 #include "review/repeated_measurements.h"

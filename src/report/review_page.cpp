@@ -1,5 +1,7 @@
 #include "report/review_page.h"
 
+#include <fmt/format.h>
+
 #include "report/page_parts.h"
 
 namespace squaresight {
@@ -118,6 +120,38 @@ std::string review_page(const ReviewLayout& layout) {
     page.set("table",
              PageData(kainjow::mustache::partial{[] { return std::string(table_template); }}));
     return rendered(review_template, page);
+}
+
+std::string layout_text(const ReviewLayout& layout) {
+    std::string text = fmt::format("{}: {}\n", layout.heading, layout.period);
+    for (const auto& sentence : layout.summary) {
+        text += fmt::format("  {}{}\n", sentence.urgent ? "TODAY: " : "", sentence.text);
+    }
+    return text + fmt::format("  ({})\n", layout.notes.front());
+}
+
+nlohmann::ordered_json layout_tables(const ReviewLayout& layout) {
+    auto tables = nlohmann::ordered_json::array();
+    const auto add = [&](const ReviewPart& part, const std::string& caption,
+                         const ChartTable& table) {
+        tables.push_back({{"part", part.id},
+                          {"caption", caption},
+                          {"columns", table.head},
+                          {"rows", table.rows}});
+    };
+    for (const auto& part : layout.parts) {
+        for (const auto& [caption, chart] : part.charts) {
+            add(part, caption, chart.table);
+        }
+        for (const auto& [caption, table] : part.tables) {
+            add(part, caption, table);
+        }
+    }
+    return tables;
+}
+
+std::string counted(std::size_t count, const char* one, const char* many) {
+    return fmt::format("{} {}", count, count == 1 ? one : many);
 }
 
 }  // namespace squaresight

@@ -1,4 +1,5 @@
 #pragma once
+#include <nlohmann/json.hpp>
 #include <string>
 #include <vector>
 
@@ -44,5 +45,14 @@ struct ReviewLayout {
 
 /// One self-contained page, no network, no script; prints on paper.
 std::string review_page(const ReviewLayout& layout);
+
+/// Its heading, summary and first note for a terminal.
+std::string layout_text(const ReviewLayout& layout);
+
+/// Its tables, those of charts too: [{part, caption, columns, rows}].
+nlohmann::ordered_json layout_tables(const ReviewLayout& layout);
+
+/// "1 job", "2 jobs".
+std::string counted(std::size_t count, const char* one, const char* many);
 
 }  // namespace squaresight

@@ -2,7 +2,6 @@
 #include <nlohmann/json.hpp>
 #include <string>
 
-#include "review/gauge_file.h"
 #include "review/review.h"
 
 namespace squaresight {
@@ -17,10 +16,5 @@ nlohmann::ordered_json review_tables(const Review& review);
 
 /// Its sentences for a terminal.
 std::string review_text(const Review& review);
-
-/// The same of a gauge study.
-std::string gauge_html(const GaugeStudyFile& file, const GaugeStudy& study);
-nlohmann::ordered_json gauge_tables(const GaugeStudyFile& file, const GaugeStudy& study);
-std::string gauge_text(const GaugeStudyFile& file, const GaugeStudy& study);
 
 }  // namespace squaresight
