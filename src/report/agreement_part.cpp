@@ -191,6 +191,10 @@ ReviewPart axis_part(const AxisReview& review, Axis axis) {
     part.id = axis_id(axis);
     part.title = fmt::format("Photos against tape and level, {}", axis_name(axis));
     part.sentences.push_back(agree_words(review, axis));
+    if (compared(review) > 0) {
+        part.sentences.push_back(decisions_words(review, axis));
+        part.tables.push_back(calls_table(review, axis));
+    }
     if (!review.limits) {
         part.sentences.push_back(fmt::format(
             "Fewer than {} pairs: nothing can be said of their scatter.", fewest_pairs));
@@ -215,8 +219,6 @@ ReviewPart axis_part(const AxisReview& review, Axis axis) {
             {fmt::format("Difference over its stated uncertainty (E_n), {}", axis_name(axis)),
              en_chart(*review.stated)});
     }
-    part.sentences.push_back(decisions_words(review, axis));
-    part.tables.push_back(calls_table(review, axis));
     return part;
 }
 

@@ -302,6 +302,68 @@ std::string limit_line(const std::vector<double>& limits, const Frame& frame,
     return path(line, dash);
 }
 
+// ---------- parts and appraisers
+
+double mean_of(const std::vector<double>& values) {
+    return std::accumulate(values.begin(), values.end(), 0.0) / static_cast<double>(values.size());
+}
+
+/// Names in the order in which they come.
+struct NamesInOrder {
+    std::vector<std::string> names;
+
+    void add(const std::string& name) {
+        if (std::find(names.begin(), names.end(), name) == names.end()) {
+            names.push_back(name);
+        }
+    }
+    std::size_t place(const std::string& name) const {
+        return static_cast<std::size_t>(std::find(names.begin(), names.end(), name) -
+                                        names.begin());
+    }
+};
+
+/// Where each part and appraiser stands across the chart, and what is read of each part.
+struct Appraisal {
+    NamesInOrder parts, appraisers;
+    std::vector<double> part_means;
+
+    explicit Appraisal(const AppraisalChart& chart) {
+        std::vector<std::vector<double>> of_part;
+        for (const auto& cell : chart.cells) {
+            parts.add(cell.part);
+            appraisers.add(cell.appraiser);
+            of_part.resize(parts.names.size());
+            auto& values = of_part[parts.place(cell.part)];
+            values.insert(values.end(), cell.values.begin(), cell.values.end());
+        }
+        std::transform(of_part.begin(), of_part.end(), std::back_inserter(part_means), mean_of);
+    }
+    double off_part(const AppraisedPart& cell, double value) const {
+        return value - part_means[parts.place(cell.part)];
+    }
+    /// Of one part: one an appraiser, one between parts.
+    double slots() const { return static_cast<double>(appraisers.names.size()) + 1; }
+    double slot_of(const AppraisedPart& cell) const {
+        return slots() * static_cast<double>(parts.place(cell.part)) +
+               static_cast<double>(appraisers.place(cell.appraiser)) + 1;
+    }
+};
+
+/// Lines between parts, and their numbers where there are few.
+std::string part_marks(std::size_t parts, double slots, const Frame& frame) {
+    std::string body;
+    for (std::size_t i = 0; i < parts; ++i) {
+        const double x = frame.x(slots * static_cast<double>(i));
+        body += i > 0 ? line_at(x, top, x, bottom, 1, "2 5") : "";
+        if (parts <= most_rows) {
+            body += text_at(frame.x(slots * (static_cast<double>(i) + 0.5)), bottom + 20,
+                            std::to_string(i + 1), {13, "middle"});
+        }
+    }
+    return body;
+}
+
 }  // namespace
 
 Chart point_chart(const PointChart& chart) {
@@ -447,69 +509,37 @@ Chart bar_chart(const BarChart& chart) {
 }
 
 Chart appraisal_chart(const AppraisalChart& chart) {
-    std::vector<std::string> parts, appraisers;
+    const Appraisal appraisal(chart);
     Range y_range;
-    const auto place = [](std::vector<std::string>& known, const std::string& name) {
-        const auto found = std::find(known.begin(), known.end(), name);
-        const auto index = static_cast<std::size_t>(found - known.begin());
-        if (found == known.end()) {
-            known.push_back(name);
-        }
-        return index;
-    };
-    std::vector<double> sums, counts;  // of each part
-    for (const auto& cell : chart.cells) {
-        const std::size_t part = place(parts, cell.part);
-        place(appraisers, cell.appraiser);
-        sums.resize(parts.size());
-        counts.resize(parts.size());
-        sums[part] += std::accumulate(cell.values.begin(), cell.values.end(), 0.0);
-        counts[part] += static_cast<double>(cell.values.size());
-    }
-    const auto off = [&](const AppraisedPart& cell, double value) {
-        const std::size_t part = place(parts, cell.part);
-        return value - sums[part] / counts[part];
-    };
     for (const auto& cell : chart.cells) {
         for (const double value : cell.values) {
-            y_range.take(off(cell, value));
+            y_range.take(appraisal.off_part(cell, value));
         }
     }
-    const double slots = static_cast<double>(appraisers.size()) + 1;  // one between parts
-    const Frame frame({0, std::max(1.0, slots * static_cast<double>(parts.size()))},
+    const auto parts = appraisal.parts.names.size();
+    const Frame frame({0, std::max(1.0, appraisal.slots() * static_cast<double>(parts))},
                       y_range.widened());
     std::string body = frame.outline() + frame.y_axis(chart.y_words) +
                        line_at(left, frame.y(0), right, frame.y(0), 1);
     ChartTable table{{"part", "appraiser", "readings", "mean", "range"}, {}};
     std::vector<std::array<double, 2>> points;
     for (const auto& cell : chart.cells) {
-        const double slot = slots * static_cast<double>(place(parts, cell.part)) +
-                            static_cast<double>(place(appraisers, cell.appraiser)) + 1;
+        const double slot = appraisal.slot_of(cell);
         Range range;
-        double sum = 0;
         for (const double value : cell.values) {
-            points.push_back({frame.x(slot), frame.y(off(cell, value))});
+            points.push_back({frame.x(slot), frame.y(appraisal.off_part(cell, value))});
             range.take(value);
-            sum += value;
         }
-        const double mean = sum / static_cast<double>(cell.values.size());
-        const double y = frame.y(off(cell, mean));
+        const double mean = mean_of(cell.values);
+        const double y = frame.y(appraisal.off_part(cell, mean));
         body += line_at(frame.x(slot - 0.4), y, frame.x(slot + 0.4), y, 2);
         table.rows.push_back({cell.part, cell.appraiser, std::to_string(cell.values.size()),
                               number(mean), number(range.high - range.low)});
     }
-    for (std::size_t i = 1; i < parts.size(); ++i) {
-        const double x = frame.x(slots * static_cast<double>(i));
-        body += line_at(x, top, x, bottom, 1, "2 5");
-    }
-    for (std::size_t i = 0; i < parts.size() && parts.size() <= most_rows; ++i) {
-        body += text_at(frame.x(slots * (static_cast<double>(i) + 0.5)), bottom + 20,
-                        std::to_string(i + 1), {13, "middle"});
-    }
-    body += dots(points) +
+    body += part_marks(parts, appraisal.slots(), frame) + dots(points) +
             Frame::x_words(fmt::format("parts in the order of the table, 1 to {}; within each from "
                                        "left: {}",
-                                       parts.size(), fmt::join(appraisers, ", ")));
+                                       parts, fmt::join(appraisal.appraisers.names, ", ")));
     return {picture(chart.title, body), table};
 }
 
