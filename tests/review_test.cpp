@@ -431,6 +431,13 @@ TEST(Review, SelectsByDayAndByName) {
     const Review made = reviewed(all, by_technician);
     EXPECT_EQ(made.jobs.size(), 10U);
     EXPECT_THAT(review_html(made), HasSubstr("Only: technician T3."));
+    by_technician.technician = "T9";
+    try {
+        reviewed(all, by_technician);
+        ADD_FAILURE() << "an empty page would say that nothing needs a person";
+    } catch (const InputError& error) {
+        EXPECT_THAT(error.what(), HasSubstr("give one of: T3, T4"));
+    }
     EXPECT_THROW(check_selection({.from = "2026-02-30"}), InputError);
     EXPECT_THROW(check_selection({.from = "2026-02-03", .to = "2026-02-01"}), InputError);
     EXPECT_NO_THROW(check_selection({}));

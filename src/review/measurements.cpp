@@ -96,19 +96,55 @@ int state_of(std::vector<ReviewState>& states, const ReviewState& state) {
 /// What a selection asks of the numbers of one text; nothing where it asks for nothing.
 struct Wanted {
     int Measurement::*member;
-    int number;  ///< -1: no measurement has it
+    int number;
 };
 
-std::vector<Wanted> wanted_of(const ReviewSelection& selection, const Names& names) {
-    std::vector<Wanted> wanted;
-    const std::pair<const std::string&, int Measurement::*> asked[] = {
-        {selection.phone, &Measurement::phone}, {selection.cradle, &Measurement::cradle},
-        {selection.bay, &Measurement::bay},     {selection.technician, &Measurement::technician},
-        {selection.mount, &Measurement::mount}, {selection.vehicle, &Measurement::vehicle}};
-    for (const auto& [text, member] : asked) {
-        if (!text.empty()) {
-            wanted.push_back({member, names.find(text).value_or(-1)});
+/// A name that nothing was measured with is a slip of the keyboard: an empty page would say that
+/// all is well.
+InputError no_such_name(const char* flag, const std::string& name, const Measurements& all,
+                        int Measurement::*member) {
+    constexpr std::size_t most_told = 12;
+    std::set<std::string> known;
+    for (const auto& one : all.list) {
+        known.insert(all.names[one.*member]);
+    }
+    known.erase("");
+    std::string told;
+    std::size_t count = 0;
+    for (const auto& one : known) {
+        if (++count > most_told) {
+            told += ", ...";
+            break;
         }
+        told += (told.empty() ? "" : ", ") + one;
+    }
+    return {flag, fmt::format("'{}' is on no measurement that is stored", name),
+            told.empty() ? "leave it out: no measurement tells one" : "give one of: " + told};
+}
+
+std::vector<Wanted> wanted_of(const ReviewSelection& selection, const Measurements& all) {
+    struct Asked {
+        const char* flag;
+        const std::string& name;
+        int Measurement::*member;
+    };
+    const Asked every[] = {{"--phone", selection.phone, &Measurement::phone},
+                           {"--cradle", selection.cradle, &Measurement::cradle},
+                           {"--bay", selection.bay, &Measurement::bay},
+                           {"--technician", selection.technician, &Measurement::technician},
+                           {"--mount", selection.mount, &Measurement::mount},
+                           {"--vehicle", selection.vehicle, &Measurement::vehicle}};
+    std::vector<Wanted> wanted;
+    for (const auto& [flag, name, member] : every) {
+        if (name.empty()) {
+            continue;
+        }
+        const auto number = all.names.find(name);
+        if (!number || std::none_of(all.list.begin(), all.list.end(),
+                                    [&, of = member](auto& one) { return one.*of == *number; })) {
+            throw no_such_name(flag, name, all, member);
+        }
+        wanted.push_back({member, *number});
     }
     return wanted;
 }
@@ -265,7 +301,7 @@ Rows newest_rows(const Measurements& all, const ReviewSelection& selection) {
         int& revision = newest[static_cast<std::size_t>(one.job)];
         revision = std::max(revision, one.revision);
     }
-    const auto wanted = wanted_of(selection, all.names);
+    const auto wanted = wanted_of(selection, all);
     const Day from = day_of(selection.from);
     const Day to = selection.to.empty() ? std::numeric_limits<Day>::max() : day_of(selection.to);
     Rows rows;

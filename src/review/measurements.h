@@ -106,7 +106,8 @@ void check_selection(const ReviewSelection& selection);
 /// Indices of measurements.
 using Rows = std::vector<std::uint32_t>;
 
-/// Selected measurements of the newest revision of each job, by day.
+/// Selected measurements of the newest revision of each job, by day. InputError for a name that is
+/// on none of all measurements.
 Rows newest_rows(const Measurements& all, const ReviewSelection& selection);
 
 }  // namespace squaresight
