@@ -27,6 +27,8 @@ struct ServerSettings {
     std::function<void(const std::string&)> log = [](const std::string&) {};
 };
 
+struct Site;
+
 /// The bay page (docs/bay-page.md). It keeps what is its own in `.bay` inside the folder of jobs.
 class BayServer {
   public:
@@ -45,7 +47,6 @@ class BayServer {
     void stop();
 
   private:
-    class Site;
     std::unique_ptr<Site> site_;
 };
 

@@ -503,6 +503,12 @@ std::vector<Field> fields_of(const std::vector<Question>& questions) {
     return fields;
 }
 
+std::size_t place_of(const std::vector<Question>& questions, const std::string& name) {
+    const auto found = std::find_if(questions.begin(), questions.end(),
+                                    [&](const Question& one) { return one.name == name; });
+    return found == questions.end() ? 0 : static_cast<std::size_t>(found - questions.begin());
+}
+
 Form merged(Form before, const Form& sent, const std::vector<Field>& fields) {
     for (const auto& field : fields) {
         const auto parts = parts_of(field);

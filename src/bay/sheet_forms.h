@@ -62,6 +62,9 @@ std::vector<Question> board_questions(const JobSheet& sheet, const Bay* bay, boo
 std::vector<Question> tape_questions(const JobSheet& sheet, const Bay* bay);
 std::vector<Question> finish_questions();
 
+/// The place of a question; the first one where none has the name.
+std::size_t place_of(const std::vector<Question>& questions, const std::string& name);
+
 /// The fields of all questions.
 std::vector<Field> fields_of(const std::vector<Question>& questions);
 

@@ -1,0 +1,73 @@
+#include "bay/floor_picture.h"
+#include "bay/site.h"
+#include "units/files.h"
+
+namespace squaresight::bay {
+namespace {
+
+constexpr std::uintmax_t largest_report_bytes = 64 << 20;
+
+}  // namespace
+
+void add_job_pages(Site& site) {
+    site.get("/", [&site](Call& call) {
+        send_page(call.response, 200, jobs_page(call.viewer, site.store.list(listed_jobs)));
+    });
+    site.get(job_pattern(""), [&site](Call& call) {
+        const StoredJob job = site.store.open(call.job);
+        send_page(call.response, 200, job_page(call.viewer, job, site.measuring_of(job)));
+    });
+    site.get(job_pattern("/state"), [&site](Call& call) {
+        const StoredJob job = site.store.open(call.job);
+        const std::string of = call.form.get("of");
+        const bool working = of == "photos" ? site.looks_of(job).working
+                             : of == "review"
+                                 ? site.kept(call, job).working || site.measuring_of(job).working
+                                 : site.measuring_of(job).working;
+        send_json(call.response, 200, {{"working", working}});
+    });
+    site.get(job_pattern("/answer"), [&site](Call& call) {
+        const StoredJob job = site.store.open(call.job);
+        send_page(call.response, 200,
+                  answer_page(call.viewer, job, load_mount(job.sheet.mount_file),
+                              site.measuring_of(job), ""));
+    });
+    site.get(job_pattern("/floor.svg"), [&site](Call& call) {
+        const StoredJob job = site.store.open(call.job);
+        const Bay* bay = site.bay_of(job.sheet);
+        if (bay == nullptr) {
+            throw NoSuchJob();
+        }
+        call.response.set_header("Content-Security-Policy", report_policy);
+        call.response.set_content(
+            floor_svg(job_floor(*bay, job.sheet), site.settings.jobs / ".bay" / "floors"),
+            "image/svg+xml");
+    });
+    site.get(job_pattern("/handover"), [&site](Call& call) {
+        const StoredJob job = site.store.open(call.job);
+        send_page(call.response, 200,
+                  handover_page(call.viewer, job, site.measuring_of(job), site.shop.name));
+    });
+    site.get(job_pattern("/report"), [&site](Call& call) {
+        const auto file = existing(site.store.folder_of(call.job) / "job.report.html");
+        call.response.set_header("Content-Security-Policy", report_policy);
+        call.response.set_content(read_file(file, largest_report_bytes),
+                                  "text/html; charset=utf-8");
+    });
+    site.post(job_pattern("/turned"), [&site](Call& call) {
+        site.change(call, [&](JobSheet& sheet) {
+            take_turned(sheet, load_mount(sheet.mount_file), call.form);
+        });
+        go_to(call.response, "/job/" + call.job + "/photos");
+    });
+    site.post(job_pattern("/moved"), [&site](Call& call) {
+        site.change(call, take_moved);
+        go_to(call.response, "/job/" + call.job + "/board");
+    });
+    site.post(job_pattern("/lock"), [&site](Call& call) {
+        site.change(call, [](JobSheet& sheet) { take_lock(sheet); });
+        go_to(call.response, "/job/" + call.job + "/photos");
+    });
+}
+
+}  // namespace squaresight::bay

@@ -1,0 +1,138 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "bay/site.h"
+
+namespace squaresight::bay {
+
+/// Nothing is saved before the last question, so answers go on in the address.
+namespace {
+
+constexpr const char* technician_cookie = "technician";
+
+bool asks_for(const Question& question, const std::string& label) {
+    return std::any_of(question.fields.begin(), question.fields.end(),
+                       [&](const Field& field) { return field.label == label; });
+}
+
+/// What is asked of every new job, as it is usual here.
+Form usual_new_job(Site& site, const Call& call) {
+    Form form = new_job_form(site.shop);
+    form.set("technician", cookie_of(call.request, technician_cookie));
+    const auto jobs = site.store.list(listed_jobs);
+    for (int number = 1; number <= static_cast<int>(jobs.size()) + 1; ++number) {
+        const std::string name = fmt::format("{}-{}", today_text(), number);
+        if (std::none_of(jobs.begin(), jobs.end(),
+                         [&](const ListedJob& job) { return job.job == name; })) {
+            form.set("job", name);
+            break;
+        }
+    }
+    return form;
+}
+
+/// The mount that this vehicle had last time.
+void remember_mount(Site& site, Form& form) {
+    for (const auto& job : site.store.list(listed_jobs)) {
+        if (job.problem.empty() && !job.vehicle.empty() && job.vehicle == form.get("vehicle")) {
+            const auto file = site.store.open(job.id).sheet.mount_file;
+            for (const auto& mount : site.shop.mounts) {
+                if (mount.file == file) {
+                    form.set("mount", mount.name);
+                }
+            }
+            return;
+        }
+    }
+}
+
+LengthUnit first_unit(const Site& site) { return site.shop.bays.front().unit; }
+
+void show_new(Site& site, Call& call, std::size_t place, int status, const std::string& problem,
+              bool doubted = false) {
+    const auto questions = new_job_questions(site.shop);
+    QuestionScreen screen;
+    screen.step = "new_job";
+    screen.question = questions[place];
+    screen.number = place + 1;
+    screen.count = questions.size();
+    screen.action = "/new";
+    screen.by_address = place + 1 < questions.size();
+    screen.doubted = doubted;
+    screen.button = screen.by_address ? "go_on" : "begin";
+    Form answers = merged({}, call.form, fields_of(questions));
+    httplib::Params address{{"question", questions[place > 0 ? place - 1 : 0].name}};
+    for (const auto& [name, value] : answers.values()) {
+        if (!value.empty()) {
+            address.emplace(name, value);
+        }
+    }
+    if (place > 0) {
+        screen.back = httplib::append_query_params("/new", address);
+    }
+    Form form = merged(usual_new_job(site, call), answers, fields_of(questions));
+    if (!screen.by_address && !answers.has("mount")) {
+        remember_mount(site, form);
+    }
+    if (screen.by_address) {
+        // The page asks for the one behind it.
+        screen.question.name = questions[place + 1].name;
+    }
+    const Form others = without(answers, questions[place].fields);
+    for (const auto& [name, value] : others.values()) {
+        if (!value.empty()) {
+            screen.carried.set(name, value);
+        }
+    }
+    send_page(call.response, status,
+              question_page(call.viewer, screen, form, nullptr, first_unit(site), problem));
+}
+
+void ask_new(Site& site, Call& call) {
+    const auto questions = new_job_questions(site.shop);
+    const std::size_t asked = place_of(questions, call.form.get("question"));
+    for (std::size_t i = 0; i < asked; ++i) {
+        try {
+            check_new_job(questions[i].name, call.form);
+            if (const Field* odd = unusual(questions[i].fields, call.form);
+                odd != nullptr && !call.form.has("sure")) {
+                show_new(site, call, i, 422,
+                         doubt_words(call.viewer.language, *odd, first_unit(site)), true);
+                return;
+            }
+        } catch (const FormError& error) {
+            show_new(site, call, i, 422, problem_words(call.viewer.language, error));
+            return;
+        }
+    }
+    show_new(site, call, asked, 200, "");
+}
+
+void begin_job(Site& site, Call& call) {
+    try {
+        const JobSheet sheet = begun_sheet(site.shop, call.form);
+        const std::string id = site.store.create(sheet, site.unit_of(sheet));
+        if (is_job_id(sheet.technician)) {  // plain enough for a cookie
+            site.set_cookie(call.response, technician_cookie, sheet.technician);
+        }
+        go_to(call.response, "/job/" + id);
+    } catch (const FormError& error) {
+        const auto questions = new_job_questions(site.shop);
+        const auto at =
+            std::find_if(questions.begin(), questions.end(),
+                         [&](const Question& question) { return asks_for(question, error.label); });
+        const auto place = at == questions.end() ? questions.size() - 1
+                                                 : static_cast<std::size_t>(at - questions.begin());
+        show_new(site, call, place, 422, problem_words(call.viewer.language, error));
+    }
+}
+
+}  // namespace
+
+void add_new_job_pages(Site& site) {
+    site.get("/new", [&site](Call& call) { ask_new(site, call); });
+    site.post("/new", [&site](Call& call) { begin_job(site, call); });
+}
+
+}  // namespace squaresight::bay
