@@ -257,7 +257,8 @@ std::string job_words(const RecordEntry& entry, const std::vector<RecordEntry>& 
         first.mount, first.measured_by);
     const JobEdit edit = edit_of(entry);
     if (!edit.by.empty() || !edit.reason.empty()) {
-        text += fmt::format("  changed by {}: {}\n", told(edit.by), told(edit.reason));
+        text += fmt::format("  changed by {}: {}\n", edit.by.empty() ? "nobody told" : edit.by,
+                            edit.reason.empty() ? "no reason told" : edit.reason);
     }
     text += "Stages\n";
     for (const auto& stage : stages) {
