@@ -49,7 +49,7 @@ class WholePhoto {
         waiting_.clear();
         return true;
     }
-    const std::string& id() { return id_; }
+    const std::string& id() const { return id_; }
     std::string cradle() { return fields_["cradle"]; }
 
   private:
