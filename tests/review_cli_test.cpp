@@ -106,12 +106,18 @@ TEST_F(ReviewCommand, MeasuresTheJobsOfAFolder) {
     EXPECT_EQ(nlohmann::json::parse(done.output).at("jobs_count"), 2);
 }
 
-TEST_F(ReviewCommand, SignsInNoStoreThatIsNotThere) {
+TEST_F(ReviewCommand, MakesNoStoreOfASlip) {
     const Finished refused = run_squaresight(
         "review sign 1 --decision accepted --reviewer R1 --store " + quoted("typo.sqlite"));
     EXPECT_EQ(refused.exit_code, 3);
     EXPECT_THAT(refused.output, HasSubstr("there is no such store"));
-    EXPECT_FALSE(std::filesystem::exists(scratch.folder() / "typo.sqlite"));
+    EXPECT_EQ(
+        run_squaresight("records add " + quoted("typo.yaml") + " --store " + quoted("typo.sqlite"))
+            .exit_code,
+        3);
+    EXPECT_FALSE(std::filesystem::exists(scratch.folder() / "typo.sqlite"))
+        << "an empty store is one more to mistake for the shop's";
+    EXPECT_EQ(run_squaresight("review sign 1 --decision perhaps --reviewer R1").exit_code, 2);
 }
 
 TEST_F(ReviewCommand, UnusableInputIsRefusedWithASentence) {

@@ -53,7 +53,9 @@ void add_review(CLI::App& app, int& exit_code) {
     auto options = std::make_shared<SignOptions>();
     CLI::App* part = review->add_subcommand("sign", "Signs the newest revision of a stored job");
     part->add_option("JOB", options->signature.job, "The job's name, as on its sheet")->required();
-    part->add_option("--decision", options->signature.decision, "accepted or returned")->required();
+    part->add_option("--decision", options->signature.decision, "What the reviewer decides")
+        ->required()
+        ->check(CLI::IsMember({"accepted", "returned"}));
     part->add_option("--reviewer", options->signature.reviewer, "The reviewer's code")->required();
     part->add_option("--reason", options->signature.reason,
                      "Why; needed to return a job, and to accept one under a stop");
