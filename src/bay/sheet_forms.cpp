@@ -1,10 +1,9 @@
-#include "bay/sheet_forms.h"
+#include "bay/sheet_entries.h"
 
 #include <fmt/chrono.h>
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <ctime>
 
@@ -13,74 +12,9 @@ namespace {
 
 constexpr std::size_t longest_name = 60;
 constexpr std::size_t longest_answer = 200;
-constexpr int passes_asked = 2;
-constexpr int levels_asked = 2;
-constexpr int most_repeats = 20;
 constexpr double usual_base_mm = 4000;
 constexpr double finest_limit_mm = 0.1;
 
-constexpr Usual usual_distance{1500, 12000};
-constexpr Usual usual_tape_length{500, 15000};
-constexpr Usual usual_point{300, 1500};
-constexpr Usual usual_pass{20, 2500};
-constexpr Usual usual_level{0, 10};
-constexpr Usual usual_reading{0, 10};
-
-/// Entries of the board's screens that fill one reading each.
-struct BoardEntry {
-    const char* name;
-    FieldKind kind;
-    const char* plus;
-    const char* minus;
-    Reading Setup::*reading;
-    const char* question;  ///< those of one name stand together
-    Usual usual;
-};
-
-constexpr std::array<BoardEntry, 7> board_entries{{
-    {"target_left",
-     FieldKind::length,
-     "left",
-     "right",
-     &Setup::target_left_mm,
-     "target_left",
-     {0, 500}},
-    {"mount_left",
-     FieldKind::length,
-     "left",
-     "right",
-     &Setup::mount_left_mm,
-     "mount_left",
-     {0, 300}},
-    {"target_height", FieldKind::length, "", "", &Setup::target_height_mm, "heights", {300, 2500}},
-    {"mount_height", FieldKind::length, "", "", &Setup::mount_height_mm, "heights", {300, 2000}},
-    {"floor_rise",
-     FieldKind::angle,
-     "rises",
-     "falls",
-     &Setup::floor_rise_deg,
-     "floor_rise",
-     {0, 3}},
-    {"target_lean_back",
-     FieldKind::angle,
-     "top_away",
-     "top_near",
-     &Setup::target_lean_back_deg,
-     "target_lean_back",
-     {0, 5}},
-    {"target_roll_clockwise",
-     FieldKind::angle,
-     "clockwise",
-     "counter-clockwise",
-     &Setup::target_roll_clockwise_deg,
-     "target_roll_clockwise",
-     {0, 5}},
-}};
-
-constexpr std::array<const char*, 6> ready_keys{"level_ground",  "tyres",      "ride_height",
-                                                "bracket_sound", "face_clean", "codes_saved"};
-constexpr std::array<const char*, 4> closing_keys{"codes_cleared", "electronic_calibration",
-                                                  "drive", "codes_after"};
 constexpr const char* reading_after_key = "reading_after.yaw";
 
 using Answers = std::vector<std::pair<std::string, std::string>>;
@@ -106,15 +40,6 @@ void put_answer(Answers& answers, const std::string& key, const std::string& ans
         });
         answers.insert(beside, {key, answer});
     }
-}
-
-template <class Item>
-std::vector<Option> options_of(const std::vector<Item>& items) {
-    std::vector<Option> options;
-    for (const auto& item : items) {
-        options.push_back({item.name, item.name});
-    }
-    return options;
 }
 
 /// The file that a form chose by its name; that of the bay where it chose none.
@@ -152,27 +77,6 @@ SheetSetup* own_setup(JobSheet& sheet) {
         }
     }
     return nullptr;
-}
-
-bool same_tape(const SheetTape& a, const SheetTape& b) {
-    return a.from.name == b.from.name && a.to.name == b.to.name;
-}
-
-/// The tapes of a setup, then those of the bay that it lacks.
-std::vector<SheetTape> offered_tapes(const SheetSetup* setup, const Bay* bay) {
-    std::vector<SheetTape> tapes = setup == nullptr ? std::vector<SheetTape>{} : setup->tapes;
-    for (const auto& tape : bay == nullptr ? std::vector<SheetTape>{} : bay->setup.tapes) {
-        if (std::none_of(tapes.begin(), tapes.end(),
-                         [&](const SheetTape& other) { return same_tape(other, tape); })) {
-            tapes.push_back(tape);
-        }
-    }
-    return tapes;
-}
-
-template <class Number>
-std::string numbered(const char* name, Number number) {
-    return fmt::format("{}.{}", name, number);
 }
 
 void take_line(SheetSetup& setup, const SheetSetup& before, const Bay* bay, const Form& form) {
@@ -279,16 +183,6 @@ TapeAndLevel usual_tape(const Bay* bay) {
     return tape;
 }
 
-Field distance_field() {
-    return {"distance", FieldKind::length, "distance", "", "", "", {}, true, "", usual_distance};
-}
-
-/// The sensor's own reading; its sign is the sensor's, so its sides are plus and minus.
-Field sensor_field(const char* name) {
-    return {name, FieldKind::angle, name, "", "reading_plus", "reading_minus", {}, false,
-            "",   usual_reading};
-}
-
 std::optional<double> sensor_reading_deg(const Form& form, const char* name) {
     constexpr double widest_reading_deg = 45;
     const auto reading_deg = form.sided_angle_deg(name);
@@ -296,28 +190,6 @@ std::optional<double> sensor_reading_deg(const Form& form, const char* name) {
         throw FormError(name, "out_of_range");
     }
     return reading_deg;
-}
-
-/// As many as are asked for, and one more where those were made.
-int repeats(int asked, std::size_t made) {
-    return std::clamp(static_cast<int>(made) + 1, asked, most_repeats);
-}
-
-/// Which hook the tape starts from and which edge it goes to, where they are the usual ones.
-std::string tape_picture(const SheetTape& tape) {
-    const std::string from = tape.from.position_in_vehicle_mm.y() > 0 ? "left" : "right";
-    return tape.to.name == "left edge" || tape.to.name == "right edge"
-               ? "tape " + from + " to " + tape.to.name
-               : "";
-}
-
-/// The names under which a field is sent.
-std::vector<std::string> parts_of(const Field& field) {
-    std::vector<std::string> parts{field.name};
-    for (const auto* part : {".mm", ".ft", ".in", ".16", ".deg", ".side", ".reason", ".text"}) {
-        parts.push_back(field.name + part);
-    }
-    return parts;
 }
 
 /// A stage on the same setup; one that was begun and holds nothing yet is taken over.
@@ -333,215 +205,24 @@ SheetSighting& next_stage(JobSheet& sheet, const std::string& stage) {
     return next;
 }
 
+bool same_tape(const SheetTape& a, const SheetTape& b) {
+    return a.from.name == b.from.name && a.to.name == b.to.name;
+}
+
 }  // namespace
 
+std::vector<SheetTape> offered_tapes(const SheetSetup* setup, const Bay* bay) {
+    std::vector<SheetTape> tapes = setup == nullptr ? std::vector<SheetTape>{} : setup->tapes;
+    for (const auto& tape : bay == nullptr ? std::vector<SheetTape>{} : bay->setup.tapes) {
+        if (std::none_of(tapes.begin(), tapes.end(),
+                         [&](const SheetTape& other) { return same_tape(other, tape); })) {
+            tapes.push_back(tape);
+        }
+    }
+    return tapes;
+}
+
 std::string today_text() { return fmt::format("{:%Y-%m-%d}", fmt::localtime(std::time(nullptr))); }
-
-std::vector<Question> new_job_questions(const Shop& shop) {
-    std::vector<Field> rest{
-        {"job", FieldKind::text, "job", "", "", "", {}, true},
-        {"technician", FieldKind::text, "technician", "", "", ""},
-        {"bay", FieldKind::choice, "bay", "", "", "", options_of(shop.bays), true},
-    };
-    for (const auto& [name, items] :
-         {std::pair{"mount", &shop.mounts}, std::pair{"camera", &shop.cameras},
-          std::pair{"target", &shop.targets}, std::pair{"cradle", &shop.cradles}}) {
-        rest.push_back({name, FieldKind::choice, name, "", "", "", options_of(*items)});
-    }
-    Question last{"rest", rest, "", "new_rest"};
-    last.folded = true;
-    return {{"vehicle", {{"vehicle", FieldKind::text, "vehicle", "", "", "", {}, true}}},
-            {"distance", {distance_field()}, "distance"},
-            last};
-}
-
-std::vector<Question> ready_questions() {
-    Question read{"cautions", {}, "", "caution"};
-    read.cautions = {"caution_vehicle", "caution_laser", "caution_bracket", "caution_maker"};
-    std::vector<Question> questions{read};
-    for (const auto* key : ready_keys) {
-        questions.push_back({key, {{key, FieldKind::answer, key, "", "", ""}}});
-    }
-    Question reading{"reading_before", {sensor_field("reading_before")}, "reading"};
-    reading.words = {"reading_words"};
-    reading.may_be_skipped = true;
-    questions.push_back(reading);
-    return questions;
-}
-
-std::vector<Question> board_questions(const JobSheet& sheet, const Bay* bay, bool remembered) {
-    Question place{"place", {}, "floor", "board_place"};
-    place.words = {"board_words"};
-    std::vector<Question> questions{place};
-    if (remembered) {
-        questions.push_back({"as_before", {}, "", "as_before"});
-    }
-    questions.push_back({"distance", {distance_field()}, "distance"});
-    questions.back().known = current_setup(sheet) != nullptr && current_setup(sheet)->has_distance;
-    questions.push_back({"line_base",
-                         {{"line_base",
-                           FieldKind::length,
-                           "line_base",
-                           "",
-                           "",
-                           "",
-                           {},
-                           false,
-                           "",
-                           Usual{1000, 12000}}},
-                         "line_base"});
-    for (const auto& entry : board_entries) {
-        const Field field{entry.name,  entry.kind, entry.name, "", entry.plus,
-                          entry.minus, {},         false,      "", entry.usual};
-        if (questions.back().name == entry.question) {
-            questions.back().fields.push_back(field);
-            questions.back().title = entry.question;
-        } else {
-            questions.push_back({entry.question, {field}, entry.question});
-        }
-    }
-    const auto tapes = offered_tapes(current_setup(sheet), bay);
-    for (std::size_t i = 0; i < tapes.size(); ++i) {
-        Field field{
-            numbered("tape_from", i), FieldKind::length, "tape_from", tapes[i].from.name, "", ""};
-        field.detail_key = tapes[i].to.place_mm ? "" : tapes[i].to.name;
-        field.usual = usual_tape_length;
-        questions.push_back({field.name, {field}, tape_picture(tapes[i])});
-    }
-    for (auto& question : questions) {
-        question.may_be_skipped = !question.fields.empty() && question.name != "distance";
-    }
-    return questions;
-}
-
-std::vector<Question> tape_questions(const JobSheet& sheet, const Bay* bay) {
-    const TapeAndLevel given = sheet.sightings.back().tape_and_level.value_or(TapeAndLevel());
-    const bool told = bay != nullptr && bay->tape_and_level;
-    const int passes =
-        repeats(told ? bay->tape_and_level->passes : passes_asked, given.passes.size());
-    const int levels = repeats(told ? bay->tape_and_level->face_readings : levels_asked,
-                               given.face_level_deg.size());
-    std::vector<Question> questions;
-    for (int i = 1; i <= levels; ++i) {
-        Question level{numbered("face_level", i),
-                       {{numbered("face_level", i),
-                         FieldKind::angle,
-                         "face_level",
-                         fmt::format("{}", i),
-                         "nose_up",
-                         "nose_down",
-                         {},
-                         false,
-                         "",
-                         usual_level}},
-                       "face_level"};
-        questions.push_back(level);
-    }
-    Question points{"points", {}, "points", "points"};
-    for (const auto* name : {"left_point", "right_point"}) {
-        points.fields.push_back(
-            {name, FieldKind::length, name, "", "", "", {}, false, "", usual_point});
-    }
-    const bool points_known = told || given.left_point_mm > 0;
-    for (int i = 1; i <= passes; ++i) {
-        Question pass{numbered("pass", i), {}, "pass", "pass"};
-        pass.words = {"tape_words"};
-        pass.cautions = {"caution_laser"};
-        if (i == 1 && !points_known) {
-            pass.fields = points.fields;  // without them a pass says nothing
-        }
-        for (const auto* name : {"pass_left", "pass_right"}) {
-            pass.fields.push_back({numbered(name, i),
-                                   FieldKind::length,
-                                   name,
-                                   fmt::format("{}", i),
-                                   "",
-                                   "",
-                                   {},
-                                   false,
-                                   "",
-                                   usual_pass});
-        }
-        questions.push_back(pass);
-    }
-    if (points_known) {
-        questions.push_back(points);
-    }
-    for (auto& question : questions) {
-        question.may_be_skipped = true;
-    }
-    return questions;
-}
-
-std::vector<Question> finish_questions() {
-    const std::vector<std::vector<Option>> options{
-        {{"yes", "finish_done"}, {"", "not_yet"}},
-        {{"yes", "finish_done"}, {"not asked for", "not_asked"}, {"", "not_yet"}},
-        {{"today", "finish_today"}, {"", "not_yet"}},
-        {{"none", "no_codes"}, {"", "not_yet"}}};
-    std::vector<Question> questions;
-    for (std::size_t i = 0; i < closing_keys.size(); ++i) {
-        const char* key = closing_keys[i];
-        questions.push_back({key, {{key, FieldKind::pick, key, "", "", "", options[i]}}});
-        questions.back().words = {"finish_words"};
-        if (i < 2) {
-            questions.back().cautions = {"caution_maker"};
-        }
-    }
-    Question reading{"reading_after", {sensor_field("reading_after")}, "reading"};
-    reading.words = {"reading_words"};
-    reading.may_be_skipped = true;
-    questions.push_back(reading);
-    return questions;
-}
-
-std::vector<Field> fields_of(const std::vector<Question>& questions) {
-    std::vector<Field> fields;
-    for (const auto& question : questions) {
-        fields.insert(fields.end(), question.fields.begin(), question.fields.end());
-    }
-    return fields;
-}
-
-std::size_t place_of(const std::vector<Question>& questions, const std::string& name) {
-    const auto found = std::find_if(questions.begin(), questions.end(),
-                                    [&](const Question& one) { return one.name == name; });
-    return found == questions.end() ? 0 : static_cast<std::size_t>(found - questions.begin());
-}
-
-Form merged(Form before, const Form& sent, const std::vector<Field>& fields) {
-    for (const auto& field : fields) {
-        const auto parts = parts_of(field);
-        if (std::any_of(parts.begin(), parts.end(),
-                        [&](const std::string& part) { return sent.values().count(part) > 0; })) {
-            for (const auto& part : parts) {
-                before.set(part, sent.get(part));
-            }
-        }
-    }
-    return before;
-}
-
-Form without(Form form, const std::vector<Field>& fields) {
-    for (const auto& field : fields) {
-        for (const auto& part : parts_of(field)) {
-            form.set(part, "");
-        }
-    }
-    return form;
-}
-
-const Field* unusual(const std::vector<Field>& fields, const Form& form) {
-    for (const auto& field : fields) {
-        const auto value = field.kind == FieldKind::length  ? form.length_mm(field.name)
-                           : field.kind == FieldKind::angle ? form.angle_deg(field.name)
-                                                            : std::nullopt;
-        if (value && field.usual && (*value < field.usual->low || *value > field.usual->high)) {
-            return &field;
-        }
-    }
-    return nullptr;
-}
 
 Form new_job_form(const Shop& shop) {
     Form form;
@@ -765,28 +446,6 @@ void take_lock(JobSheet& sheet) {
     if (sheet.sightings.back().stage != "as-left") {
         next_stage(sheet, "as-left").locked = true;
     }
-}
-
-PhotosWanted photos_wanted(const SheetSighting& sighting, const Bay* bay) {
-    const auto labelled = [&](CradleLabel label) {
-        return static_cast<int>(
-            std::count_if(sighting.photos.begin(), sighting.photos.end(),
-                          [&](const SheetPhoto& photo) { return photo.label == label; }));
-    };
-    const int upright = bay != nullptr ? bay->upright_photos : 2;
-    const int inverted = sighting.stage == "adjusted" ? 0
-                         : bay != nullptr             ? bay->inverted_photos
-                                                      : 2;
-    PhotosWanted wanted{static_cast<int>(sighting.photos.size()), upright + inverted, ""};
-    const int upright_left = upright - labelled(CradleLabel::upright);
-    const int inverted_left = inverted - labelled(CradleLabel::inverted);
-    if (wanted.taken >= wanted.count) {
-        return wanted;
-    }
-    wanted.next = inverted_left > 0 && (inverted_left > upright_left || upright_left <= 0)
-                      ? "inverted"
-                      : "upright";
-    return wanted;
 }
 
 void take_label(JobSheet& sheet, const std::string& file, const std::string& cradle) {

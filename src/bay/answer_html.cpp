@@ -1,0 +1,234 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "bay/page_data.h"
+#include "bay/page_templates.h"
+#include "bay/phrases.h"
+#include "bay/pictures.h"
+#include "job/words.h"
+#include "report/figures.h"
+
+namespace squaresight::bay {
+namespace {
+
+constexpr int most_eighths = 64;
+
+std::string number_words(int eighths, Language language) {
+    return eighths_text(eighths) + " " + message(language, eighths <= 8 ? "turn_one" : "turn_many");
+}
+
+PageData turn_choices(int chosen) {
+    PageData list(PageData::type::list);
+    for (int i = 0; i <= most_eighths; ++i) {
+        list.push_back(option_data(fmt::format("{}", i), eighths_text(i), i == chosen));
+    }
+    return list;
+}
+
+PageData turn_data(const Json& turn, std::size_t index, Language language) {
+    Correction correction;
+    correction.screw = text_at(turn, "screw");
+    correction.turns = turn.value("turns", 0.0);
+    correction.clockwise = truth_at(turn, "clockwise");
+    const int eighths =
+        std::clamp(static_cast<int>(std::lround(8 * correction.turns)), 0, most_eighths);
+    const std::string way = correction.clockwise ? "clockwise" : "counter-clockwise";
+    PageData data = record(
+        {{"picture", with_words_in(screw_svg(correction), language)},
+         {"screw", message(language, "screw") + " " + correction.screw},
+         {"words", eighths == 0 ? message(language, "no_turn")
+                                : number_words(eighths, language) + " " + message(language, way)},
+         {"index", fmt::format("{}", index)},
+         {"eighths", fmt::format("{}", eighths)},
+         {"way", way}});
+    data.set("is_clockwise", correction.clockwise);
+    data.set("choices", turn_choices(eighths));
+    return data;
+}
+
+/// The screws with their turns; an answer in which there is nothing to turn has none.
+PageData turns_data(const Json& answer, Language language) {
+    PageData list(PageData::type::list);
+    const Json turns = list_at(answer, "turns");
+    for (std::size_t i = 0; i < turns.size(); ++i) {
+        list.push_back(turn_data(turns[i], i, language));
+    }
+    return list;
+}
+
+PageData axes_data(const Json& answer, Language language) {
+    PageData list(PageData::type::list);
+    for (const auto& axis : list_at(answer, "axes")) {
+        const std::string term = text_at(axis, "axis") == "yaw" ? "yaw" : "pitch";
+        PageData data = record({{"sign", sign_of(axis, language)},
+                                {"title", message(language, term)},
+                                {"term", term}});
+        for (const auto* key : {"points", "should_point", "give_or_take", "call", "sure"}) {
+            set_phrase(data, key, text_at(axis, key), language);
+        }
+        list.push_back(data);
+    }
+    return list;
+}
+
+void set_answer(PageData& page, const Json& answer, const Mount& mount, const StoredJob& job,
+                const Viewer& viewer) {
+    const Language language = viewer.language;
+    set_first(page, answer, language);
+    page.set("answer", true);
+    page.set("turns", turns_data(answer, language));
+    page.set("has_turns", !list_at(answer, "turns").empty());
+    page.set("mount_picture", with_words_in(mount_svg(mount), language));
+    const bool locked = job.sheet.sightings.back().stage == "as-left";
+    page.set("to_lock", truth_at(answer, "yes") && !locked && viewer.session.may_work());
+    page.set("to_finish", truth_at(answer, "yes") && locked);
+    page.set("axes", axes_data(answer, language));
+    for (const auto* key : {"advice", "agreement", "open", "responses", "service", "unready"}) {
+        set_phrases(page, answer, key, language);
+    }
+    PageData settles(PageData::type::list);
+    for (const auto& one : list_at(answer, "settles")) {
+        PageData data = phrase_data(text_at(one, "text"), language);
+        data.set("title", message(language, text_at(one, "axis") == "yaw" ? "yaw" : "pitch"));
+        settles.push_back(data);
+    }
+    page.set("settles", settles);
+    page.set("has_settles", !list_at(answer, "settles").empty());
+    page.set("findings", findings_data(answer, language));
+    page.set("has_findings", !list_at(answer, "findings").empty());
+}
+
+/// Turns as words: "side 2 1/4 turns clockwise, upper 1/2 turn counter-clockwise".
+std::string turned_words(const Json& turned, Language language) {
+    std::string words;
+    for (const auto& one : turned) {
+        const int eighths = static_cast<int>(std::lround(8 * one.value("turns", 0.0)));
+        words += (words.empty() ? "" : ", ") + text_at(one, "screw") + " " +
+                 number_words(eighths, language) + " " +
+                 message(language, truth_at(one, "clockwise") ? "clockwise" : "counter-clockwise");
+    }
+    return words;
+}
+
+PageData stages_data(const Json& answer, Language language) {
+    PageData list(PageData::type::list);
+    for (const auto& stage : list_at(answer, "stages")) {
+        PageData data = record({{"name", translated(text_at(stage, "name"), language).text},
+                                {"turned", turned_words(list_at(stage, "turned"), language)}});
+        PageData axes(PageData::type::list);
+        for (const auto& axis : list_at(stage, "axes")) {
+            PageData one = record(
+                {{"title", message(language, text_at(axis, "axis") == "yaw" ? "yaw" : "pitch")}});
+            for (const auto* key : {"points", "give_or_take", "call"}) {
+                set_phrase(one, key, text_at(axis, key), language);
+            }
+            axes.push_back(one);
+        }
+        data.set("axes", axes);
+        list.push_back(data);
+    }
+    return list;
+}
+
+std::string state_words(const ReviewedJob& job, Language language) {
+    return message(language, job.decision.empty() ? "review_not_stored" : "review_" + job.decision);
+}
+
+}  // namespace
+
+std::string answer_page(const Viewer& viewer, const StoredJob& job, const Mount& mount,
+                        const MeasuringState& measuring, const std::string& problem) {
+    PageData page = begin_page(viewer, &job);
+    page.set("working", measuring.working && !measuring.crowded);
+    page.set("crowded", measuring.crowded);
+    set_phrase(page, "nothing", text_at(measuring.answer, "problem"), viewer.language);
+    page.set("nothing_measured", !measuring.working && measuring.answer.is_null());
+    if (measuring.answer.contains("first")) {
+        set_answer(page, measuring.answer, mount, job, viewer);
+    }
+    return framed(page, templates::answer, message(viewer.language, "step_answer"), problem);
+}
+
+std::string handover_page(const Viewer& viewer, const StoredJob& job,
+                          const MeasuringState& measuring, const std::string& shop_name) {
+    const Language language = viewer.language;
+    PageData page = begin_page(viewer, &job);
+    const Json& answer = measuring.answer;
+    page.set("working", measuring.working);
+    set_phrase(page, "nothing", text_at(answer, "problem"), language);
+    page.set("shop", shop_name);
+    page.set("technician", job.sheet.technician);
+    page.set("date", text_at(answer, "date"));
+    page.set("answer", answer.contains("first"));
+    set_first(page, answer, language);
+    if (!truth_at(answer, "ready")) {
+        if (in_tolerance(measuring)) {
+            page.set("sign", with_words_in(mark_svg(Mark::not_yet), language));
+        }
+        page.set("heading", record({{"text", message(language, "not_ready")},
+                                    {"lang", language_tag(language)}}));
+    }
+    page.set("stages", stages_data(answer, language));
+    for (const auto* key : {"open", "unready", "sources", "agreement", "service"}) {
+        set_phrases(page, answer, key, language);
+    }
+    Json told = Json::array();
+    for (const auto& finding : list_at(answer, "findings")) {
+        if (text_at(finding, "level") != "NOTE") {
+            told.push_back(finding);
+        }
+    }
+    page.set("findings", findings_data({{"findings", told}}, language));
+    page.set("has_findings", !told.empty());
+    const Form closing = finish_form(job.sheet);
+    page.set("entries", entries_data(fields_of(finish_questions()), closing, language));
+    return framed(page, templates::handover, message(language, "handover"));
+}
+
+std::string review_list_page(const Viewer& viewer, const std::vector<ReviewedJob>& jobs,
+                             const std::string& problem) {
+    PageData page = begin_page(viewer, nullptr);
+    PageData list(PageData::type::list);
+    for (const auto& one : jobs) {
+        if (one.job.problem.empty()) {
+            PageData data = record({{"id", one.job.id},
+                                    {"job", one.job.job},
+                                    {"vehicle", one.job.vehicle},
+                                    {"state", state_words(one, viewer.language)}});
+            data.set("stage", one.job.stage.empty() ? "" : message(viewer.language, one.job.stage));
+            list.push_back(data);
+        }
+    }
+    page.set("jobs", list);
+    return framed(page, templates::review_list, message(viewer.language, "review_title"), problem);
+}
+
+std::string review_page(const Viewer& viewer, const StoredJob& job, const MeasuringState& measuring,
+                        const MeasuringState& kept, const std::optional<ReviewedJob>& state,
+                        const Form& form, const std::string& problem) {
+    const Language language = viewer.language;
+    PageData page = begin_page(viewer, &job);
+    page.set("working", measuring.working || kept.working);
+    set_phrase(page, "nothing", text_at(measuring.answer, "problem"), language);
+    set_phrase(page, "not_kept", text_at(kept.answer, "problem"), language);
+    const bool stored = kept.answer.contains("jobs") && !kept.answer.at("jobs").empty();
+    page.set("may_sign", stored && viewer.session.role == Role::reviewer);
+    set_first(page, measuring.answer, language);
+    page.set("findings", findings_data(measuring.answer, language));
+    page.set("has_findings", !list_at(measuring.answer, "findings").empty());
+    page.set("stages", stages_data(measuring.answer, language));
+    if (state) {
+        page.set("state", state_words(*state, language));
+        page.set("reviewer", state->reviewer);
+        set_unless_empty(page, "reason", state->reason);
+        page.set("signed", !state->reviewer.empty());
+    }
+    page.set("typed_reviewer", form.get("reviewer"));
+    page.set("typed_reason", form.get("reason"));
+    return framed(page, templates::review, message(language, "review_title") + ": " + job.sheet.job,
+                  problem);
+}
+
+}  // namespace squaresight::bay

@@ -1,0 +1,79 @@
+#pragma once
+#include <fmt/format.h>
+
+#include <array>
+#include <string>
+#include <vector>
+
+#include "bay/sheet_forms.h"
+
+/// What questions (sheet_questions.cpp) and forms (sheet_forms.cpp) name alike.
+namespace squaresight::bay {
+
+inline constexpr int most_repeats = 20;
+
+/// Entries of the board's screens that fill one reading each.
+struct BoardEntry {
+    const char* name;
+    FieldKind kind;
+    const char* plus;
+    const char* minus;
+    Reading Setup::*reading;
+    const char* question;  ///< those of one name stand together
+    Usual usual;
+};
+
+inline constexpr std::array<BoardEntry, 7> board_entries{{
+    {"target_left",
+     FieldKind::length,
+     "left",
+     "right",
+     &Setup::target_left_mm,
+     "target_left",
+     {0, 500}},
+    {"mount_left",
+     FieldKind::length,
+     "left",
+     "right",
+     &Setup::mount_left_mm,
+     "mount_left",
+     {0, 300}},
+    {"target_height", FieldKind::length, "", "", &Setup::target_height_mm, "heights", {300, 2500}},
+    {"mount_height", FieldKind::length, "", "", &Setup::mount_height_mm, "heights", {300, 2000}},
+    {"floor_rise",
+     FieldKind::angle,
+     "rises",
+     "falls",
+     &Setup::floor_rise_deg,
+     "floor_rise",
+     {0, 3}},
+    {"target_lean_back",
+     FieldKind::angle,
+     "top_away",
+     "top_near",
+     &Setup::target_lean_back_deg,
+     "target_lean_back",
+     {0, 5}},
+    {"target_roll_clockwise",
+     FieldKind::angle,
+     "clockwise",
+     "counter-clockwise",
+     &Setup::target_roll_clockwise_deg,
+     "target_roll_clockwise",
+     {0, 5}},
+}};
+
+inline constexpr std::array<const char*, 6> ready_keys{
+    "level_ground", "tyres", "ride_height", "bracket_sound", "face_clean", "codes_saved"};
+inline constexpr std::array<const char*, 4> closing_keys{"codes_cleared", "electronic_calibration",
+                                                         "drive", "codes_after"};
+
+template <class Number>
+std::string numbered(const char* name, Number number) {
+    return fmt::format("{}.{}", name, number);
+}
+
+/// The tapes of a setup, then those of the bay that it lacks.
+std::vector<SheetTape> offered_tapes(const SheetSetup* setup, const Bay* bay);
+
+}  // namespace squaresight::bay

@@ -1,0 +1,288 @@
+#include <algorithm>
+
+#include "bay/sheet_entries.h"
+
+namespace squaresight::bay {
+namespace {
+
+constexpr int passes_asked = 2;
+constexpr int levels_asked = 2;
+constexpr Usual usual_distance{1500, 12000};
+constexpr Usual usual_tape_length{500, 15000};
+constexpr Usual usual_point{300, 1500};
+constexpr Usual usual_pass{20, 2500};
+constexpr Usual usual_level{0, 10};
+constexpr Usual usual_reading{0, 10};
+
+template <class Item>
+std::vector<Option> options_of(const std::vector<Item>& items) {
+    std::vector<Option> options;
+    for (const auto& item : items) {
+        options.push_back({item.name, item.name});
+    }
+    return options;
+}
+
+Field distance_field() {
+    return {"distance", FieldKind::length, "distance", "", "", "", {}, true, "", usual_distance};
+}
+
+/// The sensor's own reading; its sign is the sensor's, so its sides are plus and minus.
+Field sensor_field(const char* name) {
+    return {name, FieldKind::angle, name, "", "reading_plus", "reading_minus", {}, false,
+            "",   usual_reading};
+}
+
+/// As many as are asked for, and one more where those were made.
+int repeats(int asked, std::size_t made) {
+    return std::clamp(static_cast<int>(made) + 1, asked, most_repeats);
+}
+
+/// Which hook the tape starts from and which edge it goes to, where they are the usual ones.
+std::string tape_picture(const SheetTape& tape) {
+    const std::string from = tape.from.position_in_vehicle_mm.y() > 0 ? "left" : "right";
+    return tape.to.name == "left edge" || tape.to.name == "right edge"
+               ? "tape " + from + " to " + tape.to.name
+               : "";
+}
+
+/// The names under which a field is sent.
+std::vector<std::string> parts_of(const Field& field) {
+    std::vector<std::string> parts{field.name};
+    for (const auto* part : {".mm", ".ft", ".in", ".16", ".deg", ".side", ".reason", ".text"}) {
+        parts.push_back(field.name + part);
+    }
+    return parts;
+}
+
+}  // namespace
+
+std::vector<Question> new_job_questions(const Shop& shop) {
+    std::vector<Field> rest{
+        {"job", FieldKind::text, "job", "", "", "", {}, true},
+        {"technician", FieldKind::text, "technician", "", "", ""},
+        {"bay", FieldKind::choice, "bay", "", "", "", options_of(shop.bays), true},
+    };
+    for (const auto& [name, items] :
+         {std::pair{"mount", &shop.mounts}, std::pair{"camera", &shop.cameras},
+          std::pair{"target", &shop.targets}, std::pair{"cradle", &shop.cradles}}) {
+        rest.push_back({name, FieldKind::choice, name, "", "", "", options_of(*items)});
+    }
+    Question last{"rest", rest, "", "new_rest"};
+    last.folded = true;
+    return {{"vehicle", {{"vehicle", FieldKind::text, "vehicle", "", "", "", {}, true}}},
+            {"distance", {distance_field()}, "distance"},
+            last};
+}
+
+std::vector<Question> ready_questions() {
+    Question read{"cautions", {}, "", "caution"};
+    read.cautions = {"caution_vehicle", "caution_laser", "caution_bracket", "caution_maker"};
+    std::vector<Question> questions{read};
+    for (const auto* key : ready_keys) {
+        questions.push_back({key, {{key, FieldKind::answer, key, "", "", ""}}});
+    }
+    Question reading{"reading_before", {sensor_field("reading_before")}, "reading"};
+    reading.words = {"reading_words"};
+    reading.may_be_skipped = true;
+    questions.push_back(reading);
+    return questions;
+}
+
+std::vector<Question> board_questions(const JobSheet& sheet, const Bay* bay, bool remembered) {
+    Question place{"place", {}, "floor", "board_place"};
+    place.words = {"board_words"};
+    std::vector<Question> questions{place};
+    if (remembered) {
+        questions.push_back({"as_before", {}, "", "as_before"});
+    }
+    questions.push_back({"distance", {distance_field()}, "distance"});
+    questions.back().known = current_setup(sheet) != nullptr && current_setup(sheet)->has_distance;
+    questions.push_back({"line_base",
+                         {{"line_base",
+                           FieldKind::length,
+                           "line_base",
+                           "",
+                           "",
+                           "",
+                           {},
+                           false,
+                           "",
+                           Usual{1000, 12000}}},
+                         "line_base"});
+    for (const auto& entry : board_entries) {
+        const Field field{entry.name,  entry.kind, entry.name, "", entry.plus,
+                          entry.minus, {},         false,      "", entry.usual};
+        if (questions.back().name == entry.question) {
+            questions.back().fields.push_back(field);
+            questions.back().title = entry.question;
+        } else {
+            questions.push_back({entry.question, {field}, entry.question});
+        }
+    }
+    const auto tapes = offered_tapes(current_setup(sheet), bay);
+    for (std::size_t i = 0; i < tapes.size(); ++i) {
+        Field field{
+            numbered("tape_from", i), FieldKind::length, "tape_from", tapes[i].from.name, "", ""};
+        field.detail_key = tapes[i].to.place_mm ? "" : tapes[i].to.name;
+        field.usual = usual_tape_length;
+        questions.push_back({field.name, {field}, tape_picture(tapes[i])});
+    }
+    for (auto& question : questions) {
+        question.may_be_skipped = !question.fields.empty() && question.name != "distance";
+    }
+    return questions;
+}
+
+std::vector<Question> tape_questions(const JobSheet& sheet, const Bay* bay) {
+    const TapeAndLevel given = sheet.sightings.back().tape_and_level.value_or(TapeAndLevel());
+    const bool told = bay != nullptr && bay->tape_and_level;
+    const int passes =
+        repeats(told ? bay->tape_and_level->passes : passes_asked, given.passes.size());
+    const int levels = repeats(told ? bay->tape_and_level->face_readings : levels_asked,
+                               given.face_level_deg.size());
+    std::vector<Question> questions;
+    for (int i = 1; i <= levels; ++i) {
+        Question level{numbered("face_level", i),
+                       {{numbered("face_level", i),
+                         FieldKind::angle,
+                         "face_level",
+                         fmt::format("{}", i),
+                         "nose_up",
+                         "nose_down",
+                         {},
+                         false,
+                         "",
+                         usual_level}},
+                       "face_level"};
+        questions.push_back(level);
+    }
+    Question points{"points", {}, "points", "points"};
+    for (const auto* name : {"left_point", "right_point"}) {
+        points.fields.push_back(
+            {name, FieldKind::length, name, "", "", "", {}, false, "", usual_point});
+    }
+    const bool points_known = told || given.left_point_mm > 0;
+    for (int i = 1; i <= passes; ++i) {
+        Question pass{numbered("pass", i), {}, "pass", "pass"};
+        pass.words = {"tape_words"};
+        pass.cautions = {"caution_laser"};
+        if (i == 1 && !points_known) {
+            pass.fields = points.fields;  // without them a pass says nothing
+        }
+        for (const auto* name : {"pass_left", "pass_right"}) {
+            pass.fields.push_back({numbered(name, i),
+                                   FieldKind::length,
+                                   name,
+                                   fmt::format("{}", i),
+                                   "",
+                                   "",
+                                   {},
+                                   false,
+                                   "",
+                                   usual_pass});
+        }
+        questions.push_back(pass);
+    }
+    if (points_known) {
+        questions.push_back(points);
+    }
+    for (auto& question : questions) {
+        question.may_be_skipped = true;
+    }
+    return questions;
+}
+
+std::vector<Question> finish_questions() {
+    const std::vector<std::vector<Option>> options{
+        {{"yes", "finish_done"}, {"", "not_yet"}},
+        {{"yes", "finish_done"}, {"not asked for", "not_asked"}, {"", "not_yet"}},
+        {{"today", "finish_today"}, {"", "not_yet"}},
+        {{"none", "no_codes"}, {"", "not_yet"}}};
+    std::vector<Question> questions;
+    for (std::size_t i = 0; i < closing_keys.size(); ++i) {
+        const char* key = closing_keys[i];
+        questions.push_back({key, {{key, FieldKind::pick, key, "", "", "", options[i]}}});
+        questions.back().words = {"finish_words"};
+        if (i < 2) {
+            questions.back().cautions = {"caution_maker"};
+        }
+    }
+    Question reading{"reading_after", {sensor_field("reading_after")}, "reading"};
+    reading.words = {"reading_words"};
+    reading.may_be_skipped = true;
+    questions.push_back(reading);
+    return questions;
+}
+
+std::size_t place_of(const std::vector<Question>& questions, const std::string& name) {
+    const auto found = std::find_if(questions.begin(), questions.end(),
+                                    [&](const Question& one) { return one.name == name; });
+    return found == questions.end() ? 0 : static_cast<std::size_t>(found - questions.begin());
+}
+
+std::vector<Field> fields_of(const std::vector<Question>& questions) {
+    std::vector<Field> fields;
+    for (const auto& question : questions) {
+        fields.insert(fields.end(), question.fields.begin(), question.fields.end());
+    }
+    return fields;
+}
+
+Form merged(Form before, const Form& sent, const std::vector<Field>& fields) {
+    for (const auto& field : fields) {
+        const auto parts = parts_of(field);
+        if (std::any_of(parts.begin(), parts.end(),
+                        [&](const std::string& part) { return sent.values().count(part) > 0; })) {
+            for (const auto& part : parts) {
+                before.set(part, sent.get(part));
+            }
+        }
+    }
+    return before;
+}
+
+Form without(Form form, const std::vector<Field>& fields) {
+    for (const auto& field : fields) {
+        for (const auto& part : parts_of(field)) {
+            form.set(part, "");
+        }
+    }
+    return form;
+}
+
+const Field* unusual(const std::vector<Field>& fields, const Form& form) {
+    for (const auto& field : fields) {
+        const auto value = field.kind == FieldKind::length  ? form.length_mm(field.name)
+                           : field.kind == FieldKind::angle ? form.angle_deg(field.name)
+                                                            : std::nullopt;
+        if (value && field.usual && (*value < field.usual->low || *value > field.usual->high)) {
+            return &field;
+        }
+    }
+    return nullptr;
+}
+
+PhotosWanted photos_wanted(const SheetSighting& sighting, const Bay* bay) {
+    const auto labelled = [&](CradleLabel label) {
+        return static_cast<int>(
+            std::count_if(sighting.photos.begin(), sighting.photos.end(),
+                          [&](const SheetPhoto& photo) { return photo.label == label; }));
+    };
+    const int upright = bay != nullptr ? bay->upright_photos : 2;
+    const int inverted = sighting.stage == "adjusted" ? 0
+                         : bay != nullptr             ? bay->inverted_photos
+                                                      : 2;
+    PhotosWanted wanted{static_cast<int>(sighting.photos.size()), upright + inverted, ""};
+    const int upright_left = upright - labelled(CradleLabel::upright);
+    const int inverted_left = inverted - labelled(CradleLabel::inverted);
+    if (wanted.taken >= wanted.count) {
+        return wanted;
+    }
+    wanted.next = inverted_left > 0 && (inverted_left > upright_left || upright_left <= 0)
+                      ? "inverted"
+                      : "upright";
+    return wanted;
+}
+
+}  // namespace squaresight::bay
