@@ -1,12 +1,11 @@
 #pragma once
-#include <httplib.h>
 #include <filesystem>
 #include <functional>
-#undef _res
 #include <nlohmann/json.hpp>
 #include <string>
 
 #include "bay/form.h"
+#include "bay/http.h"
 #include "bay/pages.h"
 #include "units/error.h"
 

@@ -1,5 +1,4 @@
 #pragma once
-#include <httplib.h>
 
 #include <chrono>
 #include <filesystem>
@@ -8,9 +7,7 @@
 #include <mutex>
 
 #include "bay/front_limits.h"
-
-// A macro of the resolver's header, which Eigen uses as a name.
-#undef _res
+#include "bay/http.h"
 
 struct ssl_ctx_st;
 
