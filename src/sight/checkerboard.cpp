@@ -79,7 +79,7 @@ class Finder {
     }
 
     CheckerboardSight find() {
-        for (int level = static_cast<int>(photo_.size()) - 1; level >= 0; --level) {
+        for (int level = photo_.smallest(); level >= photo_.largest(); --level) {
             for (const auto& lattice : find_lattices(photo_, level)) {
                 const Block block = seen_block(lattice);
                 if (std::max(block.across, block.down) < fewest_across ||
@@ -110,7 +110,8 @@ class Finder {
         if (differs) {
             right_way = upright(lattice, level, fits, pattern);
         }
-        const auto board = right_way ? follow(*right_way, level, photo_, pattern) : std::nullopt;
+        const auto board =
+            right_way ? follow(*right_way, level, photo_, pattern, lens_) : std::nullopt;
         if (!board || squares_seen(board->view, photo_, pattern) != SquaresSeen::plain ||
             goes_on_beyond(board->view, photo_, pattern).anywhere()) {
             return std::nullopt;

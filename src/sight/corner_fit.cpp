@@ -13,7 +13,10 @@
 namespace squaresight {
 namespace {
 
-constexpr int unknowns = 10;  // shift x y, log blur, black and white with their slopes, tone
+// Shift x y, log blur across both edges and its correlation, black and white with their slopes,
+// tone.
+constexpr int unknowns = 12;
+constexpr int before_greys = 5;
 using Unknowns = Eigen::Matrix<double, unknowns, 1>;
 using Normal = Eigen::Matrix<double, unknowns, unknowns>;
 
@@ -26,6 +29,9 @@ constexpr double brightest = 253;  // grey values that a sensor and a JPEG tell 
 constexpr double darkest = 2;
 constexpr double usual_greys = 150;  // how far levels, slopes along an arm and tone go
 constexpr double usual_noise = 3;
+constexpr double usual_lean = 0.3;  // correlation of a blur beyond that of a round one
+constexpr double most_correlation = 0.95;
+constexpr double least_blur_px = 0.25;
 constexpr double usual_blur_px = 1.2;     // to start from
 constexpr double unmodelled_px = 0.0015;  // pixels' shape and rounding, seen without any noise
 constexpr double rounding_noise = 0.29;   // of whole grey values: 1 / sqrt(12)
@@ -35,28 +41,52 @@ struct Sample {
     double grey = 0;
 };
 
-/// Which pixels along the arms are taken: half of them, as the black squares of a chessboard lie,
-/// will do to come near.
-enum class Take { every, half };
+/// Which pixels along the arms are taken: one in four will do to come near.
+enum class Take { every, quarter };
+
+/// A quick look at whether a pixel may lie along an arm: by the flat part of the map, as wide as
+/// the curved part can reach.
+class NearArms {
+  public:
+    NearArms(const CornerModel& model, double radius_px, const Eigen::Vector2d& band_px,
+             const Eigen::Vector2d& arms_px)
+        : flat_(model.flat_distances()) {
+        const Eigen::Array2d curved_px = model.most_curved_px(radius_px);
+        band_px_ = band_px.array() + curved_px;
+        arms_px_ = arms_px.array() + curved_px;
+    }
+
+    bool may_hold(const Eigen::Vector2d& offset_px) const {
+        const Eigen::Array2d away = (flat_ * offset_px).array().abs();
+        return (away <= arms_px_).all() && (away <= band_px_).any();
+    }
+
+  private:
+    Eigen::Matrix2d flat_;
+    Eigen::Array2d band_px_;
+    Eigen::Array2d arms_px_;
+};
 
 /// Pixels along the four arms; empty if a good part of them lies outside the photo.
 std::vector<Sample> samples_along_arms(const cv::Mat& grey, const CornerModel& model,
-                                       const Eigen::Vector2d& corner_px, double band_px,
-                                       Take take) {
+                                       const Eigen::Vector2d& corner_px,
+                                       const Eigen::Vector2d& band_px, Take take) {
     std::vector<Sample> samples;
     const Eigen::Vector2d arms_px = (arm_squares * model.px_per_square()).cwiseMin(arm_limit_px);
+    const int step = take == Take::quarter ? 2 : 1;
     const int radius = static_cast<int>(std::ceil(1.5 * arms_px.maxCoeff())) + 1;
+    const NearArms near_arms(model, radius * std::sqrt(2.0), band_px, arms_px);
     const int middle_x = static_cast<int>(std::lround(corner_px.x()));
     const int middle_y = static_cast<int>(std::lround(corner_px.y()));
     int outside = 0;
-    for (int y = middle_y - radius; y <= middle_y + radius; ++y) {
-        for (int x = middle_x - radius; x <= middle_x + radius; ++x) {
-            if (take == Take::half && (x + y) % 2 != 0) {
+    for (int y = middle_y - radius; y <= middle_y + radius; y += step) {
+        for (int x = middle_x - radius; x <= middle_x + radius; x += step) {
+            const Eigen::Vector2d pixel(x, y);
+            if (!near_arms.may_hold(pixel - corner_px)) {
                 continue;
             }
-            const Eigen::Vector2d pixel(x, y);
             const Eigen::Array2d away = model.distances_px(pixel - corner_px).array().abs();
-            if (away.minCoeff() > band_px || (away > arms_px.array()).any()) {
+            if ((away > band_px.array()).all() || (away > arms_px.array()).any()) {
                 continue;
             }
             if (!lies_inside(grey, pixel, 0)) {
@@ -84,10 +114,15 @@ std::optional<double> misfit_of(double grey, double expected) {
 /// Gauss-Newton over one set of samples.
 class CornerFit {
   public:
-    CornerFit(const CornerModel& model, const Eigen::Vector2d& start_px, double blur_px)
-        : model_(model), start_px_(start_px), corner_px_(start_px), log_blur_(std::log(blur_px)) {}
+    CornerFit(const CornerModel& model, const Eigen::Vector2d& start_px)
+        : model_(model),
+          start_px_(start_px),
+          corner_px_(start_px),
+          blur_(model.round_blur(usual_blur_px)) {}
 
-    bool settle(const std::vector<Sample>& samples, double within_px) {
+    /// A step leaves an error of about its square: `last_step_px` is the largest to be content
+    /// with.
+    bool settle(const std::vector<Sample>& samples, double last_step_px) {
         if (static_cast<int>(samples.size()) < 4 * unknowns) {
             return false;
         }
@@ -98,14 +133,11 @@ class CornerFit {
             }
             const double shorten = std::min(1.0, 1.0 / std::max(step.head<2>().norm(), 1e-12));
             corner_px_ += shorten * step.head<2>();
-            const double log_blur_before = log_blur_;
-            log_blur_ = std::clamp(log_blur_ + std::clamp(step(2), -0.4, 0.4), std::log(0.25),
-                                   std::log(0.4 * model_.px_per_square().minCoeff() + 0.5));
+            const double blur_step = change_blur(step.segment<3>(2));
             if (!((corner_px_ - start_px_).norm() < reach_px)) {
                 return false;
             }
-            if (round > 0 && step.head<2>().norm() < within_px &&
-                std::abs(log_blur_ - log_blur_before) < 20 * within_px) {
+            if (step.head<2>().norm() < last_step_px && blur_step < 5 * last_step_px) {
                 return true;
             }
         }
@@ -113,12 +145,12 @@ class CornerFit {
     }
 
     const Eigen::Vector2d& corner_px() const { return corner_px_; }
-    double blur_px() const { return std::exp(log_blur_); }
+    const Eigen::Vector2d& blur_px() const { return blur_.px; }
 
     FittedCorner result() const {
         FittedCorner corner;
         corner.pixel = corner_px_;
-        corner.blur_px = blur_px();
+        corner.blur_px = blur_.px.maxCoeff();
         corner.black = greys_(0);
         corner.white = greys_(3);
         const double freedom = std::max(1, used_ - unknowns);
@@ -132,6 +164,18 @@ class CornerFit {
     }
 
   private:
+    /// By logarithms and a correlation; returns the larger change of the logarithms. The
+    /// correlation is seen at the corner alone, symmetrically, and moves nothing.
+    double change_blur(const Eigen::Vector3d& step) {
+        const Eigen::Vector2d before_px = blur_.px;
+        const Eigen::Vector2d by = step.head<2>().cwiseMax(-0.4).cwiseMin(0.4).array().exp();
+        const Eigen::Vector2d most_px = (0.4 * model_.px_per_square()).array() + 0.5;
+        blur_.px = blur_.px.cwiseProduct(by).cwiseMin(most_px).cwiseMax(least_blur_px);
+        blur_.correlation = std::clamp(blur_.correlation + std::clamp(step(2), -0.3, 0.3),
+                                       -most_correlation, most_correlation);
+        return blur_.px.cwiseQuotient(before_px).array().log().abs().maxCoeff();
+    }
+
     /// The grey levels come linearly, so they are solved for at each step; shift and blur are
     /// linearised about the levels of the step before.
     Unknowns solve(const std::vector<Sample>& samples) {
@@ -146,7 +190,7 @@ class CornerFit {
         flanks_.fill({});
         for (const auto& sample : samples) {
             const Eigen::Vector2d d = sample.pixel - corner_px_;
-            const Whiteness white = model_.white(d, blur_px());
+            const Whiteness white = model_.white(d, blur_);
             const Eigen::Vector3d place(1, d.x() / scale, d.y() / scale);
             const double level_black = greys_.head<3>().dot(place);
             const double level_white = greys_.segment<3>(3).dot(place);
@@ -156,7 +200,8 @@ class CornerFit {
             const double by_white = contrast + greys_(6) * 4 * (1 - 2 * white.value);
             Unknowns row;
             row << -by_white * white.by_offset, by_white * white.by_log_blur,
-                (1 - white.value) * place, white.value * place, between;
+                by_white * white.by_correlation, (1 - white.value) * place, white.value * place,
+                between;
             const double expected = level_black + contrast * white.value + greys_(6) * between;
             const auto shown_beyond = misfit_of(sample.grey, expected);
             if (!shown_beyond) {
@@ -167,12 +212,13 @@ class CornerFit {
             right += misfit * row;
             squares_ += misfit * misfit;
             ++used_;
-            Flank& flank = flanks_[flank_of(model_.distances_px(d))];
+            Flank& flank = flanks_[flank_of(white.from_edges_px)];
             flank.misfit += misfit;
             ++flank.count;
         }
         normal_ = Normal(normal_.selfadjointView<Eigen::Lower>());
         expect_usual_greys(right);
+        expect_round_blur(right);
         Unknowns step = normal_.ldlt().solve(right);
         greys_ += step.tail<7>();
         return step;
@@ -183,9 +229,17 @@ class CornerFit {
         const double weight = usual_noise * usual_noise / (usual_greys * usual_greys);
         for (int n = 0; n < greys_.size(); ++n) {
             const double usual = n == 3 ? brightest : 0;
-            normal_(3 + n, 3 + n) += weight;
-            right(3 + n) += weight * (usual - greys_(n));
+            normal_(before_greys + n, before_greys + n) += weight;
+            right(before_greys + n) += weight * (usual - greys_(n));
         }
+    }
+
+    /// A blur of less than a pixel is round, as far as it can be seen.
+    void expect_round_blur(Unknowns& right) {
+        const double lean = usual_lean * std::min(1.0, blur_.px.prod());
+        const double weight = usual_noise * usual_noise / (lean * lean);
+        normal_(4, 4) += weight;
+        right(4) += weight * (model_.round_blur(1).correlation - blur_.correlation);
     }
 
     /// One side of one arm: something that covers a part of the corner shows in some of them.
@@ -216,16 +270,23 @@ class CornerFit {
         for (const auto& sample : samples) {
             greys.push_back(sample.grey);
         }
-        std::sort(greys.begin(), greys.end());
+        const auto at_share = [&](std::size_t tenths) {
+            const auto place =
+                greys.begin() + static_cast<std::ptrdiff_t>(greys.size() * tenths / 10);
+            std::nth_element(greys.begin(), place, greys.end());
+            return *place;
+        };
+        const double black = at_share(1);
+        const double white = at_share(9);
         Eigen::Matrix<double, 7, 1> levels;
-        levels << greys[greys.size() / 10], 0, 0, greys[greys.size() * 9 / 10], 0, 0, 0;
+        levels << black, 0, 0, white, 0, 0, 0;
         return levels;
     }
 
     const CornerModel& model_;
     Eigen::Vector2d start_px_;
     Eigen::Vector2d corner_px_;
-    double log_blur_;
+    Blur blur_;
     Eigen::Matrix<double, 7, 1> greys_ = Eigen::Matrix<double, 7, 1>::Zero();
     Normal normal_ = Normal::Zero();
     double squares_ = 0;
@@ -244,17 +305,17 @@ std::optional<FittedCorner> fit_corner(const cv::Mat& grey, const BoardView& vie
         return std::nullopt;
     }
     const CornerModel model(*map, print, index);
-    CornerFit fit(model, start_px, usual_blur_px);
+    CornerFit fit(model, start_px);
     struct Pass {
-        double within_px;
+        double last_step_px;
         Take take;
     };
     const bool ample = model.px_per_square().minCoeff() > ample_px;
     for (const auto& pass :
-         {Pass{0.03, ample ? Take::half : Take::every}, Pass{0.0005, Take::every}}) {
-        const auto samples =
-            samples_along_arms(grey, model, fit.corner_px(), 3 * fit.blur_px() + 1, pass.take);
-        if (!fit.settle(samples, pass.within_px)) {
+         {Pass{0.03, ample ? Take::quarter : Take::every}, Pass{0.003, Take::every}}) {
+        const auto samples = samples_along_arms(grey, model, fit.corner_px(),
+                                                (3 * fit.blur_px()).array() + 1, pass.take);
+        if (!fit.settle(samples, pass.last_step_px)) {
             return std::nullopt;
         }
     }

@@ -21,12 +21,22 @@ struct LocalMap {
 std::optional<LocalMap> local_map(const BoardView& view, const Eigen::Vector2d& corner_mm,
                                   double square_mm, double reach_squares);
 
-/// Whiteness 0..1 of a point, and its derivatives by the pixel offset from the corner and by the
-/// logarithm of the blur.
+/// A Gaussian blur as the two edges through a corner feel it: its standard deviations square to the
+/// edge that runs down and to the one that runs right, and the correlation between the two. A phone
+/// that moves blurs along one direction.
+struct Blur {
+    Eigen::Vector2d px{1, 1};
+    double correlation = 0;
+};
+
+/// Whiteness 0..1 of a point, its derivatives by the pixel offset from the corner, by the
+/// logarithms of the blur and by its correlation, and its distances from the two edges.
 struct Whiteness {
     double value = 0;
     Eigen::Vector2d by_offset{0, 0};
-    double by_log_blur = 0;
+    Eigen::Vector2d by_log_blur{0, 0};
+    double by_correlation = 0;
+    Eigen::Vector2d from_edges_px{0, 0};
 };
 
 /// What the print shows about one inner corner through a Gaussian blur: four squares and the two
@@ -44,16 +54,31 @@ class CornerModel {
         return map_.squares(offset_px).cwiseProduct(px_per_square_);
     }
 
-    Whiteness white(const Eigen::Vector2d& offset_px, double blur_px) const;
+    /// These distances by the offset alone, as far as they are straight, and by how much (px) they
+    /// can be off that within a radius.
+    Eigen::Matrix2d flat_distances() const {
+        return px_per_square_.asDiagonal() * map_.coefficients.leftCols<2>();
+    }
+    Eigen::Vector2d most_curved_px(double radius_px) const {
+        return radius_px * radius_px *
+               map_.coefficients.rightCols<3>().cwiseAbs().rowwise().sum().cwiseProduct(
+                   px_per_square_);
+    }
+
+    /// The blur that is the same in every direction.
+    Blur round_blur(double px) const { return {{px, px}, round_correlation_}; }
+
+    Whiteness white(const Eigen::Vector2d& offset_px, const Blur& blur) const;
 
   private:
     /// A value and its derivatives by the distances from the two edges, all in units of the blur,
-    /// and by the logarithm of the blur.
+    /// by the logarithms of the blur and by its correlation.
     struct Slope {
         double value = 0;
         double by_h = 0;
         double by_k = 0;
-        double by_log_blur = 0;
+        Eigen::Vector2d by_log_blur{0, 0};
+        double by_correlation = 0;
     };
     struct Marker {
         double right = 1;  ///< 1: in the square right of the corner, -1: left
@@ -62,18 +87,18 @@ class CornerModel {
     };
     struct Steps;
 
-    Slope squares(double h, double k) const;
-    void take_black_of(const Marker& marker, double h, double k, double blur_px, Slope& s) const;
-    void add_white_of(const Marker& marker, double h, double k, double blur_px, Slope& s) const;
+    static Slope squares(double h, double k, double correlation);
+    void take_black_of(const Marker& marker, double h, double k, const Blur& blur, Slope& s) const;
+    void add_white_of(const Marker& marker, double h, double k, const Blur& blur, Slope& s) const;
     Steps steps(double at, double first, double cell) const;
 
     LocalMap map_;
     double sign_ = 1;  ///< 1: the square right of and below the corner is white
     Eigen::Vector2d px_per_square_{0, 0};
-    double correlation_ = 0;  ///< cosine between the normals of the two edges
-    double margin_ = 0;       ///< of a marker in its square, in squares
-    double cell_ = 0;         ///< of a marker, in squares
-    int bits_ = 0;            ///< of a marker, a side
+    double round_correlation_ = 0;  ///< cosine between the normals of the two edges
+    double margin_ = 0;             ///< of a marker in its square, in squares
+    double cell_ = 0;               ///< of a marker, in squares
+    int bits_ = 0;                  ///< of a marker, a side
     std::vector<Marker> markers_;
 };
 

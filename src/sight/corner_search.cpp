@@ -16,8 +16,8 @@ constexpr int neighbours_reach = 2;      // squares over which the misfit of the
 
 class Follower {
   public:
-    Follower(const BoardView& view, const Pyramid& photo, const Pattern& pattern)
-        : photo_(photo), pattern_(pattern), board_{view, {}} {}
+    Follower(const BoardView& view, const Pyramid& photo, const Pattern& pattern, const Lens& lens)
+        : photo_(photo), pattern_(pattern), lens_(lens), board_{view, {}} {}
 
     bool start(const std::vector<int>& indices, int level) {
         for (const int index : indices) {
@@ -83,13 +83,12 @@ class Follower {
         if (!scale) {
             return std::nullopt;
         }
-        const double shortest_px = pattern_.square_mm * scale->colwise().norm().minCoeff() /
-                                   static_cast<double>(1 << level);
+        const double shortest_px =
+            pattern_.square_mm * scale->colwise().norm().minCoeff() / level_px(level);
         const bool white_upper_left = is_white_square(pattern_, index % pattern_.corners_across(),
                                                       index / pattern_.corners_across());
         const double reach_px = std::clamp(0.15 * shortest_px, 1.5, 6.0);
-        const auto saddle = saddle_near(photo_[static_cast<std::size_t>(level)],
-                                        to_level(near_px, level), reach_px);
+        const auto saddle = saddle_near(photo_[level], to_level(near_px, level), reach_px);
         if (!saddle || saddle->strength < least_strength ||
             std::abs(saddle->bright.dot(bright_diagonal(white_upper_left, *scale))) <
                 least_alignment) {
@@ -124,9 +123,9 @@ class Follower {
             indices.push_back(index);
         }
         std::vector<bool> kept;
-        const double level_px = static_cast<double>(1 << level);
-        const UsualMisfit usual{1 + level_px, 0.3 * level_px};
-        const auto view = fit_board_robustly(board_.view.lens, points, usual, kept);
+        const double usual_px = std::max(1.0, level_px(level));
+        const UsualMisfit usual{1 + usual_px, 0.3 * usual_px};
+        const auto view = fit_board_robustly(lens_, points, usual, kept);
         if (!view) {
             return false;
         }
@@ -142,6 +141,7 @@ class Follower {
 
     const Pyramid& photo_;
     const Pattern& pattern_;
+    const Lens& lens_;  ///< as given: one that a small level bent is not to stay bent
     FollowedBoard board_;
     std::map<int, int> refusals_;  ///< on this level, of corners that did not fit the view
 };
@@ -155,13 +155,14 @@ Eigen::Vector2d bright_diagonal(bool white_upper_left, const Eigen::Matrix2d& pi
 }
 
 std::optional<FollowedBoard> follow(const FoundBoard& found, int level, const Pyramid& photo,
-                                    const Pattern& pattern) {
-    Follower follower(found.view, photo, pattern);
+                                    const Pattern& pattern, const Lens& lens) {
+    Follower follower(found.view, photo, pattern, lens);
     if (!follower.start(found.corners, level)) {
         return std::nullopt;
     }
-    for (int l = level; l >= 0; --l) {
-        if ((l < level && !follower.sharpen(l)) || !follower.search(l)) {
+    for (int l = level; l >= photo.largest(); --l) {
+        const bool shows_more = l < level && l >= 0;
+        if ((shows_more && !follower.sharpen(l)) || !follower.search(l)) {
             return std::nullopt;
         }
     }

@@ -14,7 +14,7 @@ struct FollowedBoard {
 /// Looks for every inner corner of the pattern where the view and the corners around it predict
 /// it, first on `level`, then on each larger one. Nothing if the board is lost on the way.
 std::optional<FollowedBoard> follow(const FoundBoard& found, int level, const Pyramid& photo,
-                                    const Pattern& pattern);
+                                    const Pattern& pattern, const Lens& lens);
 
 /// Unit vector through the bright quarters about an inner corner, as a view shows it; told by the
 /// colour of the square above and left of the corner.

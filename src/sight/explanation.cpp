@@ -70,13 +70,13 @@ Explanation explain_target(const cv::Mat& grey, const Target& target, const Lens
         told.corners = fates(grey, told.sight, print, *view);
     }
     const Pyramid photo = searched_levels(grey);
-    for (int level = static_cast<int>(photo.size()) - 1; level >= 0; --level) {
+    for (int level = photo.smallest(); level >= photo.largest(); --level) {
         for (const auto& lattice : find_lattices(photo, level)) {
             std::vector<Eigen::Vector2d> pixels;
             for (const auto& [place, saddle] : lattice.corners) {
                 pixels.push_back(from_level(saddle.at_px, level));
             }
-            if (!is_target(pixels, told.corners, same_px * (1 << level))) {
+            if (!is_target(pixels, told.corners, same_px * level_px(level))) {
                 told.other_boards.push_back(std::move(pixels));
             }
         }

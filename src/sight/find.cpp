@@ -25,8 +25,7 @@ class Searcher {
 
     Search search() const {
         Search result;
-        for (int level = static_cast<int>(photo_.size()) - 1; level >= 0 && !result.board;
-             --level) {
+        for (int level = photo_.smallest(); level >= photo_.largest() && !result.board; --level) {
             search_level(level, result);
         }
         return result;
@@ -56,7 +55,7 @@ class Searcher {
     /// Nothing unless the markers agree with the lattice, and again when all corners are known.
     std::optional<FollowedBoard> followed(const Lattice& lattice, int level) const {
         const auto found = identify(lattice, level, photo_, reader_, print_.pattern, lens_);
-        auto board = found ? follow(*found, level, photo_, print_.pattern) : std::nullopt;
+        auto board = found ? follow(*found, level, photo_, print_.pattern, lens_) : std::nullopt;
         const bool convincing =
             board && count_markers(board->view, photo_, reader_, print_.pattern).convincing();
         return convincing ? std::move(board) : std::nullopt;

@@ -70,10 +70,7 @@ std::vector<BoardPoint> lattice_points(const Lattice& lattice, int level) {
     return points;
 }
 
-UsualMisfit usual_misfit(int level) {
-    const double level_px = static_cast<double>(1 << level);
-    return {level_px, 0.3 * level_px};
-}
+UsualMisfit usual_misfit(int level) { return {level_px(level), 0.3 * level_px(level)}; }
 
 /// Index of the inner corner at a place of the pattern; nothing outside it.
 std::optional<int> corner_at(const Pattern& pattern, const Eigen::Vector2d& place) {

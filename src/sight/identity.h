@@ -29,7 +29,7 @@ std::optional<BoardView> lattice_view(const Lattice& lattice, int level, const L
 struct ReadSquare {
     int i = 0;
     int j = 0;
-    Reading reading;
+    MarkerReading reading;
 };
 
 enum class Print { true_side, mirrored };

@@ -103,6 +103,13 @@ std::string unseen_words(const std::string& part, Unseen why) {
     }
 }
 
+std::string too_small_words(double square_px) {
+    return fmt::format(
+        "its squares are only {:.0f} pixels wide, too small to be sure of; go nearer, and send the "
+        "photo at its full size",
+        square_px);
+}
+
 /// Whether the corners are enough; tells the problem where they are not.
 bool judge_number(Sight& sight, const Pattern& pattern, Unseen why) {
     if (!too_few(sight.corners, pattern)) {
@@ -138,7 +145,10 @@ void add_problem(Sight& sight, const cv::Mat& grey, const FittedCorners& corners
     const double white = median_of(corners, [](const auto& c) { return c.white; });
     const double contrast = median_of(corners, [](const auto& c) { return c.white - c.black; });
     const double blur_px = median_of(corners, [](const auto& c) { return c.blur_px; });
-    if (blur_px > std::min(blur_limit_squares * sight.pixels_per_square, blur_limit_px)) {
+    if (sight.pixels_per_square < fewest_px_per_square) {
+        set_problem(sight, SightProblem::blurred,
+                    "the board is in the picture, but " + too_small_words(sight.pixels_per_square));
+    } else if (blur_px > std::min(blur_limit_squares * sight.pixels_per_square, blur_limit_px)) {
         std::vector<Eigen::Vector2d> corners_px;
         for (const auto& [index, corner] : corners) {
             corners_px.push_back(corner.pixel);
@@ -159,11 +169,7 @@ void add_problem(Sight& sight, const cv::Mat& grey, const FittedCorners& corners
 
 std::string checkerboard_words(const cv::Mat& grey, const SeenCheckerboard& board) {
     if (board.square_px < fewest_px_per_square) {
-        return fmt::format(
-            "a checkerboard is in the picture, but its squares are only {:.0f} "
-            "pixels wide, too small to read its markers; go nearer, and send the "
-            "photo at its full size",
-            board.square_px);
+        return "a checkerboard is in the picture, but " + too_small_words(board.square_px);
     }
     if (smeared_one_way(grey, board.corners_px, board.square_px / 3)) {
         return fmt::format(

@@ -10,15 +10,18 @@ namespace squaresight {
 namespace {
 
 constexpr std::size_t fewest_corners = 6;
-constexpr double longest_over_shortest = 3;   // sides of a square: a tilt of 60 deg and more
+constexpr double longest_over_shortest = 5;  // sides of a square: a tilt of 75 deg and more
+constexpr double least_off_line = 0.2;       // sine of an edge to the bright line of its saddle
+constexpr double most_off_line = 0.98;
 constexpr double least_edge = 0.25;           // contrast across an edge over a saddle's strength
-constexpr double drift = 0.25;                // from the predicted place, in sides
+constexpr double drift = 0.25;                // from the predicted place, in heights of a square
 constexpr double nearest_px = 4;              // between corners
 constexpr std::size_t few = 3;                // nearest saddles tried in each direction
 constexpr int smallest_level_px = 180;        // shorter side
 constexpr double usual_square_px = 64;        // at most; larger ones are left to smaller levels
 constexpr double smallest_level_share = 0.6;  // largest square there, of its shorter side
 constexpr std::size_t most_saddles = 12000;
+constexpr std::size_t most_searched_pixels = 6200000;  // squares to be found are as large as these
 
 /// Saddles sorted into bins for questions about neighbourhoods.
 class Neighbourhood {
@@ -34,14 +37,15 @@ class Neighbourhood {
 
     template <class Visit>
     void visit(const Eigen::Vector2d& centre_px, double radius_px, Visit&& visit_saddle) const {
+        const double radius2 = radius_px * radius_px;
         for (int r = row(centre_px.y() - radius_px); r <= row(centre_px.y() + radius_px); ++r) {
             for (int c = column(centre_px.x() - radius_px); c <= column(centre_px.x() + radius_px);
                  ++c) {
                 for (const int n : bins_[bin(c, r)]) {
-                    const double away =
-                        (saddles_[static_cast<std::size_t>(n)].at_px - centre_px).norm();
-                    if (away <= radius_px) {
-                        visit_saddle(n, away);
+                    const double away2 =
+                        (saddles_[static_cast<std::size_t>(n)].at_px - centre_px).squaredNorm();
+                    if (away2 <= radius2) {
+                        visit_saddle(n, away2);
                     }
                 }
             }
@@ -65,6 +69,11 @@ class Neighbourhood {
 
 double cross(const Eigen::Vector2d& a, const Eigen::Vector2d& b) {
     return a.x() * b.y() - a.y() * b.x();
+}
+
+/// Of a slanted square, over its longer side.
+double height_px(const Eigen::Vector2d& side, const Eigen::Vector2d& other) {
+    return std::abs(cross(side, other)) / std::max(side.norm(), other.norm());
 }
 
 class LatticeFinder {
@@ -102,8 +111,10 @@ class LatticeFinder {
 
     /// Next to one another along an edge: quarters swapped, alike in strength.
     bool alternate(int a, int b) const {
-        const double ratio = saddle(a).strength / saddle(b).strength;
-        return std::abs(saddle(a).bright.dot(saddle(b).bright)) < 0.5 && ratio < 4 && ratio > 0.25;
+        const double strength_a = saddle(a).strength;
+        const double strength_b = saddle(b).strength;
+        return std::abs(saddle(a).bright.dot(saddle(b).bright)) < 0.5 &&
+               strength_a < 4 * strength_b && strength_b < 4 * strength_a;
     }
 
     /// Bright on the right hand of the way from a to b (x right, y down), all along.
@@ -132,17 +143,17 @@ class LatticeFinder {
     Quarters neighbours(int n) const {
         Quarters quarters;
         const Eigen::Vector2d bright = saddle(n).bright;
+        double beyond2 = nearest_px * nearest_px;
         for (double radius_px = 16;; radius_px *= 2) {
-            for (auto& quarter : quarters) {
-                quarter.clear();
-            }
-            near_.visit(saddle(n).at_px, std::min(radius_px, largest_px_), [&](int m, double away) {
-                if (m == n || taken(m) || away < nearest_px || !alternate(n, m)) {
+            const double within_px = std::min(radius_px, largest_px_);
+            near_.visit(saddle(n).at_px, within_px, [&](int m, double away2) {
+                if (away2 < beyond2 || taken(m) || !alternate(n, m)) {
                     return;
                 }
+                const double away = std::sqrt(away2);
                 const Eigen::Vector2d way = (saddle(m).at_px - saddle(n).at_px) / away;
                 const double off_line = cross(bright, way);
-                if (std::abs(off_line) > 0.34 && std::abs(off_line) < 0.94) {
+                if (std::abs(off_line) > least_off_line && std::abs(off_line) < most_off_line) {
                     const bool ahead = bright.dot(way) > 0;
                     const bool right = (off_line > 0) == ahead;
                     quarters[(ahead ? 0U : 2U) + (right ? 1U : 0U)].emplace_back(away, m);
@@ -153,6 +164,7 @@ class LatticeFinder {
             if (enough || radius_px >= largest_px_) {
                 break;
             }
+            beyond2 = std::nextafter(within_px * within_px, HUGE_VAL);
         }
         for (auto& quarter : quarters) {
             std::sort(quarter.begin(), quarter.end());
@@ -184,7 +196,7 @@ class LatticeFinder {
         if (ratio > longest_over_shortest || ratio * longest_over_shortest < 1) {
             return std::nullopt;
         }
-        const double reach = drift * std::min(along.norm(), down.norm());
+        const double reach = drift * height_px(along, down);
         const auto last = nearest_alternate(saddle(n).at_px + along + down, reach, first);
         if (!last || !edge_between(n, first) || !edge_between(first, *last) ||
             !edge_between(*last, second) || !edge_between(second, n)) {
@@ -197,10 +209,10 @@ class LatticeFinder {
     std::optional<int> nearest_alternate(const Eigen::Vector2d& at_px, double reach_px,
                                          int other) const {
         std::optional<int> best;
-        double nearest = reach_px;
-        near_.visit(at_px, reach_px, [&](int n, double away) {
-            if (away <= nearest && n != other && !taken(n) && alternate(n, other)) {
-                nearest = away;
+        double nearest2 = reach_px * reach_px;
+        near_.visit(at_px, reach_px, [&](int n, double away2) {
+            if (away2 <= nearest2 && n != other && !taken(n) && alternate(n, other)) {
+                nearest2 = away2;
                 best = n;
             }
         });
@@ -278,7 +290,15 @@ class LatticeFinder {
             return std::nullopt;
         }
         const int n = places.at(from);
-        return nearest_alternate(saddle(n).at_px + *step, drift * step->norm(), n);
+        double narrowest_px = step->norm();
+        for (const int side : {1, -1}) {
+            const auto beside = places.find({from.first + side * dj, from.second + side * di});
+            if (beside != places.end()) {
+                const Eigen::Vector2d aside = saddle(beside->second).at_px - saddle(n).at_px;
+                narrowest_px = std::min(narrowest_px, height_px(*step, aside));
+            }
+        }
+        return nearest_alternate(saddle(n).at_px + *step, drift * narrowest_px, n);
     }
 
     Lattice as_lattice(const Places& places) const {
@@ -298,13 +318,16 @@ class LatticeFinder {
 
 }  // namespace
 
-Pyramid searched_levels(const cv::Mat& grey) { return halved_photo(grey, smallest_level_px); }
+Pyramid searched_levels(const cv::Mat& grey) { return {grey, smallest_level_px}; }
 
 std::vector<Lattice> find_lattices(const Pyramid& photo, int level) {
-    const cv::Mat& image = photo[static_cast<std::size_t>(level)];
-    const bool smallest = level + 1 == static_cast<int>(photo.size());
-    const double largest_square_px =
-        smallest ? smallest_level_share * std::min(image.cols, image.rows) : usual_square_px;
+    const cv::Mat& image = photo[level];
+    if (image.total() > most_searched_pixels) {
+        return {};
+    }
+    const double largest_square_px = level == photo.smallest()
+                                         ? smallest_level_share * std::min(image.cols, image.rows)
+                                         : usual_square_px;
     const auto saddles = find_saddles(image, most_saddles);
     return LatticeFinder(image, saddles, largest_square_px).all();
 }

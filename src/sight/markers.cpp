@@ -7,7 +7,8 @@
 namespace squaresight {
 namespace {
 
-constexpr std::array<double, 3> blurs_in_cells{0.15, 0.45, 0.8};
+constexpr std::array<double, 4> blurs_in_cells{0.15, 0.45, 0.8, 1.2};
+constexpr double as_good_as_round = 0.4;    // logarithm of a blur's length over its width
 constexpr float least_fit = 0.85F;          // correlation with the best marker
 constexpr float least_margin = 2.0F;        // unexplained variance: second best over best
 constexpr float least_spread_greys = 3.0F;  // standard deviation of the samples
@@ -70,46 +71,55 @@ std::optional<Eigen::VectorXf> normalised(const Eigen::MatrixXd& values, float l
 
 }  // namespace
 
-MarkerReader::MarkerReader(const PrintedPattern& print) {
-    const Dictionary& dictionary = print.dictionary;
-    cells_ = dictionary.size + 2;
-    cell_ = print.cell_squares();
+MarkerReader::MarkerReader(const PrintedPattern& print)
+    : dictionary_(print.dictionary),
+      cell_(print.cell_squares()),
+      drawn_(blurs_in_cells.size() * blurs_in_cells.size()) {
+    const int cells = dictionary_.size + 2;
     const double margin = print.margin_squares();
-    std::vector<double> edges{-1, 0};
+    edges_ = {-1, 0};
     at_.push_back(margin / 2);
-    for (int n = 0; n <= cells_; ++n) {
-        edges.push_back(margin + n * cell_);
+    for (int n = 0; n <= cells; ++n) {
+        edges_.push_back(margin + n * cell_);
         at_.push_back(margin + (n + 0.5) * cell_);
     }
     at_.back() = 1 - margin / 2;
-    edges.push_back(1);
-    edges.push_back(2);
-    for (const double blur : blurs_in_cells) {
-        const Eigen::MatrixXd share = shares(at_, edges, blur * cell_);
-        auto& templates = by_blur_.emplace_back();
-        for (int id = 0; id < static_cast<int>(dictionary.bits.size()); ++id) {
-            for (int turns = 0; turns < 4; ++turns) {
-                const Eigen::MatrixXd white = whiteness(
-                    dictionary.bits[static_cast<std::size_t>(id)], dictionary.size, turns);
-                const auto values = normalised(share * white * share.transpose(), 0);
-                templates.push_back({{id, turns}, *values});
-            }
-        }
-    }
+    edges_.push_back(1);
+    edges_.push_back(2);
 }
 
-std::optional<Eigen::VectorXf> MarkerReader::samples(const Pyramid& photo,
-                                                     const SquareToPixel& pixel_of) const {
+const std::vector<MarkerReader::Template>& MarkerReader::templates(const Blur& blur) const {
+    auto& drawn = drawn_[blur.along_rows * blurs_in_cells.size() + blur.along_columns];
+    if (!drawn.empty()) {
+        return drawn;
+    }
+    const Eigen::MatrixXd down = shares(at_, edges_, blurs_in_cells[blur.along_columns] * cell_);
+    const Eigen::MatrixXd across =
+        shares(at_, edges_, blurs_in_cells[blur.along_rows] * cell_).transpose();
+    for (int id = 0; id < static_cast<int>(dictionary_.bits.size()); ++id) {
+        for (int turns = 0; turns < 4; ++turns) {
+            const Eigen::MatrixXd white =
+                whiteness(dictionary_.bits[static_cast<std::size_t>(id)], dictionary_.size, turns);
+            drawn.push_back({{id, turns}, *normalised(down * white * across, 0)});
+        }
+    }
+    return drawn;
+}
+
+std::optional<MarkerReader::Samples> MarkerReader::samples(const Pyramid& photo,
+                                                           const SquareToPixel& pixel_of) const {
     const auto middle = pixel_of({0.5, 0.5});
     const auto beside = pixel_of({0.5 + cell_, 0.5});
     const auto under = pixel_of({0.5, 0.5 + cell_});
     if (!middle || !beside || !under) {
         return std::nullopt;
     }
-    const double cell_px = std::min((*beside - *middle).norm(), (*under - *middle).norm());
-    const int level = std::clamp(static_cast<int>(std::floor(std::log2(cell_px / 2))), 0,
-                                 static_cast<int>(photo.size()) - 1);
-    const cv::Mat& image = photo[static_cast<std::size_t>(level)];
+    const double across_px = (*beside - *middle).norm();
+    const double down_px = (*under - *middle).norm();
+    const int level =
+        std::clamp(static_cast<int>(std::floor(std::log2(std::min(across_px, down_px) / 2))),
+                   photo.largest(), photo.smallest());
+    const cv::Mat& image = photo[level];
     const auto side = static_cast<Eigen::Index>(at_.size());
     Eigen::MatrixXd values(side, side);
     for (Eigen::Index row = 0; row < side; ++row) {
@@ -122,16 +132,15 @@ std::optional<Eigen::VectorXf> MarkerReader::samples(const Pyramid& photo,
             values(row, column) = grey_at(image, to_level(*pixel, level));
         }
     }
-    return normalised(values, least_spread_greys);
+    const auto flattened = normalised(values, least_spread_greys);
+    return flattened ? std::optional(Samples{*flattened, across_px / down_px}) : std::nullopt;
 }
 
-std::optional<Reading> MarkerReader::best_fit(const Eigen::VectorXf& seen,
-                                              const std::vector<Template>& templates,
-                                              float& unexplained) const {
+MarkerReader::Fit MarkerReader::best_fit(const Eigen::VectorXf& seen, const Blur& blur) const {
     float best = 0;
     float second = 0;
-    Reading reading;
-    for (const auto& marker : templates) {
+    MarkerReading reading;
+    for (const auto& marker : templates(blur)) {
         const float fit = marker.values.dot(seen);
         if (fit > best) {
             second = best;
@@ -141,28 +150,39 @@ std::optional<Reading> MarkerReader::best_fit(const Eigen::VectorXf& seen,
             second = fit;
         }
     }
-    unexplained = 1 - best * best;
+    const float unexplained = 1 - best * best;
     const bool sure = best >= least_fit && 1 - second * second >= least_margin * unexplained;
-    return sure ? std::optional(reading) : std::nullopt;
+    return {sure ? std::optional(reading) : std::nullopt, unexplained};
 }
 
-std::optional<Reading> MarkerReader::read(const Pyramid& photo,
-                                          const SquareToPixel& pixel_of) const {
+std::optional<MarkerReading> MarkerReader::read(const Pyramid& photo,
+                                                const SquareToPixel& pixel_of) const {
     const auto seen = samples(photo, pixel_of);
     if (!seen) {
         return std::nullopt;
     }
-    float least_unexplained = 1;
-    std::optional<Reading> answer;
-    for (const auto& templates : by_blur_) {
-        float unexplained = 1;
-        const auto reading = best_fit(*seen, templates, unexplained);
-        if (unexplained < least_unexplained) {
-            least_unexplained = unexplained;
-            answer = reading;
+    // A round blur first: then it is the more cells the shorter they look.
+    Fit best;
+    for (const bool round : {true, false}) {
+        for (std::size_t along_rows = 0; along_rows < blurs_in_cells.size(); ++along_rows) {
+            for (std::size_t along_columns = 0; along_columns < blurs_in_cells.size();
+                 ++along_columns) {
+                const double squeeze =
+                    seen->squeeze * blurs_in_cells[along_rows] / blurs_in_cells[along_columns];
+                if ((std::abs(std::log(squeeze)) < as_good_as_round) != round) {
+                    continue;
+                }
+                const Fit fit = best_fit(seen->values, {along_rows, along_columns});
+                if (fit.unexplained < best.unexplained) {
+                    best = fit;
+                }
+            }
+        }
+        if (best.reading) {
+            break;
         }
     }
-    return answer;
+    return best.reading;
 }
 
 }  // namespace squaresight

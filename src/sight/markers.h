@@ -10,7 +10,7 @@
 namespace squaresight {
 
 /// A marker that was read without doubt in a white square.
-struct Reading {
+struct MarkerReading {
     int id = 0;             ///< in the whole dictionary, also ids that the pattern does not use
     int quarter_turns = 0;  ///< from the axes of the sampled square to those of the marker: 1 means
                             ///< that the marker's right is the square's down
@@ -21,29 +21,44 @@ struct Reading {
 using SquareToPixel = std::function<std::optional<Eigen::Vector2d>(const Eigen::Vector2d&)>;
 
 /// Reads the markers of one pattern by comparing grey values with what each marker of the
-/// dictionary, in each of four turns and blurred more or less, would show.
+/// dictionary, in each of four turns and blurred more or less along each side, would show. Not to
+/// be shared between threads: it keeps what it has drawn.
 class MarkerReader {
   public:
     explicit MarkerReader(const PrintedPattern& print);
 
     /// Nothing when no marker fits well or a second fits nearly as well.
-    std::optional<Reading> read(const Pyramid& photo, const SquareToPixel& pixel_of) const;
+    std::optional<MarkerReading> read(const Pyramid& photo, const SquareToPixel& pixel_of) const;
 
   private:
     struct Template {
-        Reading reading;
+        MarkerReading reading;
         Eigen::VectorXf values;  ///< mean zero, norm one
     };
-    std::optional<Eigen::VectorXf> samples(const Pyramid& photo,
-                                           const SquareToPixel& pixel_of) const;
-    std::optional<Reading> best_fit(const Eigen::VectorXf& seen,
-                                    const std::vector<Template>& templates,
-                                    float& unexplained) const;
+    /// Which of the blurs that are tried lies along the rows of the samples, and along the columns.
+    struct Blur {
+        std::size_t along_rows = 0;
+        std::size_t along_columns = 0;
+    };
+    struct Samples {
+        Eigen::VectorXf values;  ///< mean zero, norm one
+        double squeeze = 1;      ///< pixels of a cell along the rows over those along the columns
+    };
+    /// The reading of one blur, nothing where it is in doubt, and what it leaves unexplained.
+    struct Fit {
+        std::optional<MarkerReading> reading;
+        float unexplained = 1;
+    };
 
-    int cells_ = 0;           ///< a side, black border included
-    double cell_ = 0;         ///< side of a cell in squares
-    std::vector<double> at_;  ///< sample places along a side of the square
-    std::vector<std::vector<Template>> by_blur_;
+    std::optional<Samples> samples(const Pyramid& photo, const SquareToPixel& pixel_of) const;
+    const std::vector<Template>& templates(const Blur& blur) const;
+    Fit best_fit(const Eigen::VectorXf& seen, const Blur& blur) const;
+
+    const Dictionary& dictionary_;
+    double cell_ = 0;            ///< side of a cell in squares
+    std::vector<double> at_;     ///< sample places along a side of the square
+    std::vector<double> edges_;  ///< of what is printed along it, the next squares included
+    mutable std::vector<std::vector<Template>> drawn_;  ///< by blur, empty where not yet needed
 };
 
 }  // namespace squaresight

@@ -50,9 +50,9 @@ class BoardLook {
     BoardLook(const BoardView& view, const Pyramid& photo, const Pattern& pattern)
         : view_(view), pattern_(pattern) {
         const double ratio = shortest_side_px(view, pattern.square_mm) / usual_side_px;
-        level_ = std::clamp(static_cast<int>(std::floor(std::log2(ratio))), 0,
-                            static_cast<int>(photo.size()) - 1);
-        image_ = photo[static_cast<std::size_t>(level_)];
+        level_ = std::clamp(static_cast<int>(std::floor(std::log2(ratio))), photo.largest(),
+                            photo.smallest());
+        image_ = photo[level_];
     }
 
     const cv::Mat& image() const { return image_; }

@@ -1,23 +1,39 @@
 #pragma once
 #include <Eigen/Core>
+#include <cmath>
 #include <opencv2/core.hpp>
 #include <vector>
 
 namespace squaresight {
 
 /// A photo at halving sizes: level 0 is the photo itself, a pixel of each next level is the mean
-/// of 2 x 2 pixels of the one before. Pixel centres at whole numbers on every level.
-using Pyramid = std::vector<cv::Mat>;
+/// of 2 x 2 pixels of the one before. A photo of few pixels has a level -1 of twice its size, on
+/// which squares of a few pixels can be told apart. Pixel centres at whole numbers on every level.
+class Pyramid {
+  public:
+    /// Levels down to the last whose shorter side is at least `shortest_px`.
+    Pyramid(const cv::Mat& grey, int shortest_px);
 
-/// Levels down to the last whose shorter side is at least `shortest_px`.
-Pyramid halved_photo(const cv::Mat& grey, int shortest_px);
+    int largest() const { return largest_; }
+    int smallest() const { return largest_ + static_cast<int>(images_.size()) - 1; }
+    const cv::Mat& operator[](int level) const {
+        return images_[static_cast<std::size_t>(level - largest_)];
+    }
+
+  private:
+    int largest_ = 0;
+    std::vector<cv::Mat> images_;
+};
+
+/// Side of a pixel of a level, in pixels of the photo.
+inline double level_px(int level) { return std::ldexp(1.0, level); }
 
 inline Eigen::Vector2d to_level(const Eigen::Vector2d& photo_px, int level) {
-    return (photo_px.array() + 0.5) / static_cast<double>(1 << level) - 0.5;
+    return (photo_px.array() + 0.5) / level_px(level) - 0.5;
 }
 
-inline Eigen::Vector2d from_level(const Eigen::Vector2d& level_px, int level) {
-    return (level_px.array() + 0.5) * static_cast<double>(1 << level) - 0.5;
+inline Eigen::Vector2d from_level(const Eigen::Vector2d& at_level, int level) {
+    return (at_level.array() + 0.5) * level_px(level) - 0.5;
 }
 
 /// Whether a point lies at least `margin_px` inside the outermost pixel centres.

@@ -12,7 +12,9 @@ namespace {
 
 constexpr int weakest = 4;           // strength, grey values
 constexpr int border = 4;            // px where no saddle is looked for
-constexpr double least_bend = 0.15;  // smaller over larger curvature: less is a ridge, no saddle
+constexpr double quarter_px = 2;     // from a saddle into each of its quarters
+constexpr double least_step = 0.15;  // between the quarters there, over the saddle's strength
+constexpr double least_bend = 0.04;  // smaller over larger curvature: less is a ridge, no saddle
 
 /// Second-order shape of the grey values about a point.
 struct Shape {
@@ -26,7 +28,7 @@ std::optional<Saddle> saddle_of_shape(const Shape& s) {
         return std::nullopt;
     }
     const double mean = (s.by_xx + s.by_yy) / 2;
-    const double half = std::hypot((s.by_xx - s.by_yy) / 2, s.by_xy);
+    const double half = std::sqrt(mean * mean - determinant);
     const double up = mean + half;
     const double down = half - mean;
     if (std::min(up, down) < least_bend * std::max(up, down)) {
@@ -83,6 +85,18 @@ Shape shape_at(const cv::Mat& smooth, int x, int y) {
             (g(0, 2) + g(0, -2) - 2 * g(0, 0)) / 4};
 }
 
+/// Whether both bright quarters are brighter than both dark ones a little away: beside the corner
+/// of something plain, which bends both ways too, they are not.
+bool has_four_quarters(const cv::Mat& smooth, const Saddle& saddle) {
+    const Eigen::Vector2d bright = quarter_px * saddle.bright;
+    const Eigen::Vector2d dark(-bright.y(), bright.x());
+    const double least_bright =
+        std::min(grey_at(smooth, saddle.at_px + bright), grey_at(smooth, saddle.at_px - bright));
+    const double most_dark =
+        std::max(grey_at(smooth, saddle.at_px + dark), grey_at(smooth, saddle.at_px - dark));
+    return least_bright - most_dark > least_step * saddle.strength;
+}
+
 /// Least-squares quadratic over 5 x 5 bilinear samples.
 Shape fitted_shape(const cv::Mat& image, const Eigen::Vector2d& at_px) {
     Shape s;
@@ -125,7 +139,9 @@ std::vector<Saddle> find_saddles(const cv::Mat& image, std::size_t limit) {
             auto saddle = saddle_of_shape(shape_at(smooth, x, centre));
             if (saddle && saddle->at_px.cwiseAbs().maxCoeff() < 1.2) {
                 saddle->at_px += Eigen::Vector2d(x, centre);
-                saddles.push_back(*saddle);
+                if (has_four_quarters(smooth, *saddle)) {
+                    saddles.push_back(*saddle);
+                }
             }
         }
     }
