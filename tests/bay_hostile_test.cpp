@@ -7,6 +7,7 @@
 
 #include <atomic>
 #include <filesystem>
+#include <fstream>
 #include <opencv2/imgcodecs.hpp>
 #include <random>
 #include <set>
@@ -181,6 +182,29 @@ TEST_F(BayHostile, LongTextsInEveryPlaceAreReadOrRefused) {
 }
 
 // --- who may
+
+/// Local addresses that listen on a port, as the kernel lists them (proc(5), /proc/net/tcp and
+/// tcp6: hexadecimal, state 0A is LISTEN).
+std::set<std::string> listening_on(int port) {
+    std::set<std::string> addresses;
+    for (const char* const table : {"/proc/net/tcp", "/proc/net/tcp6"}) {
+        std::ifstream lines(table);
+        std::string line, number, local, remote, state;
+        while (std::getline(lines, line)) {
+            std::istringstream(line) >> number >> local >> remote >> state;
+            const auto colon = local.find(':');
+            if (state == "0A" && std::stoi(local.substr(colon + 1), nullptr, 16) == port) {
+                addresses.insert(local.substr(0, colon));
+            }
+        }
+    }
+    return addresses;
+}
+
+TEST_F(BayHostile, WithoutBeingToldToListenItHearsThisComputerAlone) {
+    const BayProcess server(jobs(), log_file());
+    EXPECT_THAT(listening_on(server.port()), testing::ElementsAre("0100007F"));
+}
 
 TEST_F(BayHostile, ACodeThatManySendAtOnceLetsOneIn) {
     const BayProcess server(jobs(), log_file());
