@@ -1297,7 +1297,7 @@ TEST(BayPage, AWholeJobByItsFormsGivesWhatTheCommandLineGives) {
     EXPECT_THAT(job.answer(), HasSubstr("They are locked"));
     ASSERT_EQ(browser.fill_in(job.path("/answer"), {}, job.path("/lock"))->status, 303);
     job.send("left", 2, true);
-    EXPECT_THAT(job.answer(), HasSubstr("STILL OPEN"));
+    EXPECT_THAT(job.answer(), HasSubstr("NOT READY"));
     EXPECT_THAT(browser.page(job.path("/handover")), HasSubstr(">NOT READY<"));
     ASSERT_EQ(browser
                   .fill_in(job.path("/finish"), {{"codes_cleared", "yes"},

@@ -123,6 +123,8 @@ TEST_F(Report, AMountInToleranceKeepsItsOpenItemsOnTheFirstLineUntilTheyAreRecor
     EXPECT_THAT(line, HasSubstr("electronic calibration"));
     EXPECT_THAT(line, HasSubstr("the drive"));
     EXPECT_THAT(line, Not(HasSubstr("lock the screws")));
+    EXPECT_EQ(first_line(left).heading, "NOT READY");
+    EXPECT_EQ(first_line(left).mark, Mark::not_yet);
 
     left.sheet.closing = {{"codes_cleared", "yes"},
                           {"electronic_calibration", "not asked for"},
@@ -131,6 +133,8 @@ TEST_F(Report, AMountInToleranceKeepsItsOpenItemsOnTheFirstLineUntilTheyAreRecor
                           {"reading_after.yaw", "0.1 deg"}};
     EXPECT_THAT(do_this_line(left), Not(HasSubstr("Still open")));
     EXPECT_TRUE(open_items(left).empty());
+    EXPECT_EQ(first_line(left).heading, "DONE");
+    EXPECT_EQ(first_line(left).mark, Mark::ok);
 }
 
 TEST_F(Report, AnAnswerThatIsNoOrAReasonLeavesItsItemOpen) {

@@ -164,11 +164,7 @@ std::string handover_page(const Viewer& viewer, const StoredJob& job,
     page.set("answer", answer.contains("first"));
     set_first(page, answer, language);
     if (!truth_at(answer, "ready")) {
-        if (in_tolerance(measuring)) {
-            page.set("sign", with_words_in(mark_svg(Mark::not_yet), language));
-        }
-        page.set("heading", record({{"text", message(language, "not_ready")},
-                                    {"lang", language_tag(language)}}));
+        set_phrase(page, "heading", "NOT READY", language);
     }
     page.set("stages", stages_data(answer, language));
     for (const auto* key : {"open", "unready", "sources", "agreement", "service"}) {

@@ -109,7 +109,6 @@ const std::vector<Message>& messages() {
         {"sign_technician", "Technician's signature", "Firma del técnico"},
         {"sign_date", "Date", "Fecha"},
         {"print", "Print", "Imprimir"},
-        {"not_ready", "NOT READY", "NO ESTÁ LISTO"},
         // review
         {"review_title", "Review", "Revisión"},
         {"review_list", "Jobs to review", "Trabajos por revisar"},

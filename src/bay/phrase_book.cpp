@@ -61,7 +61,7 @@ const std::vector<BookPhrase>& book_fragments() {
         // headings and stages
         {"DO THIS", "HAGA ESTO"},
         {"STOP", "ALTO"},
-        {"STILL OPEN", "TODAVÍA PENDIENTE"},
+        {"NOT READY", "NO ESTÁ LISTO"},
         {"DONE", "TERMINADO"},
         {"First", "Primero"},
         {"as found", "como llegó"},

@@ -211,6 +211,9 @@ Findings SightingResult::all_findings() const {
 }
 
 bool answer_is_yes(const JobResult& result) {
+    if (result.sightings.empty()) {
+        return false;
+    }
     bool stopped = has_stop(result.findings);
     for (const auto& sighting : result.sightings) {
         stopped = stopped || sighting.stopped();

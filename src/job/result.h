@@ -93,7 +93,7 @@ struct JobResult {
 
 /// Whether the job may be called done by its numbers: the last stage in tolerance in both angles,
 /// no finding of level stop anywhere in the job, and no disagreement of the methods in its last
-/// stage or, not compared since, earlier on the same setup.
+/// stage or, not compared since, earlier on the same setup. Without any stage it may not.
 bool answer_is_yes(const JobResult& result);
 
 /// The result file's bytes (JSON), ending in a newline. The same inputs give the same bytes.

@@ -114,7 +114,7 @@ void set_head(data& page, const JobResult& result) {
         }
     }
     page.set("also", also);
-    if (line.mark != Mark::ok) {
+    if (!answer_is_yes(result)) {
         page.set("after", "Still open: " + joined(open_items(result), "; ") + ".");
     }
     page.set("job", result.sheet.job);

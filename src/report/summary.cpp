@@ -264,7 +264,7 @@ FirstLine first_line(const JobResult& result) {
                 "The mount is in tolerance and nothing is open: locking, codes, electronic "
                 "calibration and drive are recorded."};
     }
-    return {Mark::ok, "STILL OPEN",
+    return {Mark::not_yet, "NOT READY",
             "The mount is in tolerance: turn nothing. " + open_sentence(open)};
 }
 

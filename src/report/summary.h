@@ -12,7 +12,7 @@ namespace squaresight {
 /// What to do now, or what is still open.
 struct FirstLine {
     Mark mark = Mark::stop;
-    std::string heading;  ///< "DO THIS", "STOP", "STILL OPEN", "DONE"
+    std::string heading;  ///< "DO THIS", "STOP", "NOT READY", "DONE"
     std::string text;     ///< one sentence or two
 };
 

@@ -21,7 +21,7 @@ constexpr int smallest_level_px = 180;        // shorter side
 constexpr double usual_square_px = 64;        // at most; larger ones are left to smaller levels
 constexpr double smallest_level_share = 0.6;  // largest square there, of its shorter side
 constexpr std::size_t most_saddles = 12000;
-constexpr std::size_t most_searched_pixels = 6200000;  // squares to be found are as large as these
+constexpr std::size_t most_searched_pixels = 6200000;  // a board shows on a smaller level, too
 
 /// Saddles sorted into bins for questions about neighbourhoods.
 class Neighbourhood {

@@ -88,7 +88,7 @@ MarkerReader::MarkerReader(const PrintedPattern& print)
     edges_.push_back(2);
 }
 
-const std::vector<MarkerReader::Template>& MarkerReader::templates(const Blur& blur) const {
+const std::vector<MarkerReader::Template>& MarkerReader::templates(const BlurChoice& blur) const {
     auto& drawn = drawn_[blur.along_rows * blurs_in_cells.size() + blur.along_columns];
     if (!drawn.empty()) {
         return drawn;
@@ -136,7 +136,8 @@ std::optional<MarkerReader::Samples> MarkerReader::samples(const Pyramid& photo,
     return flattened ? std::optional(Samples{*flattened, across_px / down_px}) : std::nullopt;
 }
 
-MarkerReader::Fit MarkerReader::best_fit(const Eigen::VectorXf& seen, const Blur& blur) const {
+MarkerReader::Fit MarkerReader::best_fit(const Eigen::VectorXf& seen,
+                                         const BlurChoice& blur) const {
     float best = 0;
     float second = 0;
     MarkerReading reading;

@@ -36,7 +36,7 @@ class MarkerReader {
         Eigen::VectorXf values;  ///< mean zero, norm one
     };
     /// Which of the blurs that are tried lies along the rows of the samples, and along the columns.
-    struct Blur {
+    struct BlurChoice {
         std::size_t along_rows = 0;
         std::size_t along_columns = 0;
     };
@@ -51,8 +51,8 @@ class MarkerReader {
     };
 
     std::optional<Samples> samples(const Pyramid& photo, const SquareToPixel& pixel_of) const;
-    const std::vector<Template>& templates(const Blur& blur) const;
-    Fit best_fit(const Eigen::VectorXf& seen, const Blur& blur) const;
+    const std::vector<Template>& templates(const BlurChoice& blur) const;
+    Fit best_fit(const Eigen::VectorXf& seen, const BlurChoice& blur) const;
 
     const Dictionary& dictionary_;
     double cell_ = 0;            ///< side of a cell in squares

@@ -561,15 +561,15 @@ void BayWalk::walk_in_english(Technician& lead) {
     EXPECT_THAT(second.window().text(), HasSubstr("Take a new photo")) << "an old photo as as-left";
     second.take_newest_out();
     second.send_all("left", true);
-    EXPECT_THAT(second.answer(), HasSubstr("STILL OPEN"));
+    EXPECT_THAT(second.answer(), HasSubstr("NOT READY"));
     second.go(second.path("/handover"));
     EXPECT_THAT(second.window().text(), HasSubstr("NOT READY"));
     EXPECT_EQ(printed_sheets(second_window), 1);
     second.go(second.path("/report"));
-    EXPECT_THAT(second.window().text().substr(0, 600), HasSubstr("STILL OPEN"));
+    EXPECT_THAT(second.window().text().substr(0, 600), HasSubstr("NOT READY"));
     second.go(second.path("/finish?question=codes_cleared"));
     second.answer_questions(finish);
-    EXPECT_THAT(second.answer(), AllOf(HasSubstr("in tolerance"), Not(HasSubstr("STILL OPEN"))));
+    EXPECT_THAT(second.answer(), AllOf(HasSubstr("in tolerance"), Not(HasSubstr("NOT READY"))));
     second.expect_same_as_measure();
     second.go(second.path("/handover"));
     EXPECT_THAT(second.window().text(),
@@ -600,10 +600,10 @@ void BayWalk::walk_in_spanish(Technician& lead) {
     EXPECT_THAT(one.answer(), AllOf(HasSubstr("HAGA ESTO"), HasSubstr("2 1/4")));
     walk_to_the_end(one);
     one.send_all("left", true);
-    EXPECT_THAT(one.answer(), HasSubstr("TODAV\u00cdA PENDIENTE"));
+    EXPECT_THAT(one.answer(), HasSubstr("NO EST\u00c1 LISTO"));
     one.go(one.path("/finish?question=codes_cleared"));
     one.answer_questions(finish);
-    EXPECT_THAT(one.answer(), Not(HasSubstr("TODAV\u00cdA PENDIENTE")));
+    EXPECT_THAT(one.answer(), Not(HasSubstr("NO EST\u00c1 LISTO")));
     one.expect_same_as_measure();
     one.expect_no_complaint();
 }
