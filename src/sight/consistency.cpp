@@ -20,6 +20,7 @@ constexpr double usual_unevenness = 1;   // of noise alone, at most
 constexpr double unevenness_limit = 18;  // a soft shadow's edge stays below, a cover does not
 constexpr double usual_uneven = 3;  // over those around: cameras that sharpen are uneven everywhere
 constexpr std::size_t around = 8;   // corners
+constexpr double blur_limit = 3;    // over the median blur
 constexpr double contrast_limit = 0.25;     // of the median contrast
 constexpr std::size_t fewest_for_bow = 18;  // corners for a curved misfit surface
 constexpr std::size_t fewest_for_cubic = 40;
@@ -156,10 +157,12 @@ FittedCorners alike_in_grey(const FittedCorners& corners) {
     }
     const double noise = median_of(corners, [](const auto& c) { return c.noise; });
     const double contrast = median_of(corners, [](const auto& c) { return c.white - c.black; });
+    const double blur_px = median_of(corners, [](const auto& c) { return c.blur_px; });
     for (const auto& [index, corner] : corners) {
         const Surroundings usual = surroundings_of(corners, corner.pixel);
         if (corner.noise <= noise_limit * noise + 0.5 &&
             corner.white - corner.black >= contrast_limit * contrast &&
+            corner.blur_px <= blur_limit * blur_px &&
             corner.unevenness <= std::max(unevenness_limit, usual_uneven * usual.unevenness)) {
             FittedCorner kept = corner;
             kept.spoilt = std::max(corner.unevenness, usual_unevenness) *
