@@ -45,10 +45,15 @@ enum class Surface : Eigen::Index { level = 1, bowed = 6, cubic = 10 };  // numb
 
 Eigen::Index terms_of(Surface surface) { return static_cast<Eigen::Index>(surface); }
 
-Eigen::VectorXd surface_terms(const Eigen::Vector2d& p, Surface surface) {
+constexpr int most_terms = static_cast<int>(Surface::cubic);
+using Terms = Eigen::Matrix<double, Eigen::Dynamic, 1, 0, most_terms, 1>;
+using Normal = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, 0, most_terms, most_terms>;
+using Offsets = Eigen::Matrix<double, Eigen::Dynamic, 2, 0, most_terms, 2>;
+
+Terms surface_terms(const Eigen::Vector2d& p, Surface surface) {
     const double x = p.x();
     const double y = p.y();
-    Eigen::VectorXd terms(terms_of(Surface::cubic));
+    Terms terms(most_terms);
     terms << 1, x, y, x * x, x * y, y * y, x * x * x, x * x * y, x * y * y, y * y * y;
     return terms.head(terms_of(surface));
 }
@@ -60,16 +65,16 @@ std::vector<double> leftovers_of(const Misfits& m, Surface kind) {
     const Eigen::Index terms = terms_of(kind);
     std::vector<double> leftover(count, 0);
     for (int round = 0; round < 10; ++round) {
-        Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(terms, terms);
-        Eigen::MatrixXd right = Eigen::MatrixXd::Zero(terms, 2);
+        Normal normal = Normal::Zero(terms, terms);
+        Offsets right = Offsets::Zero(terms, 2);
         for (std::size_t n = 0; n < count; ++n) {
             const double huber = leftover[n] > 1.5 ? 1.5 / leftover[n] : 1;
             const double weight = huber / (m.sigma_px[n] * m.sigma_px[n]);
-            const Eigen::VectorXd a = surface_terms(m.places[n], kind);
-            normal += weight * a * a.transpose();
-            right += weight * a * m.misfit_px[n].transpose();
+            const Terms a = surface_terms(m.places[n], kind);
+            normal += weight * a.lazyProduct(a.transpose());
+            right += weight * a.lazyProduct(m.misfit_px[n].transpose());
         }
-        const Eigen::MatrixXd surface = normal.ldlt().solve(right);
+        const Offsets surface = normal.ldlt().solve(right);
         for (std::size_t n = 0; n < count; ++n) {
             const Eigen::Vector2d expected = surface.transpose() * surface_terms(m.places[n], kind);
             leftover[n] = (m.misfit_px[n] - expected).norm() / m.sigma_px[n];

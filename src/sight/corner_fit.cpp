@@ -32,7 +32,6 @@ constexpr double usual_noise = 3;
 constexpr double usual_lean = 0.3;  // correlation of a blur beyond that of a round one
 constexpr double most_correlation = 0.95;
 constexpr double least_blur_px = 0.25;
-constexpr double usual_blur_px = 1.2;     // to start from
 constexpr double unmodelled_px = 0.0015;  // pixels' shape and rounding, seen without any noise
 constexpr double rounding_noise = 0.29;   // of whole grey values: 1 / sqrt(12)
 
@@ -61,6 +60,13 @@ class NearArms {
         return (away <= arms_px_).all() && (away <= band_px_).any();
     }
 
+    /// How far from the corner they reach in x and y.
+    Eigen::Vector2d reach_px() const {
+        const Eigen::Matrix2d offset_from_distances = flat_.inverse().cwiseAbs();
+        return (offset_from_distances * Eigen::Vector2d(arms_px_.x(), band_px_.y()))
+            .cwiseMax(offset_from_distances * Eigen::Vector2d(band_px_.x(), arms_px_.y()));
+    }
+
   private:
     Eigen::Matrix2d flat_;
     Eigen::Array2d band_px_;
@@ -74,13 +80,12 @@ std::vector<Sample> samples_along_arms(const cv::Mat& grey, const CornerModel& m
     std::vector<Sample> samples;
     const Eigen::Vector2d arms_px = (arm_squares * model.px_per_square()).cwiseMin(arm_limit_px);
     const int step = take == Take::quarter ? 2 : 1;
-    const int radius = static_cast<int>(std::ceil(1.5 * arms_px.maxCoeff())) + 1;
-    const NearArms near_arms(model, radius * std::sqrt(2.0), band_px, arms_px);
-    const int middle_x = static_cast<int>(std::lround(corner_px.x()));
-    const int middle_y = static_cast<int>(std::lround(corner_px.y()));
+    const NearArms near_arms(model, 2 * arms_px.maxCoeff(), band_px, arms_px);
+    const Eigen::Vector2i reach = near_arms.reach_px().array().ceil().cast<int>();
+    const Eigen::Vector2i middle = corner_px.array().round().cast<int>();
     int outside = 0;
-    for (int y = middle_y - radius; y <= middle_y + radius; y += step) {
-        for (int x = middle_x - radius; x <= middle_x + radius; x += step) {
+    for (int y = middle.y() - reach.y(); y <= middle.y() + reach.y(); y += step) {
+        for (int x = middle.x() - reach.x(); x <= middle.x() + reach.x(); x += step) {
             const Eigen::Vector2d pixel(x, y);
             if (!near_arms.may_hold(pixel - corner_px)) {
                 continue;
@@ -114,30 +119,28 @@ std::optional<double> misfit_of(double grey, double expected) {
 /// Gauss-Newton over one set of samples.
 class CornerFit {
   public:
-    CornerFit(const CornerModel& model, const Eigen::Vector2d& start_px)
+    CornerFit(const CornerModel& model, const CornerStart& start)
         : model_(model),
-          start_px_(start_px),
-          corner_px_(start_px),
-          blur_(model.round_blur(usual_blur_px)) {}
+          start_px_(start.pixel),
+          corner_px_(start.pixel),
+          blur_(model.round_blur(start.blur_px)) {}
 
-    /// A step leaves an error of about its square: `last_step_px` is the largest to be content
-    /// with.
+    /// A step leaves a fiftieth of itself at most: `last_step_px` is the largest to be content
+    /// with; a tenth of it where pixels lie beyond the sensor, and others with each step.
     bool settle(const std::vector<Sample>& samples, double last_step_px) {
         if (static_cast<int>(samples.size()) < 4 * unknowns) {
             return false;
         }
         for (int round = 0; round < 20; ++round) {
-            const Unknowns step = solve(samples);
-            if (!step.allFinite()) {
+            const Unknowns step = move_by(solve(samples));
+            if (!step.allFinite() || !((corner_px_ - start_px_).norm() < reach_px)) {
                 return false;
             }
-            const double shorten = std::min(1.0, 1.0 / std::max(step.head<2>().norm(), 1e-12));
-            corner_px_ += shorten * step.head<2>();
-            const double blur_step = change_blur(step.segment<3>(2));
-            if (!((corner_px_ - start_px_).norm() < reach_px)) {
-                return false;
-            }
-            if (step.head<2>().norm() < last_step_px && blur_step < 5 * last_step_px) {
+            const double blur_step = step.segment<2>(2).cwiseAbs().maxCoeff();
+            const bool all_shown = used_ == static_cast<int>(samples.size());
+            const double enough_px = all_shown ? last_step_px : 0.1 * last_step_px;
+            if (step.head<2>().norm() < enough_px && blur_step < 5 * enough_px) {
+                take_off(step);
                 return true;
             }
         }
@@ -164,16 +167,28 @@ class CornerFit {
     }
 
   private:
-    /// By logarithms and a correlation; returns the larger change of the logarithms. The
-    /// correlation is seen at the corner alone, symmetrically, and moves nothing.
-    double change_blur(const Eigen::Vector3d& step) {
-        const Eigen::Vector2d before_px = blur_.px;
-        const Eigen::Vector2d by = step.head<2>().cwiseMax(-0.4).cwiseMin(0.4).array().exp();
+    /// Returns the step that was taken: no farther than is sensible. The blur goes by logarithms.
+    Unknowns move_by(Unknowns step) {
+        step.head<2>() *= std::min(1.0, 1.0 / std::max(step.head<2>().norm(), 1e-12));
+        corner_px_ += step.head<2>();
+        const Blur before = blur_;
+        const Eigen::Vector2d by = step.segment<2>(2).cwiseMax(-0.4).cwiseMin(0.4).array().exp();
         const Eigen::Vector2d most_px = (0.4 * model_.px_per_square()).array() + 0.5;
         blur_.px = blur_.px.cwiseProduct(by).cwiseMin(most_px).cwiseMax(least_blur_px);
-        blur_.correlation = std::clamp(blur_.correlation + std::clamp(step(2), -0.3, 0.3),
+        blur_.correlation = std::clamp(blur_.correlation + std::clamp(step(4), -0.3, 0.3),
                                        -most_correlation, most_correlation);
-        return blur_.px.cwiseQuotient(before_px).array().log().abs().maxCoeff();
+        greys_ += step.tail<7>();
+        step.segment<2>(2) = blur_.px.cwiseQuotient(before.px).array().log();
+        step(4) = blur_.correlation - before.correlation;
+        return step;
+    }
+
+    /// What is left of the misfits after a step.
+    void take_off(const Unknowns& step) {
+        squares_ += step.dot(seen_ * step - 2 * pull_);
+        for (auto& flank : flanks_) {
+            flank.misfit -= flank.rows.dot(step);
+        }
     }
 
     /// The grey levels come linearly, so they are solved for at each step; shift and blur are
@@ -214,14 +229,15 @@ class CornerFit {
             ++used_;
             Flank& flank = flanks_[flank_of(white.from_edges_px)];
             flank.misfit += misfit;
+            flank.rows += row;
             ++flank.count;
         }
         normal_ = Normal(normal_.selfadjointView<Eigen::Lower>());
+        seen_ = normal_;
+        pull_ = right;
         expect_usual_greys(right);
         expect_round_blur(right);
-        Unknowns step = normal_.ldlt().solve(right);
-        greys_ += step.tail<7>();
-        return step;
+        return normal_.ldlt().solve(right);
     }
 
     /// Where all that is white or black lies beyond the sensor its level would have no hold.
@@ -245,6 +261,7 @@ class CornerFit {
     /// One side of one arm: something that covers a part of the corner shows in some of them.
     struct Flank {
         double misfit = 0;
+        Unknowns rows = Unknowns::Zero();
         int count = 0;
     };
 
@@ -288,7 +305,9 @@ class CornerFit {
     Eigen::Vector2d corner_px_;
     Blur blur_;
     Eigen::Matrix<double, 7, 1> greys_ = Eigen::Matrix<double, 7, 1>::Zero();
-    Normal normal_ = Normal::Zero();
+    Normal seen_ = Normal::Zero();  ///< by the samples alone
+    Unknowns pull_ = Unknowns::Zero();
+    Normal normal_ = Normal::Zero();  ///< with what is expected
     double squares_ = 0;
     int used_ = 0;  ///< samples that the sensor could show
     std::array<Flank, 8> flanks_{};
@@ -298,21 +317,21 @@ class CornerFit {
 
 std::optional<FittedCorner> fit_corner(const cv::Mat& grey, const BoardView& view,
                                        const PrintedPattern& print, int index,
-                                       const Eigen::Vector2d& start_px) {
+                                       const CornerStart& start) {
     const auto map = local_map(view, corner_in_target_mm(print.pattern, index),
                                print.pattern.square_mm, arm_squares);
     if (!map) {
         return std::nullopt;
     }
     const CornerModel model(*map, print, index);
-    CornerFit fit(model, start_px);
+    CornerFit fit(model, start);
     struct Pass {
         double last_step_px;
         Take take;
     };
     const bool ample = model.px_per_square().minCoeff() > ample_px;
     for (const auto& pass :
-         {Pass{0.03, ample ? Take::quarter : Take::every}, Pass{0.003, Take::every}}) {
+         {Pass{0.05, ample ? Take::quarter : Take::every}, Pass{0.03, Take::every}}) {
         const auto samples = samples_along_arms(grey, model, fit.corner_px(),
                                                 (3 * fit.blur_px()).array() + 1, pass.take);
         if (!fit.settle(samples, pass.last_step_px)) {

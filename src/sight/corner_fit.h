@@ -20,10 +20,17 @@ struct FittedCorner {
     double spoilt = 1;      ///< its variance over that which noise alone would give it
 };
 
-/// Fits the grey values along the four edges about a corner, from `start_px` within two pixels or
-/// so, with the blurred corner that the view predicts. Nothing if it does not settle near there.
+/// Where a corner lies, within two pixels or so, and how blurred it is, within a factor of two or
+/// so.
+struct CornerStart {
+    Eigen::Vector2d pixel{0, 0};
+    double blur_px = 1.2;
+};
+
+/// Fits the grey values along the four edges about a corner with the blurred corner that the view
+/// predicts. Nothing if it does not settle near its start.
 std::optional<FittedCorner> fit_corner(const cv::Mat& grey, const BoardView& view,
                                        const PrintedPattern& print, int index,
-                                       const Eigen::Vector2d& start_px);
+                                       const CornerStart& start);
 
 }  // namespace squaresight

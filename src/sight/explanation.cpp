@@ -38,7 +38,7 @@ std::vector<ExplainedCorner> fates(const cv::Mat& grey, const Sight& sight,
         }
         const auto pixel = view.pixel(corner_in_target_mm(print.pattern, index));
         if (pixel && lies_inside(grey, *pixel, margin_px)) {
-            const bool measured = fit_corner(grey, view, print, index, *pixel).has_value();
+            const bool measured = fit_corner(grey, view, print, index, {*pixel}).has_value();
             corners.push_back(
                 {index, *pixel, measured ? CornerFate::set_aside : CornerFate::not_measured});
         }

@@ -14,6 +14,7 @@ namespace {
 /// What a search through the levels of a photo came to.
 struct Search {
     std::optional<FollowedBoard> board;
+    int markers_read = 0;                 ///< of it
     std::optional<Lattice> checkerboard;  ///< the largest of about the pattern's size, whatever its
     int level = 0;                        ///< markers say, and where it was seen
 };
@@ -31,10 +32,6 @@ class Searcher {
         return result;
     }
 
-    int markers_read(const BoardView& view) const {
-        return count_markers(view, photo_, reader_, print_.pattern).agreeing;
-    }
-
   private:
     void search_level(int level, Search& result) const {
         const auto all = static_cast<std::size_t>(print_.pattern.corner_count());
@@ -45,20 +42,25 @@ class Searcher {
                 result.checkerboard = lattice;
                 result.level = level;
             }
-            if (auto board = followed(lattice, level)) {
-                result.board = std::move(board);
+            follow_up(lattice, level, result);
+            if (result.board) {
                 return;
             }
         }
     }
 
-    /// Nothing unless the markers agree with the lattice, and again when all corners are known.
-    std::optional<FollowedBoard> followed(const Lattice& lattice, int level) const {
+    /// A board whose markers agree with the lattice, and again when all corners are known.
+    void follow_up(const Lattice& lattice, int level, Search& result) const {
         const auto found = identify(lattice, level, photo_, reader_, print_.pattern, lens_);
         auto board = found ? follow(*found, level, photo_, print_.pattern, lens_) : std::nullopt;
-        const bool convincing =
-            board && count_markers(board->view, photo_, reader_, print_.pattern).convincing();
-        return convincing ? std::move(board) : std::nullopt;
+        if (!board) {
+            return;
+        }
+        const auto markers = count_markers(board->view, photo_, reader_, print_.pattern);
+        if (markers.convincing()) {
+            result.board = std::move(board);
+            result.markers_read = markers.agreeing;
+        }
     }
 
     const Pyramid& photo_;
@@ -103,7 +105,7 @@ Sight find_target(const cv::Mat& grey, const Target& target, const Lens& lens) {
         return sight;
     }
     return judged(grey, measured_corners(grey, *found.board, print), found.board->view,
-                  searcher.markers_read(found.board->view), print.pattern);
+                  found.markers_read, print.pattern);
 }
 
 }  // namespace squaresight

@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 #include <deque>
+#include <numeric>
 #include <optional>
 
 namespace squaresight {
@@ -13,46 +14,57 @@ constexpr std::size_t fewest_corners = 6;
 constexpr double longest_over_shortest = 5;  // sides of a square: a tilt of 75 deg and more
 constexpr double least_off_line = 0.2;       // sine of an edge to the bright line of its saddle
 constexpr double most_off_line = 0.98;
-constexpr double least_edge = 0.25;           // contrast across an edge over a saddle's strength
-constexpr double drift = 0.25;                // from the predicted place, in heights of a square
-constexpr double nearest_px = 4;              // between corners
-constexpr std::size_t few = 3;                // nearest saddles tried in each direction
+constexpr double least_edge = 0.25;  // contrast across an edge over a saddle's strength
+constexpr double drift = 0.25;       // from the predicted place, in heights of a square
+constexpr double nearest_px = 4;     // between corners
+constexpr std::size_t few = 3;       // nearest saddles tried in each direction
+constexpr std::size_t crowd = 100;   // saddles about one among which its neighbours are looked for
 constexpr int smallest_level_px = 180;        // shorter side
-constexpr double usual_square_px = 64;        // at most; larger ones are left to smaller levels
+constexpr double usual_square_px = 48;        // at most; larger ones are left to smaller levels
 constexpr double smallest_level_share = 0.6;  // largest square there, of its shorter side
 constexpr std::size_t most_saddles = 12000;
 constexpr std::size_t most_searched_pixels = 6200000;  // a board shows on a smaller level, too
 
-/// Saddles sorted into bins for questions about neighbourhoods.
+/// Saddles sorted into bins, row by row, for questions about neighbourhoods.
 class Neighbourhood {
   public:
     Neighbourhood(const cv::Mat& image, const std::vector<Saddle>& saddles)
-        : saddles_(saddles), across_(image.cols / bin_px + 1), down_(image.rows / bin_px + 1) {
-        bins_.resize(bin(0, down_));
+        : across_(image.cols / bin_px + 1), down_(image.rows / bin_px + 1) {
+        std::vector<std::size_t> bins;
+        first_.assign(bin(0, down_) + 1, 0);
+        for (const auto& saddle : saddles) {
+            bins.push_back(bin(column(saddle.at_px.x()), row(saddle.at_px.y())));
+            ++first_[bins.back() + 1];
+        }
+        std::partial_sum(first_.begin(), first_.end(), first_.begin());
+        std::vector<std::size_t> next = first_;
+        sorted_.resize(saddles.size());
         for (std::size_t n = 0; n < saddles.size(); ++n) {
-            bins_[bin(column(saddles[n].at_px.x()), row(saddles[n].at_px.y()))].push_back(
-                static_cast<int>(n));
+            sorted_[next[bins[n]]++] = {saddles[n].at_px, static_cast<int>(n)};
         }
     }
 
     template <class Visit>
     void visit(const Eigen::Vector2d& centre_px, double radius_px, Visit&& visit_saddle) const {
         const double radius2 = radius_px * radius_px;
+        const int left = column(centre_px.x() - radius_px);
+        const int right = column(centre_px.x() + radius_px);
         for (int r = row(centre_px.y() - radius_px); r <= row(centre_px.y() + radius_px); ++r) {
-            for (int c = column(centre_px.x() - radius_px); c <= column(centre_px.x() + radius_px);
-                 ++c) {
-                for (const int n : bins_[bin(c, r)]) {
-                    const double away2 =
-                        (saddles_[static_cast<std::size_t>(n)].at_px - centre_px).squaredNorm();
-                    if (away2 <= radius2) {
-                        visit_saddle(n, away2);
-                    }
+            for (std::size_t k = first_[bin(left, r)]; k < first_[bin(right, r) + 1]; ++k) {
+                const double away2 = (sorted_[k].at_px - centre_px).squaredNorm();
+                if (away2 <= radius2) {
+                    visit_saddle(sorted_[k].index, away2);
                 }
             }
         }
     }
 
   private:
+    struct Place {
+        Eigen::Vector2d at_px{0, 0};
+        int index = 0;
+    };
+
     static constexpr int bin_px = 24;
     int column(double x) const { return std::clamp(static_cast<int>(x) / bin_px, 0, across_ - 1); }
     int row(double y) const { return std::clamp(static_cast<int>(y) / bin_px, 0, down_ - 1); }
@@ -61,10 +73,10 @@ class Neighbourhood {
                static_cast<std::size_t>(c);
     }
 
-    const std::vector<Saddle>& saddles_;
     int across_;
     int down_;
-    std::vector<std::vector<int>> bins_;
+    std::vector<std::size_t> first_;  ///< of each bin among the sorted ones, and where they end
+    std::vector<Place> sorted_;
 };
 
 double cross(const Eigen::Vector2d& a, const Eigen::Vector2d& b) {
@@ -144,10 +156,15 @@ class LatticeFinder {
         Quarters quarters;
         const Eigen::Vector2d bright = saddle(n).bright;
         double beyond2 = nearest_px * nearest_px;
+        std::size_t passed = 0;
         for (double radius_px = 16;; radius_px *= 2) {
             const double within_px = std::min(radius_px, largest_px_);
             near_.visit(saddle(n).at_px, within_px, [&](int m, double away2) {
-                if (away2 < beyond2 || taken(m) || !alternate(n, m)) {
+                if (away2 < beyond2 || taken(m)) {
+                    return;
+                }
+                ++passed;
+                if (!alternate(n, m)) {
                     return;
                 }
                 const double away = std::sqrt(away2);
@@ -161,7 +178,7 @@ class LatticeFinder {
             });
             const bool enough = std::all_of(quarters.begin(), quarters.end(),
                                             [](const auto& q) { return q.size() >= few; });
-            if (enough || radius_px >= largest_px_) {
+            if (enough || passed >= crowd || radius_px >= largest_px_) {
                 break;
             }
             beyond2 = std::nextafter(within_px * within_px, HUGE_VAL);
@@ -175,8 +192,12 @@ class LatticeFinder {
 
     /// A white square with a corner at n: the corners in the order (0,0) (1,0) (1,1) (0,1).
     std::optional<std::array<int, 4>> seed(int n) const {
-        const Quarters quarters = neighbours(n);
+        Quarters quarters = neighbours(n);
         for (const std::size_t side : {0U, 2U}) {
+            std::erase_if(quarters[side],
+                          [&](const auto& m) { return !edge_between(n, m.second); });
+            std::erase_if(quarters[side + 1],
+                          [&](const auto& m) { return !edge_between(m.second, n); });
             for (const auto& [first_px, first] : quarters[side]) {
                 for (const auto& [second_px, second] : quarters[side + 1]) {
                     const auto square = closed_square(n, first, second);
@@ -198,8 +219,7 @@ class LatticeFinder {
         }
         const double reach = drift * height_px(along, down);
         const auto last = nearest_alternate(saddle(n).at_px + along + down, reach, first);
-        if (!last || !edge_between(n, first) || !edge_between(first, *last) ||
-            !edge_between(*last, second) || !edge_between(second, n)) {
+        if (!last || !edge_between(first, *last) || !edge_between(*last, second)) {
             return std::nullopt;
         }
         return std::array<int, 4>{n, first, *last, second};

@@ -11,6 +11,7 @@ constexpr std::array<double, 4> blurs_in_cells{0.15, 0.45, 0.8, 1.2};
 constexpr double as_good_as_round = 0.4;    // logarithm of a blur's length over its width
 constexpr float least_fit = 0.85F;          // correlation with the best marker
 constexpr float least_margin = 2.0F;        // unexplained variance: second best over best
+constexpr float plain = 0.04F;              // unexplained variance: no other blur need be tried
 constexpr float least_spread_greys = 3.0F;  // standard deviation of the samples
 
 double below(double x, double sigma) { return 0.5 * std::erfc(-x / (sigma * std::sqrt(2.0))); }
@@ -29,18 +30,8 @@ Eigen::MatrixXd shares(const std::vector<double>& at, const std::vector<double>&
     return m;
 }
 
-/// Cell of a marker that lies at (column, row) of the sampled square when the marker is turned.
-std::pair<int, int> turned(int column, int row, int quarter_turns, int cells) {
-    for (int n = 0; n < quarter_turns; ++n) {
-        const int before = column;
-        column = row;
-        row = cells - 1 - before;
-    }
-    return {column, row};
-}
-
 /// 1 = white for a square with its marker, its white margin and the black squares around it.
-Eigen::MatrixXd whiteness(const std::vector<unsigned char>& bits, int size, int quarter_turns) {
+Eigen::MatrixXd whiteness(const std::vector<unsigned char>& bits, int size) {
     const int cells = size + 6;  // border, margin and neighbour on each side
     Eigen::MatrixXd m = Eigen::MatrixXd::Zero(cells, cells);
     m.block(1, 1, cells - 2, cells - 2).setOnes();
@@ -50,10 +41,23 @@ Eigen::MatrixXd whiteness(const std::vector<unsigned char>& bits, int size, int 
     }
     for (int row = 0; row < size; ++row) {
         for (int column = 0; column < size; ++column) {
-            const auto [c, r] = turned(column, row, quarter_turns, size);
-            const int bit = r * size + c;
-            m(row + 3, column + 3) = bits[static_cast<std::size_t>(bit)];
+            m(row + 3, column + 3) = bits[static_cast<std::size_t>(row * size + column)];
         }
+    }
+    return m;
+}
+
+Eigen::MatrixXd seen_through(const Eigen::MatrixXd& by_columns, const Eigen::MatrixXd& white,
+                             const Eigen::MatrixXd& by_rows) {
+    const Eigen::MatrixXd columns = by_columns.lazyProduct(white);
+    return columns.lazyProduct(by_rows.transpose());
+}
+
+/// What a square shows when the marker in it is turned.
+Eigen::MatrixXd turned(const Eigen::MatrixXd& values, int quarter_turns) {
+    Eigen::MatrixXd m = values;
+    for (int n = 0; n < quarter_turns; ++n) {
+        m = Eigen::MatrixXd(m.transpose().rowwise().reverse());
     }
     return m;
 }
@@ -88,19 +92,23 @@ MarkerReader::MarkerReader(const PrintedPattern& print)
     edges_.push_back(2);
 }
 
-const std::vector<MarkerReader::Template>& MarkerReader::templates(const BlurChoice& blur) const {
-    auto& drawn = drawn_[blur.along_rows * blurs_in_cells.size() + blur.along_columns];
-    if (!drawn.empty()) {
+const Eigen::MatrixXf& MarkerReader::templates(const BlurChoice& blur) const {
+    Eigen::MatrixXf& drawn = drawn_[blur.along_rows * blurs_in_cells.size() + blur.along_columns];
+    if (drawn.size() > 0) {
         return drawn;
     }
-    const Eigen::MatrixXd down = shares(at_, edges_, blurs_in_cells[blur.along_columns] * cell_);
-    const Eigen::MatrixXd across =
-        shares(at_, edges_, blurs_in_cells[blur.along_rows] * cell_).transpose();
-    for (int id = 0; id < static_cast<int>(dictionary_.bits.size()); ++id) {
+    const Eigen::MatrixXd by_rows = shares(at_, edges_, blurs_in_cells[blur.along_rows] * cell_);
+    const Eigen::MatrixXd by_columns =
+        shares(at_, edges_, blurs_in_cells[blur.along_columns] * cell_);
+    const auto side = static_cast<Eigen::Index>(at_.size());
+    drawn.resize(side * side, 4 * static_cast<Eigen::Index>(dictionary_.bits.size()));
+    Eigen::Index column = 0;
+    for (const auto& bits : dictionary_.bits) {
+        const Eigen::MatrixXd white = whiteness(bits, dictionary_.size);
+        const Eigen::MatrixXd upright = seen_through(by_columns, white, by_rows);
+        const Eigen::MatrixXd aside = seen_through(by_rows, white, by_columns);
         for (int turns = 0; turns < 4; ++turns) {
-            const Eigen::MatrixXd white =
-                whiteness(dictionary_.bits[static_cast<std::size_t>(id)], dictionary_.size, turns);
-            drawn.push_back({{id, turns}, *normalised(down * white * across, 0)});
+            drawn.col(column++) = *normalised(turned(turns % 2 ? aside : upright, turns), 0);
         }
     }
     return drawn;
@@ -138,19 +146,14 @@ std::optional<MarkerReader::Samples> MarkerReader::samples(const Pyramid& photo,
 
 MarkerReader::Fit MarkerReader::best_fit(const Eigen::VectorXf& seen,
                                          const BlurChoice& blur) const {
-    float best = 0;
+    const Eigen::VectorXf fits = templates(blur).transpose() * seen;
+    Eigen::Index closest = 0;
+    const float best = fits.maxCoeff(&closest);
     float second = 0;
-    MarkerReading reading;
-    for (const auto& marker : templates(blur)) {
-        const float fit = marker.values.dot(seen);
-        if (fit > best) {
-            second = best;
-            best = fit;
-            reading = marker.reading;
-        } else if (fit > second) {
-            second = fit;
-        }
+    for (Eigen::Index n = 0; n < fits.size(); ++n) {
+        second = n == closest ? second : std::max(second, fits(n));
     }
+    const MarkerReading reading{static_cast<int>(closest / 4), static_cast<int>(closest % 4)};
     const float unexplained = 1 - best * best;
     const bool sure = best >= least_fit && 1 - second * second >= least_margin * unexplained;
     return {sure ? std::optional(reading) : std::nullopt, unexplained};
@@ -174,6 +177,9 @@ std::optional<MarkerReading> MarkerReader::read(const Pyramid& photo,
                     continue;
                 }
                 const Fit fit = best_fit(seen->values, {along_rows, along_columns});
+                if (fit.reading && fit.unexplained < plain) {
+                    return fit.reading;
+                }
                 if (fit.unexplained < best.unexplained) {
                     best = fit;
                 }

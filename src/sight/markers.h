@@ -31,10 +31,6 @@ class MarkerReader {
     std::optional<MarkerReading> read(const Pyramid& photo, const SquareToPixel& pixel_of) const;
 
   private:
-    struct Template {
-        MarkerReading reading;
-        Eigen::VectorXf values;  ///< mean zero, norm one
-    };
     /// Which of the blurs that are tried lies along the rows of the samples, and along the columns.
     struct BlurChoice {
         std::size_t along_rows = 0;
@@ -51,14 +47,16 @@ class MarkerReader {
     };
 
     std::optional<Samples> samples(const Pyramid& photo, const SquareToPixel& pixel_of) const;
-    const std::vector<Template>& templates(const BlurChoice& blur) const;
+    const Eigen::MatrixXf& templates(const BlurChoice& blur) const;
     Fit best_fit(const Eigen::VectorXf& seen, const BlurChoice& blur) const;
 
     const Dictionary& dictionary_;
     double cell_ = 0;            ///< side of a cell in squares
     std::vector<double> at_;     ///< sample places along a side of the square
     std::vector<double> edges_;  ///< of what is printed along it, the next squares included
-    mutable std::vector<std::vector<Template>> drawn_;  ///< by blur, empty where not yet needed
+    /// By blur, empty where not yet needed: in column 4 id + turns what that marker shows, with
+    /// mean zero and norm one.
+    mutable std::vector<Eigen::MatrixXf> drawn_;
 };
 
 }  // namespace squaresight

@@ -54,17 +54,44 @@ void saddle_response(const cv::Mat& smooth, int y, std::vector<int>& response) {
     int* out = response.data();
     const int end = smooth.cols - 2;
     for (int x = 2; x < end; ++x) {
-        const int xx = row[x + 2] + row[x - 2] - 2 * row[x];
-        const int yy = down2[x] + up2[x] - 2 * row[x];
-        const int xy = down1[x + 1] + up1[x - 1] - down1[x - 1] - up1[x + 1];
+        // Short numbers: a processor multiplies eight of them at once.
+        const auto xx = static_cast<short>(row[x + 2] + row[x - 2] - 2 * row[x]);
+        const auto yy = static_cast<short>(down2[x] + up2[x] - 2 * row[x]);
+        const auto xy = static_cast<short>(down1[x + 1] + up1[x - 1] - down1[x - 1] - up1[x + 1]);
         out[x] = xy * xy - xx * yy;
     }
 }
 
-bool is_peak(const std::array<std::vector<int>, 5>& rows, int middle, int x) {
-    const int value = rows[static_cast<std::size_t>(middle)][static_cast<std::size_t>(x)];
+/// Of responses, one after the other, round and round.
+using Rows = std::array<std::vector<int>, 5>;
+
+const std::vector<int>& row_of(const Rows& rows, int y) {
+    return rows[static_cast<std::size_t>((y + 5) % 5)];
+}
+
+/// Where a row of responses is strong enough, and not below the four pixels about it. Without a
+/// branch, as there is no foreseeing which pixels these are.
+std::size_t crests(const Rows& rows, int y, std::vector<int>& found) {
+    const int* row = row_of(rows, y).data();
+    const int* above = row_of(rows, y - 1).data();
+    const int* below = row_of(rows, y + 1).data();
+    const int end = static_cast<int>(found.size()) - border;
+    std::size_t count = 0;
+    for (int x = border; x < end; ++x) {
+        const int value = row[x];
+        found[count] = x;
+        count += static_cast<std::size_t>(
+            static_cast<int>(value >= weakest * weakest) & static_cast<int>(value >= row[x - 1]) &
+            static_cast<int>(value >= row[x + 1]) & static_cast<int>(value >= above[x]) &
+            static_cast<int>(value >= below[x]));
+    }
+    return count;
+}
+
+bool is_peak(const Rows& rows, int middle, int x) {
+    const int value = row_of(rows, middle)[static_cast<std::size_t>(x)];
     for (int dy = -2; dy <= 2; ++dy) {
-        const auto& row = rows[static_cast<std::size_t>((middle + dy + 5) % 5)];
+        const auto& row = row_of(rows, middle + dy);
         for (int at = x - 2; at <= x + 2; ++at) {
             const int other = row[static_cast<std::size_t>(at)];
             const bool before = dy < 0 || (dy == 0 && at < x);
@@ -122,18 +149,19 @@ std::vector<Saddle> find_saddles(const cv::Mat& image, std::size_t limit) {
     }
     cv::Mat smooth;
     cv::GaussianBlur(image, smooth, cv::Size(5, 5), 1.0);
-    std::array<std::vector<int>, 5> rows;
+    Rows rows;
     rows.fill(std::vector<int>(static_cast<std::size_t>(image.cols), 0));
+    std::vector<int> found(static_cast<std::size_t>(image.cols));
     for (int y = 2; y < image.rows - 2; ++y) {
         saddle_response(smooth, y, rows[static_cast<std::size_t>(y % 5)]);
         const int centre = y - 2;
         if (centre < border) {
             continue;
         }
-        const auto& row = rows[static_cast<std::size_t>(centre % 5)];
-        for (int x = border; x < image.cols - border; ++x) {
-            if (row[static_cast<std::size_t>(x)] < weakest * weakest ||
-                !is_peak(rows, centre % 5, x)) {
+        const std::size_t count = crests(rows, centre, found);
+        for (std::size_t n = 0; n < count; ++n) {
+            const int x = found[n];
+            if (!is_peak(rows, centre, x)) {
                 continue;
             }
             auto saddle = saddle_of_shape(shape_at(smooth, x, centre));
