@@ -4,12 +4,15 @@
 #include <cmath>
 #include <cstdlib>
 
+#include "sight/median.h"
 #include "sight/saddles.h"
 
 namespace squaresight {
 namespace {
 
-constexpr double least_strength = 5;     // grey values
+constexpr double faintest = 2;           // strength, grey values: what noise alone may show
+constexpr double ample = 5;              // strength that is asked for where the board has more
+constexpr double least_share = 0.4;      // of the board's usual strength, where that is less
 constexpr double least_alignment = 0.8;  // of the bright quarters, as a cosine
 constexpr int most_refusals = 3;         // the view grows better as corners are added
 constexpr int neighbours_reach = 2;      // squares over which the misfit of the view is alike
@@ -20,8 +23,17 @@ class Follower {
         : photo_(photo), pattern_(pattern), lens_(lens), board_{view, {}} {}
 
     bool start(const std::vector<int>& indices, int level) {
+        std::vector<double> strengths;
         for (const int index : indices) {
-            look_for(index, level);
+            const auto predicted = board_.view.pixel(corner_in_target_mm(pattern_, index));
+            const auto saddle = predicted ? saddle_at(index, *predicted, level) : std::nullopt;
+            if (saddle) {
+                board_.corners_px[index] = from_level(saddle->at_px, level);
+                strengths.push_back(saddle->strength);
+            }
+        }
+        if (!strengths.empty()) {
+            least_strength_ = std::clamp(least_share * median(strengths), faintest, ample);
         }
         return refit(level);
     }
@@ -40,7 +52,7 @@ class Follower {
     bool sharpen(int level) {
         for (auto& [index, pixel] : board_.corners_px) {
             const auto sharper = saddle_at(index, pixel, level);
-            pixel = sharper.value_or(pixel);
+            pixel = sharper ? from_level(sharper->at_px, level) : pixel;
         }
         return refit(level);
     }
@@ -73,12 +85,12 @@ class Follower {
         const auto seen =
             saddle_at(index, *predicted + misfit.value_or(Eigen::Vector2d(0, 0)), level);
         if (seen) {
-            board_.corners_px[index] = *seen;
+            board_.corners_px[index] = from_level(seen->at_px, level);
         }
     }
 
-    std::optional<Eigen::Vector2d> saddle_at(int index, const Eigen::Vector2d& near_px,
-                                             int level) const {
+    /// On that level.
+    std::optional<Saddle> saddle_at(int index, const Eigen::Vector2d& near_px, int level) const {
         const auto scale = board_.view.pixels_per_unit(corner_in_target_mm(pattern_, index));
         if (!scale) {
             return std::nullopt;
@@ -88,13 +100,13 @@ class Follower {
         const bool white_upper_left = is_white_square(pattern_, index % pattern_.corners_across(),
                                                       index / pattern_.corners_across());
         const double reach_px = std::clamp(0.15 * shortest_px, 1.5, 6.0);
-        const auto saddle = saddle_near(photo_[level], to_level(near_px, level), reach_px);
-        if (!saddle || saddle->strength < least_strength ||
+        auto saddle = saddle_near(photo_[level], to_level(near_px, level), reach_px);
+        if (!saddle || saddle->strength < least_strength_ ||
             std::abs(saddle->bright.dot(bright_diagonal(white_upper_left, *scale))) <
                 least_alignment) {
             return std::nullopt;
         }
-        return from_level(saddle->at_px, level);
+        return saddle;
     }
 
     /// Mean misfit of the known corners around a corner; nothing if there are none.
@@ -143,6 +155,7 @@ class Follower {
     const Pattern& pattern_;
     const Lens& lens_;  ///< as given: one that a small level bent is not to stay bent
     FollowedBoard board_;
+    double least_strength_ = faintest;
     std::map<int, int> refusals_;  ///< on this level, of corners that did not fit the view
 };
 

@@ -20,7 +20,7 @@ constexpr double nearest_px = 4;     // between corners
 constexpr std::size_t few = 3;       // nearest saddles tried in each direction
 constexpr std::size_t crowd = 100;   // saddles about one among which its neighbours are looked for
 constexpr int smallest_level_px = 180;        // shorter side
-constexpr double usual_square_px = 48;        // at most; larger ones are left to smaller levels
+constexpr double usual_square_px = 64;        // at most; larger ones are left to smaller levels
 constexpr double smallest_level_share = 0.6;  // largest square there, of its shorter side
 constexpr std::size_t most_saddles = 12000;
 constexpr std::size_t most_searched_pixels = 6200000;  // a board shows on a smaller level, too
@@ -129,23 +129,40 @@ class LatticeFinder {
                strength_a < 4 * strength_b && strength_b < 4 * strength_a;
     }
 
-    /// Bright on the right hand of the way from a to b (x right, y down), all along.
-    bool edge_between(int a, int b) const {
+    /// How much brighter it is on the right hand of the way from a to b (x right, y down) than on
+    /// the left, at three places of the way; nothing if it leaves the image.
+    std::optional<Eigen::Vector3d> contrast_along(int a, int b) const {
         const Eigen::Vector2d from = saddle(a).at_px;
         const Eigen::Vector2d step = saddle(b).at_px - from;
         const Eigen::Vector2d right = Eigen::Vector2d(-step.y(), step.x()) / step.norm();
-        const double least = least_edge * std::min(saddle(a).strength, saddle(b).strength);
         const double reach_px = std::clamp(0.08 * step.norm(), 1.0, 3.0);
-        for (const double t : {0.3, 0.5, 0.7}) {
-            const Eigen::Vector2d at = from + t * step;
+        Eigen::Vector3d contrast;
+        for (int n = 0; n < 3; ++n) {
+            const Eigen::Vector2d at = from + (0.3 + 0.2 * n) * step;
             const Eigen::Vector2d bright = at + reach_px * right;
             const Eigen::Vector2d dark = at - reach_px * right;
-            if (!lies_inside(image_, bright, 0) || !lies_inside(image_, dark, 0) ||
-                grey_at(image_, bright) - grey_at(image_, dark) < least) {
-                return false;
+            if (!lies_inside(image_, bright, 0) || !lies_inside(image_, dark, 0)) {
+                return std::nullopt;
             }
+            contrast(n) = grey_at(image_, bright) - grey_at(image_, dark);
         }
-        return true;
+        return contrast;
+    }
+
+    double least_contrast(int a, int b) const {
+        return least_edge * std::min(saddle(a).strength, saddle(b).strength);
+    }
+
+    /// Bright on the right hand all along.
+    bool edge_between(int a, int b) const {
+        const auto contrast = contrast_along(a, b);
+        return contrast && contrast->minCoeff() >= least_contrast(a, b);
+    }
+
+    /// Bright on the right hand on the whole: a spot of dirt may lie there.
+    bool edge_on_the_whole(int a, int b) const {
+        const auto contrast = contrast_along(a, b);
+        return contrast && contrast->mean() >= least_contrast(a, b);
     }
 
     /// The saddles that may follow n along an edge, nearest first, by the quarter they lie in:
@@ -318,7 +335,12 @@ class LatticeFinder {
                 narrowest_px = std::min(narrowest_px, height_px(*step, aside));
             }
         }
-        return nearest_alternate(saddle(n).at_px + *step, drift * narrowest_px, n);
+        const auto next = nearest_alternate(saddle(n).at_px + *step, drift * narrowest_px, n);
+        const auto [i, j] = from;
+        const bool white_right = Lattice::is_white(i + (di - dj - 1) / 2, j + (di + dj - 1) / 2);
+        const bool edge =
+            next && (white_right ? edge_on_the_whole(n, *next) : edge_on_the_whole(*next, n));
+        return edge ? next : std::nullopt;
     }
 
     Lattice as_lattice(const Places& places) const {
@@ -347,7 +369,7 @@ std::vector<Lattice> find_lattices(const Pyramid& photo, int level) {
     }
     const double largest_square_px = level == photo.smallest()
                                          ? smallest_level_share * std::min(image.cols, image.rows)
-                                         : usual_square_px;
+                                         : usual_square_px * (level < 0 ? 2 : 1);
     const auto saddles = find_saddles(image, most_saddles);
     return LatticeFinder(image, saddles, largest_square_px).all();
 }

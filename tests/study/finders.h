@@ -2,7 +2,7 @@
 #include <apriltag/apriltag.h>
 #include <apriltag/tag36h11.h>
 
-#include <Eigen/Core>
+#include <Eigen/Cholesky>
 #include <array>
 #include <cmath>
 #include <functional>
@@ -23,14 +23,23 @@
 /// The finders that are set side by side, each as points of the board with their pixels.
 namespace squaresight::study {
 
-/// Places on the board (mm right and down of its centre) and where a photo shows them.
+/// Places on the board (mm right and down of its centre), where a photo shows them, and how sure
+/// the finder is of that. One that does not say so is as sure of each: within a pixel.
 struct Points {
     std::vector<cv::Point3d> on_board;
     std::vector<cv::Point2d> pixels;
+    std::vector<Eigen::Matrix2d> covariance_px2;
 
-    void add(const Eigen::Vector2d& on_board_mm, const cv::Point2d& pixel) {
+    void add(const Eigen::Vector2d& on_board_mm, const cv::Point2d& pixel,
+             const Eigen::Matrix2d& covariance = Eigen::Matrix2d::Identity()) {
         on_board.emplace_back(on_board_mm.x(), on_board_mm.y(), 0);
         pixels.push_back(pixel);
+        covariance_px2.push_back(covariance);
+    }
+    void add_of(const Points& others, std::size_t n) {
+        on_board.push_back(others.on_board[n]);
+        pixels.push_back(others.pixels[n]);
+        covariance_px2.push_back(others.covariance_px2[n]);
     }
 };
 
@@ -41,8 +50,8 @@ using WillDo = std::function<bool(const Points&)>;
 inline Points our_points(const Sight& sight, const Pattern& pattern) {
     Points points;
     for (const auto& corner : sight.corners) {
-        points.add(corner_in_target_mm(pattern, corner.index),
-                   {corner.pixel.x(), corner.pixel.y()});
+        points.add(corner_in_target_mm(pattern, corner.index), {corner.pixel.x(), corner.pixel.y()},
+                   corner.covariance_px2);
     }
     return points;
 }
@@ -72,24 +81,78 @@ inline CvLens cv_lens(const Lens& l) {
 
 struct CvPose {
     cv::Vec3d turn, shift;
-    double misfit_px = 0;  ///< root mean square
+    double misfit = 0;  ///< root mean square, in standard deviations of the points
 };
 
 inline std::vector<cv::Point2d> projected(const std::vector<cv::Point3d>& on_board,
-                                          const CvPose& pose, const Lens& lens) {
+                                          const CvPose& pose, const Lens& lens,
+                                          cv::OutputArray by_pose = cv::noArray()) {
     const CvLens as_cv = cv_lens(lens);
     std::vector<cv::Point2d> pixels;
-    cv::projectPoints(on_board, pose.turn, pose.shift, as_cv.matrix, as_cv.distortion, pixels);
+    cv::projectPoints(on_board, pose.turn, pose.shift, as_cv.matrix, as_cv.distortion, pixels,
+                      by_pose);
     return pixels;
 }
 
-inline double misfit_px(const Points& points, const CvPose& pose, const Lens& lens) {
-    const auto again = projected(points.on_board, pose, lens);
-    double squares = 0;
-    for (std::size_t n = 0; n < again.size(); ++n) {
-        squares += (again[n] - points.pixels[n]).dot(again[n] - points.pixels[n]);
+/// Where each point lies off the projection, in its standard deviations.
+inline std::vector<Eigen::Vector2d> misfits(const Points& points,
+                                            const std::vector<cv::Point2d>& pixels) {
+    std::vector<Eigen::Vector2d> off;
+    for (std::size_t n = 0; n < pixels.size(); ++n) {
+        const cv::Point2d px = points.pixels[n] - pixels[n];
+        off.push_back(points.covariance_px2[n].llt().matrixL().solve(Eigen::Vector2d(px.x, px.y)));
     }
-    return std::sqrt(squares / static_cast<double>(again.size()));
+    return off;
+}
+
+inline double misfit(const Points& points, const CvPose& pose, const Lens& lens) {
+    const auto off = misfits(points, projected(points.on_board, pose, lens));
+    double squares = 0;
+    for (const auto& one : off) {
+        squares += one.squaredNorm();
+    }
+    return std::sqrt(squares / static_cast<double>(off.size()));
+}
+
+/// A step of least squares from a pose, held back by `damping`.
+inline CvPose stepped(const Points& points, const CvPose& pose, const Lens& lens, double damping) {
+    cv::Mat by_pose;
+    const auto off = misfits(points, projected(points.on_board, pose, lens, by_pose));
+    Eigen::Matrix<double, 6, 6> normal = Eigen::Matrix<double, 6, 6>::Zero();
+    Eigen::Matrix<double, 6, 1> right = Eigen::Matrix<double, 6, 1>::Zero();
+    for (std::size_t n = 0; n < off.size(); ++n) {
+        Eigen::Matrix<double, 2, 6> rows;
+        for (int k = 0; k < 12; ++k) {
+            rows(k / 6, k % 6) = by_pose.at<double>(2 * static_cast<int>(n) + k / 6, k % 6);
+        }
+        rows = points.covariance_px2[n].llt().matrixL().solve(rows).eval();
+        normal += rows.transpose() * rows;
+        right += rows.transpose() * off[n];
+    }
+    normal.diagonal() *= 1 + damping;
+    const Eigen::Matrix<double, 6, 1> step = normal.ldlt().solve(right);
+    CvPose next = pose;
+    for (int n = 0; n < 3; ++n) {
+        next.turn[n] += step(n);
+        next.shift[n] += step(3 + n);
+    }
+    next.misfit = misfit(points, next, lens);
+    return next;
+}
+
+/// Least squares (Levenberg-Marquardt) from a pose.
+inline CvPose refined(const Points& points, CvPose pose, const Lens& lens) {
+    double damping = 1e-3;
+    for (int round = 0; round < 40; ++round) {
+        const CvPose next = stepped(points, pose, lens, damping);
+        const bool better = next.misfit < pose.misfit;
+        if (better && pose.misfit - next.misfit < 1e-9 * pose.misfit) {
+            return next;
+        }
+        pose = better ? next : pose;
+        damping *= better ? 0.1 : 10;
+    }
+    return pose;
 }
 
 /// solvePnP: both poses of a plane, and the one from the homography.
@@ -103,8 +166,8 @@ inline std::vector<CvPose> possible_poses(const Points& points, const Lens& lens
                                 turns, shifts, false, method);
             for (std::size_t n = 0; n < turns.size(); ++n) {
                 CvPose pose{turns[n], shifts[n]};
-                pose.misfit_px = misfit_px(points, pose, lens);
-                if (std::isfinite(pose.misfit_px)) {
+                pose.misfit = misfit(points, pose, lens);
+                if (std::isfinite(pose.misfit)) {
                     poses.push_back(pose);
                 }
             }
@@ -120,24 +183,16 @@ inline std::optional<CvPose> least_misfit_pose(const Points& points, const Lens&
         return std::nullopt;
     }
     std::vector<CvPose> poses = possible_poses(points, lens);
-    const auto by_misfit = [](const CvPose& a, const CvPose& b) {
-        return a.misfit_px < b.misfit_px;
-    };
+    const auto by_misfit = [](const CvPose& a, const CvPose& b) { return a.misfit < b.misfit; };
     std::sort(poses.begin(), poses.end(), by_misfit);
-    const CvLens as_cv = cv_lens(lens);
-    std::vector<CvPose> refined;
-    for (CvPose pose : poses) {
-        if (pose.misfit_px <= 2 * poses.front().misfit_px) {
-            cv::solvePnPRefineLM(points.on_board, points.pixels, as_cv.matrix, as_cv.distortion,
-                                 pose.turn, pose.shift);
-            pose.misfit_px = misfit_px(points, pose, lens);
-            if (std::isfinite(pose.misfit_px)) {
-                refined.push_back(pose);
-            }
+    std::vector<CvPose> all;
+    for (const CvPose& pose : poses) {
+        if (pose.misfit <= 2 * poses.front().misfit) {
+            all.push_back(refined(points, pose, lens));
         }
     }
-    const auto best = std::min_element(refined.begin(), refined.end(), by_misfit);
-    return best == refined.end() ? std::nullopt : std::optional(*best);
+    const auto best = std::min_element(all.begin(), all.end(), by_misfit);
+    return best == all.end() ? std::nullopt : std::optional(*best);
 }
 
 /// The same, once more without the points that lie off by more than three times the median: any
@@ -147,20 +202,18 @@ inline std::optional<CvPose> pose_of(const Points& points, const Lens& lens) {
     if (!first) {
         return first;
     }
-    const auto again = projected(points.on_board, *first, lens);
     std::vector<double> off;
-    for (std::size_t n = 0; n < again.size(); ++n) {
-        off.push_back(cv::norm(again[n] - points.pixels[n]));
+    for (const auto& one : misfits(points, projected(points.on_board, *first, lens))) {
+        off.push_back(one.norm());
     }
     std::vector<double> sorted = off;
     std::nth_element(sorted.begin(), sorted.begin() + static_cast<long>(sorted.size() / 2),
                      sorted.end());
-    const double limit_px = 3 * sorted[sorted.size() / 2];
+    const double limit = 3 * sorted[sorted.size() / 2];
     Points kept;
     for (std::size_t n = 0; n < off.size(); ++n) {
-        if (off[n] <= limit_px) {
-            kept.on_board.push_back(points.on_board[n]);
-            kept.pixels.push_back(points.pixels[n]);
+        if (off[n] <= limit) {
+            kept.add_of(points, n);
         }
     }
     const auto second = least_misfit_pose(kept, lens);
@@ -286,20 +339,21 @@ class OpenCvFinder {
         if (!pose) {
             return points;
         }
+        std::vector<cv::Point3d> on_board;
         for (const auto& at : corners_in_target_mm(pattern_)) {
-            points.on_board.emplace_back(at.x(), at.y(), 0);
+            on_board.emplace_back(at.x(), at.y(), 0);
         }
-        const auto start = projected(points.on_board, *pose, lens);
+        const auto start = projected(on_board, *pose, lens);
         const double square_px = cv::norm(start[1] - start[0]);
         const double gap = (pattern_.square_mm - pattern_.marker_mm) / 2 / pattern_.square_mm;
         const int half = std::max(2, static_cast<int>(gap * square_px));
-        Points inside;
+        std::vector<cv::Point3d> inside;
         std::vector<cv::Point2f> pixels;
         for (std::size_t n = 0; n < start.size(); ++n) {
             const cv::Point2d p = start[n];
             if (p.x > half + 1 && p.y > half + 1 && p.x < grey.cols - half - 2 &&
                 p.y < grey.rows - half - 2) {
-                inside.on_board.push_back(points.on_board[n]);
+                inside.push_back(on_board[n]);
                 pixels.emplace_back(p);
             }
         }
@@ -307,9 +361,11 @@ class OpenCvFinder {
             cv::cornerSubPix(
                 grey, pixels, {half, half}, {-1, -1},
                 cv::TermCriteria(cv::TermCriteria::COUNT | cv::TermCriteria::EPS, 100, 1e-4));
-            inside.pixels.assign(pixels.begin(), pixels.end());
         }
-        return inside;
+        for (std::size_t n = 0; n < pixels.size(); ++n) {
+            points.add({inside[n].x, inside[n].y}, pixels[n]);
+        }
+        return points;
     }
 
     Pattern pattern_;
