@@ -29,6 +29,7 @@ constexpr double brightest = 253;  // grey values that a sensor and a JPEG tell 
 constexpr double darkest = 2;
 constexpr double usual_greys = 150;  // how far levels, slopes along an arm and tone go
 constexpr double usual_noise = 3;
+constexpr double far_sigmas = 5;    // from a limit of the sensor: it is not felt
 constexpr double usual_lean = 0.3;  // correlation of a blur beyond that of a round one
 constexpr double most_correlation = 0.95;
 constexpr double least_blur_px = 0.25;
@@ -107,13 +108,31 @@ std::vector<Sample> samples_along_arms(const cv::Mat& grey, const CornerModel& m
     return samples;
 }
 
-/// What a pixel shows beyond what is expected; nothing where it is burnt out or without light, and
-/// as much was expected.
-std::optional<double> misfit_of(double grey, double expected) {
-    const double shown = std::clamp(grey, darkest, brightest);
-    const bool beyond_sensor =
-        (shown == brightest && expected >= brightest) || (shown == darkest && expected <= darkest);
-    return beyond_sensor ? std::nullopt : std::optional(shown - expected);
+/// What the sensor makes of a grey value on the average, noise and both its limits included, and
+/// the slope of that.
+struct Shown {
+    double grey = 0;
+    double slope = 1;
+};
+
+/// Beyond `limit` (towards `way`: 1 brighter, -1 darker) a sensor shows the limit: the mean of a
+/// normal variate that is cut off there.
+Shown cut_off(double grey, double limit, double way) {
+    const double beyond = way * (grey - limit) / usual_noise;
+    if (beyond < -far_sigmas) {
+        return {grey, 1};
+    }
+    if (beyond > far_sigmas) {
+        return {limit, 0};
+    }
+    const double share = 0.5 * std::erfc(-beyond / std::sqrt(2.0));
+    const double density = std::exp(-0.5 * beyond * beyond) / std::sqrt(2 * M_PI);
+    return {grey - way * usual_noise * (beyond * share + density), 1 - share};
+}
+
+Shown shown(double grey) {
+    return grey > 0.5 * (darkest + brightest) ? cut_off(grey, brightest, 1)
+                                              : cut_off(grey, darkest, -1);
 }
 
 /// Gauss-Newton over one set of samples.
@@ -137,7 +156,7 @@ class CornerFit {
                 return false;
             }
             const double blur_step = step.segment<2>(2).cwiseAbs().maxCoeff();
-            const bool all_shown = used_ == static_cast<int>(samples.size());
+            const bool all_shown = used_ > 0.999 * static_cast<double>(samples.size());
             const double enough_px = all_shown ? last_step_px : 0.1 * last_step_px;
             if (step.head<2>().norm() < enough_px && blur_step < 5 * enough_px) {
                 take_off(step);
@@ -156,7 +175,7 @@ class CornerFit {
         corner.blur_px = blur_.px.maxCoeff();
         corner.black = greys_(0);
         corner.white = greys_(3);
-        const double freedom = std::max(1, used_ - unknowns);
+        const double freedom = std::max(1.0, used_ - unknowns);
         const double variance = std::max(squares_ / freedom, rounding_noise * rounding_noise);
         corner.noise = std::sqrt(variance);
         corner.unevenness = unevenness(variance);
@@ -218,15 +237,13 @@ class CornerFit {
                 by_white * white.by_correlation, (1 - white.value) * place, white.value * place,
                 between;
             const double expected = level_black + contrast * white.value + greys_(6) * between;
-            const auto shown_beyond = misfit_of(sample.grey, expected);
-            if (!shown_beyond) {
-                continue;
-            }
-            const double misfit = *shown_beyond;
+            const Shown as_shown = shown(expected);
+            const double misfit = std::clamp(sample.grey, darkest, brightest) - as_shown.grey;
+            row *= as_shown.slope;
             normal_.selfadjointView<Eigen::Lower>().rankUpdate(row);
             right += misfit * row;
             squares_ += misfit * misfit;
-            ++used_;
+            used_ += as_shown.slope;
             Flank& flank = flanks_[flank_of(white.from_edges_px)];
             flank.misfit += misfit;
             flank.rows += row;
@@ -309,7 +326,7 @@ class CornerFit {
     Unknowns pull_ = Unknowns::Zero();
     Normal normal_ = Normal::Zero();  ///< with what is expected
     double squares_ = 0;
-    int used_ = 0;  ///< samples that the sensor could show
+    double used_ = 0;  ///< samples that the sensor could show
     std::array<Flank, 8> flanks_{};
 };
 
