@@ -11,22 +11,34 @@
 namespace squaresight {
 namespace {
 
+constexpr std::size_t fewest_corners = 4;  // that a pose can be solved from
+
+/// The target as it was seen from one level on.
+struct SeenTarget {
+    BoardView view;
+    FittedCorners corners;
+    int markers_read = 0;
+};
+
 /// What a search through the levels of a photo came to.
 struct Search {
-    std::optional<FollowedBoard> board;
-    int markers_read = 0;                 ///< of it
+    std::optional<SeenTarget> target;
     std::optional<Lattice> checkerboard;  ///< the largest of about the pattern's size, whatever its
     int level = 0;                        ///< markers say, and where it was seen
+
+    bool is_over() const { return target && target->corners.size() >= fewest_corners; }
 };
 
 class Searcher {
   public:
-    Searcher(const Pyramid& photo, const PrintedPattern& print, const Lens& lens)
-        : photo_(photo), print_(print), reader_(print), lens_(lens) {}
+    Searcher(const cv::Mat& grey, const Pyramid& photo, const PrintedPattern& print,
+             const Lens& lens)
+        : grey_(grey), photo_(photo), print_(print), reader_(print), lens_(lens) {}
 
     Search search() const {
         Search result;
-        for (int level = photo_.smallest(); level >= photo_.largest() && !result.board; --level) {
+        for (int level = photo_.smallest(); level >= photo_.largest() && !result.is_over();
+             --level) {
             search_level(level, result);
         }
         return result;
@@ -43,26 +55,32 @@ class Searcher {
                 result.level = level;
             }
             follow_up(lattice, level, result);
-            if (result.board) {
+            if (result.is_over()) {
                 return;
             }
         }
     }
 
-    /// A board whose markers agree with the lattice, and again when all corners are known.
+    /// A board whose markers agree with the lattice, and again when all corners are known. Where a
+    /// small level shows too few, a larger one may show more.
     void follow_up(const Lattice& lattice, int level, Search& result) const {
         const auto found = identify(lattice, level, photo_, reader_, print_.pattern, lens_);
-        auto board = found ? follow(*found, level, photo_, print_.pattern, lens_) : std::nullopt;
+        const auto board =
+            found ? follow(*found, level, photo_, print_.pattern, lens_) : std::nullopt;
         if (!board) {
             return;
         }
         const auto markers = count_markers(board->view, photo_, reader_, print_.pattern);
-        if (markers.convincing()) {
-            result.board = std::move(board);
-            result.markers_read = markers.agreeing;
+        if (!markers.convincing()) {
+            return;
+        }
+        FittedCorners corners = measured_corners(grey_, *board, print_);
+        if (!result.target || corners.size() > result.target->corners.size()) {
+            result.target = {board->view, std::move(corners), markers.agreeing};
         }
     }
 
+    const cv::Mat& grey_;
     const Pyramid& photo_;
     const PrintedPattern& print_;
     MarkerReader reader_;
@@ -92,9 +110,9 @@ Sight find_target(const cv::Mat& grey, const Target& target, const Lens& lens) {
     }
     const Pyramid photo = searched_levels(grey);
     const PrintedPattern print = printed_pattern(target);
-    const Searcher searcher(photo, print, lens);
+    const Searcher searcher(grey, photo, print, lens);
     const Search found = searcher.search();
-    if (!found.board) {
+    if (!found.target) {
         Sight sight = not_found(
             grey, found.checkerboard ? seen(*found.checkerboard, found.level) : SeenCheckerboard{});
         const std::string difference =
@@ -104,8 +122,9 @@ Sight find_target(const cv::Mat& grey, const Target& target, const Lens& lens) {
         sight.advice = difference.empty() ? sight.advice : difference;
         return sight;
     }
-    return judged(grey, measured_corners(grey, *found.board, print), found.board->view,
-                  found.markers_read, print.pattern);
+    const SeenTarget& target_seen = *found.target;
+    return judged(grey, target_seen.corners, target_seen.view, target_seen.markers_read,
+                  print.pattern);
 }
 
 }  // namespace squaresight
