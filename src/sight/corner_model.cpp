@@ -101,6 +101,13 @@ CornerModel::CornerModel(const LocalMap& map, const PrintedPattern& print, int i
     sign_ = is_white_square(pattern, column, row) ? 1 : -1;
     const Eigen::Matrix2d slopes = map.slopes({0, 0});
     px_per_square_ = slopes.rowwise().norm().cwiseInverse();
+    for (int edge = 0; edge < 2; ++edge) {
+        const Eigen::Vector2d normal = slopes.row(edge).normalized();
+        const auto bent = map.coefficients.row(edge).tail<3>();
+        change_per_px_(edge) =
+            2 * (bent(0) * normal.x() * normal.x() + bent(1) * normal.x() * normal.y() +
+                 bent(2) * normal.y() * normal.y());
+    }
     round_correlation_ = slopes.row(0).normalized().dot(slopes.row(1).normalized());
     margin_ = print.margin_squares();
     cell_ = print.cell_squares();
@@ -116,21 +123,27 @@ CornerModel::CornerModel(const LocalMap& map, const PrintedPattern& print, int i
 }
 
 Whiteness CornerModel::white(const Eigen::Vector2d& offset_px, const Blur& blur) const {
-    const Eigen::Vector2d from_edges_px = distances_px(offset_px);
-    const Eigen::Vector2d hk = from_edges_px.cwiseQuotient(blur.px);
+    const Eigen::Vector2d place = map_.squares(offset_px);
+    const Eigen::Matrix2d slopes = map_.slopes(offset_px);
+    const Eigen::Vector2d px_per_square = slopes.rowwise().norm().cwiseInverse();
+    const Eigen::Vector2d bend_per_px = 0.5 * change_per_px_.cwiseProduct(px_per_square);
+    const Eigen::Vector2d blurs_per_px = blur.px.cwiseInverse();
+    const Across across{place.x(), px_per_square.x(), bend_per_px.x(), blurs_per_px.x()};
+    const Across down{place.y(), px_per_square.y(), bend_per_px.y(), blurs_per_px.y()};
+    const Eigen::Vector2d hk(across.from(0), down.from(0));
     const Slope board = squares(hk.x(), hk.y(), blur.correlation);
     const double half = 0.5 * sign_;
     Slope s{0.5 + half * board.value, half * board.by_h, half * board.by_k,
             Eigen::Vector2d(-half * board.by_h * hk.x(), -half * board.by_k * hk.y()),
             half * board.by_correlation};
     for (const auto& marker : markers_) {
-        take_black_of(marker, hk.x(), hk.y(), blur, s);
-        add_white_of(marker, hk.x(), hk.y(), blur, s);
+        take_black_of(marker, across, down, blur.correlation, s);
+        add_white_of(marker, across, down, s);
     }
     const Eigen::Vector2d by_squares =
-        Eigen::Vector2d(s.by_h, s.by_k).cwiseProduct(px_per_square_).cwiseQuotient(blur.px);
-    return {s.value, map_.slopes(offset_px).transpose() * by_squares, s.by_log_blur,
-            s.by_correlation, from_edges_px};
+        Eigen::Vector2d(s.by_h, s.by_k).cwiseProduct(px_per_square).cwiseProduct(blurs_per_px);
+    return {s.value, slopes.transpose() * by_squares, s.by_log_blur, s.by_correlation,
+            hk.cwiseProduct(blur.px)};
 }
 
 /// Mean of sign(h + noise) * sign(k + noise): the product of two edges, and what the correlation of
@@ -168,28 +181,31 @@ CornerModel::Slope CornerModel::squares(double h, double k, double correlation) 
 }
 
 /// The marker as a black quarter plane: its far sides are out of reach.
-void CornerModel::take_black_of(const Marker& marker, double h, double k, const Blur& blur,
-                                Slope& s) const {
-    const Eigen::Vector2d margin = margin_ * px_per_square_.cwiseQuotient(blur.px);
-    const double x = marker.right * h - margin.x();
-    const double y = marker.down * k - margin.y();
+void CornerModel::take_black_of(const Marker& marker, const Across& h, const Across& k,
+                                double correlation, Slope& s) const {
+    const double x = marker.right * h.from(marker.right * margin_);
+    const double y = marker.down * k.from(marker.down * margin_);
     if (x < -far || y < -far) {
         return;
     }
+    // One quarter of four: half of both edges and of their product.
     const BlurredStep step_x = blurred_step(x);
     const BlurredStep step_y = blurred_step(y);
-    const double by_x = step_x.slope * step_y.value;
-    const double by_y = step_x.value * step_y.slope;
-    s.value -= step_x.value * step_y.value;
+    const double turned = marker.right * marker.down;
+    const Slope product = squares(x, y, turned * correlation);
+    const double by_x = 0.5 * step_x.slope + 0.25 * product.by_h;
+    const double by_y = 0.5 * step_y.slope + 0.25 * product.by_k;
+    s.value -= 0.5 * (step_x.value + step_y.value) - 0.25 + 0.25 * product.value;
     s.by_h -= marker.right * by_x;
     s.by_k -= marker.down * by_y;
     s.by_log_blur += Eigen::Vector2d(by_x * x, by_y * y);
+    s.by_correlation -= 0.25 * turned * product.by_correlation;
 }
 
-CornerModel::Steps CornerModel::steps(double at, double first, double cell) const {
+CornerModel::Steps CornerModel::steps(const Across& at, double first) const {
     Steps steps;
     for (int n = 0; n <= bits_; ++n) {
-        const double z = at - (first + n * cell);
+        const double z = at.from(first + n * cell_);
         const auto slot = static_cast<std::size_t>(n);
         const BlurredStep step = blurred_step(z);
         steps.value[slot] = step.value;
@@ -200,17 +216,16 @@ CornerModel::Steps CornerModel::steps(double at, double first, double cell) cons
 }
 
 /// The white cells inside the marker.
-void CornerModel::add_white_of(const Marker& marker, double h, double k, const Blur& blur,
+void CornerModel::add_white_of(const Marker& marker, const Across& h, const Across& k,
                                Slope& s) const {
-    const Eigen::Vector2d cell = cell_ * px_per_square_.cwiseQuotient(blur.px);
-    const Eigen::Vector2d near = (margin_ + cell_) * px_per_square_.cwiseQuotient(blur.px);
-    if (marker.right * h - near.x() < -far || marker.down * k - near.y() < -far) {
+    const double near = margin_ + cell_;
+    if (marker.right * h.from(marker.right * near) < -far ||
+        marker.down * k.from(marker.down * near) < -far) {
         return;
     }
-    const double left = marker.right > 0 ? near.x() : -near.x() - bits_ * cell.x();
-    const double top = marker.down > 0 ? near.y() : -near.y() - bits_ * cell.y();
-    const Steps across = steps(h, left, cell.x());
-    const Steps down = steps(k, top, cell.y());
+    const double farther = near + bits_ * cell_;
+    const Steps across = steps(h, marker.right > 0 ? near : -farther);
+    const Steps down = steps(k, marker.down > 0 ? near : -farther);
     for (int row = 0; row < bits_; ++row) {
         const auto r = static_cast<std::size_t>(row);
         const double height = down.value[r] - down.value[r + 1];

@@ -85,20 +85,37 @@ class CornerModel {
         double down = 1;
         const std::vector<unsigned char>* bits = nullptr;
     };
+    /// A point as seen from the lines of the print that run one way.
+    struct Across {
+        double squares = 0;  ///< of the point, from the edge through the corner
+        double px_per_square = 0;
+        double bend_per_px = 0;  ///< half the share by which that changes in a pixel
+        double blurs_per_px = 1;
+
+        /// How far the photo shows it from such a line, in units of the blur: straight lines stay
+        /// straight and blur alike on both sides, though what is farther away looks smaller.
+        double from(double line_squares) const {
+            const double flat_px = (squares - line_squares) * px_per_square;
+            const double bend = bend_per_px * flat_px;
+            return flat_px * (1 + bend * (1 + bend)) * blurs_per_px;
+        }
+    };
     struct Steps;
 
     static Slope squares(double h, double k, double correlation);
-    void take_black_of(const Marker& marker, double h, double k, const Blur& blur, Slope& s) const;
-    void add_white_of(const Marker& marker, double h, double k, const Blur& blur, Slope& s) const;
-    Steps steps(double at, double first, double cell) const;
+    void take_black_of(const Marker& marker, const Across& h, const Across& k, double correlation,
+                       Slope& s) const;
+    void add_white_of(const Marker& marker, const Across& h, const Across& k, Slope& s) const;
+    Steps steps(const Across& at, double first) const;
 
     LocalMap map_;
     double sign_ = 1;  ///< 1: the square right of and below the corner is white
     Eigen::Vector2d px_per_square_{0, 0};
-    double round_correlation_ = 0;  ///< cosine between the normals of the two edges
-    double margin_ = 0;             ///< of a marker in its square, in squares
-    double cell_ = 0;               ///< of a marker, in squares
-    int bits_ = 0;                  ///< of a marker, a side
+    Eigen::Vector2d change_per_px_{0, 0};  ///< of the squares in a pixel, square to each edge
+    double round_correlation_ = 0;         ///< cosine between the normals of the two edges
+    double margin_ = 0;                    ///< of a marker in its square, in squares
+    double cell_ = 0;                      ///< of a marker, in squares
+    int bits_ = 0;                         ///< of a marker, a side
     std::vector<Marker> markers_;
 };
 
