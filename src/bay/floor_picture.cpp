@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include "bay/phrases.h"
 #include "job/words.h"
 #include "photo/photo.h"
 #include "plan/plan.h"
@@ -43,11 +44,16 @@ Floor job_floor(const Bay& bay, const JobSheet& sheet) {
     return floor_of(planned);
 }
 
-std::string floor_svg(const Floor& floor, const std::filesystem::path& folder) {
-    const auto file = folder / (identity(floor) + ".svg");
+std::string floor_svg(const Floor& floor, FloorShape shape, Language language,
+                      const std::filesystem::path& folder) {
+    const auto file = folder / fmt::format("{}.{}.{}.svg", identity(floor), language_tag(language),
+                                           shape == FloorShape::sheet ? "sheet" : "column");
     if (!std::filesystem::exists(file)) {
         std::filesystem::create_directories(folder);
-        write_floor_layout(floor, file, PageKind::svg);
+        const auto write = shape == FloorShape::sheet ? write_floor_layout : write_floor_column;
+        write(floor, file, PageKind::svg, [language](const std::string& english) {
+            return translated(english, language).text;
+        });
     }
     return read_file(file, largest_picture_bytes);
 }

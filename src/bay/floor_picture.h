@@ -4,6 +4,7 @@
 #include <utility>
 #include <vector>
 
+#include "bay/messages.h"
 #include "job/bay_file.h"
 #include "job/sheet.h"
 #include "plan/floor.h"
@@ -14,8 +15,11 @@ namespace squaresight::bay {
 /// read.
 Floor job_floor(const Bay& bay, const JobSheet& sheet);
 
+enum class FloorShape { sheet, column };  ///< for paper, for a phone's screen
+
 /// Its layout as SVG (report/floor_layout.h), kept in `folder` from the first time on.
-std::string floor_svg(const Floor& floor, const std::filesystem::path& folder);
+std::string floor_svg(const Floor& floor, FloorShape shape, Language language,
+                      const std::filesystem::path& folder);
 
 /// The lengths to tape: keys of the catalogue, and each as the shop's tape shows it.
 std::vector<std::pair<std::string, std::string>> floor_lengths(const Floor& floor);

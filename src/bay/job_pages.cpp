@@ -39,9 +39,10 @@ void add_job_pages(Site& site) {
             throw NoSuchJob();
         }
         call.response.set_header("Content-Security-Policy", report_policy);
-        call.response.set_content(
-            floor_svg(job_floor(*bay, job.sheet), site.settings.jobs / ".bay" / "floors"),
-            "image/svg+xml");
+        const auto shape = call.form.get("of") == "column" ? FloorShape::column : FloorShape::sheet;
+        call.response.set_content(floor_svg(job_floor(*bay, job.sheet), shape, call.viewer.language,
+                                            site.settings.jobs / ".bay" / "floors"),
+                                  "image/svg+xml");
     });
     site.get(job_pattern("/handover"), [&site](Call& call) {
         const StoredJob job = site.store.open(call.job);

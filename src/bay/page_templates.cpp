@@ -101,7 +101,7 @@ const char* const question =
 {{#words}}<p>{{.}}</p>{{/words}}
 <div class="ask">
 {{#has_seen}}<div class="seen">{{#picture}}<div class="drawing">{{{picture}}}</div>{{/picture}}
-{{#is_floor}}<p class="drawing"><a href="/job/{{job_id}}/floor.svg"><img src="/job/{{job_id}}/floor.svg" alt="{{t.floor_alt}}"></a></p>
+{{#is_floor}}<p class="drawing"><img class="column" src="/job/{{job_id}}/floor.svg?of=column" alt="{{t.floor_alt}}"></p>
 <p><a class="button quiet" href="/job/{{job_id}}/floor.svg">{{t.floor_large}}</a></p>{{/is_floor}}</div>{{/has_seen}}
 <div class="answer">
 {{#has_lengths}}<p>{{t.floor_usual}}</p><dl class="entries">{{#lengths}}<div><dt>{{name}}</dt><dd>{{value}}</dd></div>{{/lengths}}</dl>{{/has_lengths}}

@@ -79,6 +79,25 @@ const std::vector<BookPhrase>& book_fragments() {
         {"truck\u2019s right", "der. del camión"},
         {"truck\u2019s left", "izq. del camión"},
         {"mount seen from the front", "soporte visto de frente"},
+        // the floor layout
+        {"Floor layout: {}", "Plano del piso: {=}"},
+        {"Scale 1 : {}", "Escala 1 : {}"},
+        {"\u25C0 truck's RIGHT", "\u25C0 DER. del camión"},
+        {"truck's LEFT \u25B6", "IZQ. del camión \u25B6"},
+        {"Line of the frame rails", "Línea de los largueros"},
+        {"Square to the string", "A escuadra con el hilo"},
+        {"Board", "Tablero"},
+        {"Crossed tapes", "Cintas cruzadas"},
+        {"Tape-and-level points", "Puntos de cinta y nivel"},
+        {"string {}", "hilo {}"},
+        {"on the string", "sobre el hilo"},
+        {"{} to the truck's LEFT of the string", "{} a la IZQUIERDA del camión desde el hilo"},
+        {"{} to the truck's RIGHT of the string", "{} a la DERECHA del camión desde el hilo"},
+        {"centre", "centro"},
+        {"board's centre", "centro del tablero"},
+        {"sensor's face", "cara del sensor"},
+        {"Heights, seen from the truck's left side",
+         "Alturas, vistas desde el lado izquierdo del camión"},
         // open items
         {"lock the screws and measure as left", "bloquear los tornillos y medir como queda"},
         {"lock the screws", "bloquear los tornillos"},
@@ -239,6 +258,63 @@ const std::vector<BookPhrase>& book_sentences() {
          "No como debían: no se aprendió nada de eso."},
         {"As they should: further turns are worked out from this.",
          "Como debían: las próximas vueltas se calculan con esto."},
+        // the floor layout
+        {"Seen from above, the way you see it when you stand ahead of the truck and face it.",
+         "Visto desde arriba, como lo ve usted de pie delante del camión y de frente a él."},
+        {"Left and right are the truck's own, as seated in the cab: the truck's LEFT is on your "
+         "RIGHT.",
+         "Izquierda y derecha son las del camión, sentado en la cabina: la IZQUIERDA del camión "
+         "queda a su DERECHA."},
+        {"Plumb the middle between the rails to the floor at two places, {} apart, the front one "
+         "{} behind the sensor's face. Each mark within {}.",
+         "Baje con plomada al piso el medio entre los largueros en dos lugares, a {} uno del otro, "
+         "el de adelante {} detrás de la cara del sensor. Cada marca dentro de {}."},
+        {"Smallest base that serves: {}.", "Base mínima que sirve: {}."},
+        {"From {} on, the line hardly adds to the give-or-take.",
+         "Desde {}, la línea casi no suma al margen."},
+        {"String over both marks and past the board: {} long.",
+         "Hilo sobre las dos marcas y más allá del tablero: {} de largo."},
+        {"String along the rails and past the board: {} long.",
+         "Hilo a lo largo de los largueros y más allá del tablero: {} de largo."},
+        {"The sensor's face stands {}.", "La cara del sensor está {}."},
+        {"Rectangle on the floor from under the face to under the board: sides {} and {}, half of "
+         "it on each side of the string.",
+         "Rectángulo en el piso desde debajo de la cara hasta debajo del tablero: lados {} y {}, "
+         "la mitad a cada lado del hilo."},
+        {"Both diagonals {}: equal diagonals make it square. 1/8 in (3 mm) of difference is {} "
+         "deg.",
+         "Las dos diagonales {}: si son iguales, está a escuadra. 1/8 in (3 mm) de diferencia son "
+         "{} deg."},
+        {"{}, {} wide, {} high, TOP up. Its centre {} ahead of the face, {}.",
+         "{=}, {} de ancho, {} de alto, TOP arriba. Su centro {} delante de la cara, {}."},
+        {"Centre {} above the floor, lower edge {}. The sensor's face {}.",
+         "Centro {} sobre el piso, borde inferior {}. La cara del sensor {}."},
+        {"To the printed marks, never to the paper:", "A las marcas impresas, nunca al papel:"},
+        {"{}: {} to the LEFT of the face, {} behind it, {} up.",
+         "{=}: {} a la IZQUIERDA de la cara, {} detrás de ella, {} de alto."},
+        {"{}: {} to the RIGHT of the face, {} behind it, {} up.",
+         "{=}: {} a la DERECHA de la cara, {} detrás de ella, {} de alto."},
+        {"{}: {} to the LEFT of the face, {} ahead of it, {} up.",
+         "{=}: {} a la IZQUIERDA de la cara, {} delante de ella, {} de alto."},
+        {"{}: {} to the RIGHT of the face, {} ahead of it, {} up.",
+         "{=}: {} a la DERECHA de la cara, {} delante de ella, {} de alto."},
+        {"{} to the left and right of the face.", "{} a la izquierda y a la derecha de la cara."},
+        {"{} to the left, {} to the right of the face.",
+         "{} a la izquierda, {} a la derecha de la cara."},
+        {"1/8 in (3 mm) between left and right is {} deg there.",
+         "1/8 in (3 mm) entre izquierda y derecha son ahí {} deg."},
+        {"Hang the board's centre level with the sensor's face, and measure both heights above the "
+         "floor below.",
+         "Cuelgue el centro del tablero a nivel con la cara del sensor y mida las dos alturas "
+         "sobre el piso de abajo."},
+        {"Wheels chocked, key out. No laser toward eyes. Strings trip: mark them. The vehicle "
+         "maker's service information comes first.",
+         "Ruedas calzadas, llave fuera. Ningún láser hacia los ojos. Con los hilos se tropieza: "
+         "márquelos. Manda la información de servicio del fabricante."},
+        {"Board, line, points and distances are to scale where the page is printed at 100 %; the "
+         "truck is a sketch. Rails and heights of your truck decide.",
+         "Tablero, línea, puntos y distancias están a escala si la página se imprime al 100 %; el "
+         "camión es un esquema. Mandan los largueros y las alturas de su camión."},
         // both methods
         {"Photos and tape AGREE on {}: they differ by {}; up to {} is to be expected.",
          "Fotos y cinta COINCIDEN en {}: difieren en {}; hasta {} es de esperar."},

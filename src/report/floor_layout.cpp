@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -15,12 +16,20 @@ namespace {
 
 using Point = Eigen::Vector2d;
 
-constexpr double margin_mm = 12;
-constexpr double head_mm = 36;        ///< from the top of the page to the drawings
-constexpr double plan_width_mm = 88;  ///< of the drawing from above; words stand beside it
-constexpr double side_view_mm = 42;   ///< height of the drawing from the side, with its title
-constexpr double foot_mm = 22;        ///< from the last drawing to the bottom of the page
-constexpr double smallest_text_mm = 2.9;
+constexpr double side_view_mm = 42;  ///< height of the drawing from the side, with its title
+constexpr double foot_mm = 22;       ///< from the last drawing to the bottom of the page
+constexpr double line_factor = 1.32;
+constexpr double longest_plan_in_column_mm = 190;
+/// A phone shows the column 358 px wide: 4 px to the millimetre, no letter under 12 px.
+constexpr double column_width_mm = 90;
+
+/// What differs between the sheet, with the steps beside the plan, and the column, with them below.
+struct Measures {
+    double margin_mm, plan_width_mm;
+    double text_mm, smallest_text_mm, smallest_size_mm;  ///< of the steps; of the plan's sizes
+};
+constexpr Measures sheet_measures{12, 88, 4, 2.9, 2.2};
+constexpr Measures column_measures{4, column_width_mm - 8, 3.6, 3.6, 3.2};
 
 /// The truck is a sketch: common sizes, no vehicle in particular.
 constexpr double truck_half_mm = 1240;
@@ -38,6 +47,17 @@ std::string place_words(double left_mm, LengthUnit unit) {
                        length_both_ways(std::abs(left_mm), unit), left_mm > 0 ? "LEFT" : "RIGHT");
 }
 
+constexpr const char* seen_words =
+    "Seen from above, the way you see it when you stand ahead of the truck and face it.";
+constexpr const char* sides_words =
+    "Left and right are the truck's own, as seated in the cab: the truck's LEFT is on your RIGHT.";
+constexpr const char* hang_words =
+    "Hang the board's centre level with the sensor's face, and measure both heights above the "
+    "floor below.";
+constexpr const char* caution_words =
+    "Wheels chocked, key out. No laser toward eyes. Strings trip: mark them. The vehicle maker's "
+    "service information comes first.";
+
 /// One thing to do, with its number in the drawing.
 struct Step {
     std::string heading;
@@ -52,9 +72,13 @@ struct StepNumbers {
 
 class Layout {
   public:
-    Layout(Page& page, const Floor& floor, double width_mm, double height_mm)
+    /// `height_mm` of a sheet; a column takes what it needs.
+    Layout(Page& page, const Floor& floor, const Wording& wording, double width_mm,
+           std::optional<double> height_mm)
         : page_(page),
           floor_(floor),
+          wording_(wording),
+          measures_(height_mm ? sheet_measures : column_measures),
           sizes_(floor_sizes(floor)),
           width_(width_mm),
           height_(height_mm) {
@@ -63,12 +87,22 @@ class Layout {
     }
 
     void draw() {
-        draw_head();
-        draw_plan();
-        draw_steps();
-        draw_side_view();
-        draw_foot();
+        if (height_) {
+            draw_head();
+            draw_plan();
+            draw_steps();
+            draw_side_view();
+            draw_foot();
+        } else {
+            column_head(true);
+            draw_plan();
+            set_steps(measures_.text_mm, true);
+            column_foot(true);
+        }
     }
+
+    /// The height that a column takes.
+    double column_height() { return column_foot(false) + measures_.margin_mm; }
 
   private:
     std::string size(double length_mm) const { return length_both_ways(length_mm, floor_.unit); }
@@ -87,6 +121,8 @@ class Layout {
 
     // ---- words
 
+    std::string said(const std::string& english) const { return wording_(english); }
+
     void collect_steps() {
         add_line_step();
         add_rectangle_step();
@@ -96,6 +132,10 @@ class Layout {
     }
 
     int add(Step step) {
+        step.heading = said(step.heading);
+        for (auto& sentence : step.sentences) {
+            sentence = said(sentence);
+        }
         steps_.push_back(std::move(step));
         return static_cast<int>(steps_.size());
     }
@@ -155,6 +195,9 @@ class Layout {
                             size(floor_.setup.target_height_mm.value), size(sizes_.board_bottom_mm),
                             size(floor_.setup.mount_height_mm.value)));
         }
+        if (!heights_known() && !height_) {
+            step.sentences.push_back(hang_words);
+        }
         numbers_.board = add(step);
     }
 
@@ -196,8 +239,11 @@ class Layout {
 
     // ---- scale and places
 
-    double plan_top() const { return head_mm + 8; }
-    double plan_bottom() const { return height_ - foot_mm - side_view_mm - 4; }
+    double head() { return height_ ? 36 : column_head(false); }
+    double plan_top() { return head() + 8; }
+    double plan_bottom() {
+        return height_ ? *height_ - foot_mm - side_view_mm - 4 : plan_top() + plan_length_;
+    }
 
     /// The largest scale of 1 : 5, 10, 15, ... at which the plan fits.
     void choose_scale() {
@@ -210,13 +256,18 @@ class Layout {
         for (const auto& point : floor_.points) {
             half = std::max(half, std::abs(point.position_in_vehicle_mm.y() - string_left()) + 60);
         }
-        const double room_down = plan_bottom() - plan_top() - 8;
-        const double room_across = plan_width_mm - 16;  // dimension lines stand at both sides
+        double room_down = height_ ? plan_bottom() - plan_top() - 8 : longest_plan_in_column_mm;
+        const double room_across =
+            measures_.plan_width_mm - 16;  // dimension lines stand at both sides
         const double least = std::max((front - rear) / room_down, 2 * half / room_across);
         scale_ = std::max(5.0, 5 * std::ceil(least / 5));
         half_mm_ = half / scale_;
         rear_ahead_ = rear;
-        axis_x_ = margin_mm + plan_width_mm / 2;
+        axis_x_ = measures_.margin_mm + measures_.plan_width_mm / 2;
+        if (!height_) {
+            room_down = (front - rear) / scale_;
+            plan_length_ = room_down + 10;  // with the size across below it
+        }
         // The plan stands in the middle of its room.
         face_y_ = plan_top() + (room_down - (front - rear) / scale_) / 2 - rear / scale_;
     }
@@ -274,7 +325,7 @@ class Layout {
         }
         const double length = (to - from).norm();
         const double text = std::min(3.4, 3.4 * (length - 8) / page_.text_width_mm(3.4, words));
-        if (text < 2.2) {
+        if (text < measures_.smallest_size_mm) {
             return;  // the steps say it
         }
         const bool upright = std::abs(along.y()) > 0.5;
@@ -296,19 +347,44 @@ class Layout {
     }
 
     void draw_head() {
-        const double width = width_ - 2 * margin_mm;
-        const std::string scale = fmt::format("Scale 1 : {:.0f}", scale_);
-        page_.text(width_ - margin_mm, 18, 5, scale, Align::right, true);
-        fitted(margin_mm, 18, 8, width - page_.text_width_mm(5, scale, true) - 6,
-               "Floor layout: " + floor_.bay, true);
-        page_.frame(margin_mm, 22, width, 11.5, 0.5);
-        fitted(margin_mm + 3, 26.8, 4, width - 6,
-               "Seen from above, the way you see it when you stand ahead of the truck and face it.",
-               true);
-        fitted(margin_mm + 3, 31.6, 4, width - 6,
-               "Left and right are the truck's own, as seated in the cab: the truck's LEFT is on "
-               "your RIGHT.",
-               true);
+        const double width = width_ - 2 * margin();
+        const std::string scale = scale_words(scale_);
+        page_.text(width_ - margin(), 18, 5, scale, Align::right, true);
+        fitted(margin(), 18, 8, width - page_.text_width_mm(5, scale, true) - 6, title(), true);
+        page_.frame(margin(), 22, width, 11.5, 0.5);
+        fitted(margin() + 3, 26.8, 4, width - 6, said(seen_words), true);
+        fitted(margin() + 3, 31.6, 4, width - 6, said(sides_words), true);
+    }
+
+    double margin() const { return measures_.margin_mm; }
+    std::string title() const { return said("Floor layout: " + floor_.bay); }
+    std::string scale_words(double scale) const {
+        return said(fmt::format("Scale 1 : {:.0f}", scale));
+    }
+
+    /// Lines of text from `y` down; returns where they end.
+    double paragraph(double y, double size, const std::string& words, bool bold, bool draw) {
+        const double room = width_ - 2 * margin();
+        for (const auto& line : wrapped(words, size, room, bold)) {
+            y += line_factor * size;
+            if (draw) {
+                fitted(margin(), y, size, room, line, bold);
+            }
+        }
+        return y + 0.3 * size;
+    }
+
+    /// Title and sides; returns where they end.
+    double column_head(bool draw) {
+        double y = paragraph(margin(), 5, title(), true, draw);
+        y = paragraph(y, measures_.text_mm, said(seen_words), false, draw);
+        return paragraph(y, measures_.text_mm, said(sides_words), true, draw);
+    }
+
+    /// The cautions below the steps; returns where they end.
+    double column_foot(bool draw) {
+        const double top = plan_bottom() + 4 + set_steps(measures_.text_mm, false);
+        return paragraph(top, measures_.text_mm, said(caution_words), true, draw);
     }
 
     void fitted(double x, double y, double size, double room, const std::string& words,
@@ -321,8 +397,9 @@ class Layout {
         const double left = axis_x_ - half_mm_;
         const double right = axis_x_ + half_mm_;
         const double y = plan_top() - 3.5;
-        page_.text(margin_mm, y, 3.6, "\u25C0 truck's RIGHT", Align::left, true);
-        page_.text(margin_mm + plan_width_mm, y, 3.6, "truck's LEFT \u25B6", Align::right, true);
+        page_.text(margin(), y, 3.6, said("\u25C0 truck's RIGHT"), Align::left, true);
+        page_.text(margin() + measures_.plan_width_mm, y, 3.6, said("truck's LEFT \u25B6"),
+                   Align::right, true);
         draw_truck();
         draw_rectangle();
         draw_tapes();
@@ -446,7 +523,7 @@ class Layout {
                       length_words(floor_.line_base_mm, unit));
             dimension({right + 3, at(rear_mark_ahead(), s).y()},
                       {right + 3, at(string_end_ahead(), s).y()},
-                      "string " + length_words(sizes_.string_mm, unit));
+                      said("string " + length_words(sizes_.string_mm, unit)));
         }
         dimension({x, at(0, s).y()}, {x, at(distance(), s).y()}, length_words(distance(), unit));
         const double half = sizes_.rectangle_width_mm / 2;
@@ -477,10 +554,14 @@ class Layout {
 
     // ---- steps
 
-    double steps_left() const { return margin_mm + plan_width_mm + 6; }
-    double steps_width() const { return width_ - margin_mm - steps_left(); }
+    double steps_left() const {
+        return height_ ? margin() + measures_.plan_width_mm + 6 : margin();
+    }
+    double steps_width() const { return width_ - margin() - steps_left(); }
+    double steps_top() { return height_ ? head() + 4 : plan_bottom() + 4; }
 
-    std::vector<std::string> wrapped(const std::string& words, double size, double room) {
+    std::vector<std::string> wrapped(const std::string& words, double size, double room,
+                                     bool bold = false) {
         std::vector<std::string> lines;
         std::string line;
         std::size_t begin = 0;
@@ -488,7 +569,7 @@ class Layout {
             const std::size_t end = std::min(words.find(' ', begin), words.size());
             const std::string word = words.substr(begin, end - begin);
             const std::string longer = line.empty() ? word : line + " " + word;
-            if (!line.empty() && page_.text_width_mm(size, longer) > room) {
+            if (!line.empty() && page_.text_width_mm(size, longer, bold) > room) {
                 lines.push_back(line);
                 line = word;
             } else {
@@ -500,14 +581,14 @@ class Layout {
         return lines;
     }
 
-    static constexpr double line_factor = 1.32;
     static constexpr double indent_mm = 8;
 
     /// Height of all steps at this size of text; draws them where `draw`.
     double set_steps(double size, bool draw) {
         const double x = steps_left() + indent_mm;
         const double room = steps_width() - indent_mm;
-        double y = head_mm + 4;
+        const double top = steps_top();
+        double y = top;
         int count = 0;
         for (const auto& step : steps_) {
             ++count;
@@ -531,13 +612,13 @@ class Layout {
             }
             y += 1.1 * size;
         }
-        return y - head_mm - 4;
+        return y - top;
     }
 
     void draw_steps() {
-        const double room = plan_bottom() - head_mm - 4;
-        double size = 4;
-        while (size > smallest_text_mm && set_steps(size, false) > room) {
+        const double room = plan_bottom() - steps_top();
+        double size = measures_.text_mm;
+        while (size > measures_.smallest_text_mm && set_steps(size, false) > room) {
             size -= 0.05;
         }
         set_steps(size, true);
@@ -547,15 +628,15 @@ class Layout {
     double tape_table(double y, double size, bool draw) {
         const double left = steps_left() + 1;
         const double width = steps_width() - 1;
-        const double first = 0.22 * width;
+        const double first = height_ ? 0.22 * width : 0;  // in a column the name stands above
         const double column = (width - first) / 3;
-        const double row = 2.75 * size;
+        const double row = (height_ ? 2.75 : 4.2) * size;
         const double head = 1.5 * size;
         if (draw) {
             const char* names[] = {"right edge", "centre", "left edge"};
             for (int i = 0; i < 3; ++i) {
                 fitted(left + first + (i + 0.5) * column, y + 1.05 * size, 0.95 * size, column - 2,
-                       names[i], true, Align::centre);
+                       said(names[i]), true, Align::centre);
             }
             for (std::size_t p = 0; p < floor_.points.size(); ++p) {
                 tape_row(p, y + head + static_cast<double>(p) * row, left, first, column, row,
@@ -580,7 +661,13 @@ class Layout {
     void tape_row(std::size_t point, double y, double left, double first, double column, double row,
                   double size) {
         page_.line(left, y, left + first + 3 * column, y, 0.3);
-        fitted(left, y + 0.62 * row, 0.95 * size, first - 2, floor_.points[point].name, true);
+        const std::string& name = floor_.points[point].name;
+        if (height_) {
+            fitted(left, y + 0.62 * row, 0.95 * size, first - 2, name, true);
+        } else {
+            fitted(left, y + 1.3 * size, size, 3 * column, name, true);
+            y += 1.45 * size;
+        }
         const double length_size = fitting_size(size, column);
         for (std::size_t i = 0; i < 3; ++i) {
             const double length_mm = sizes_.tapes[3 * point + (2 - i)].length_mm;
@@ -595,14 +682,12 @@ class Layout {
     // ---- side view
 
     void draw_side_view() {
-        const double top = height_ - foot_mm - side_view_mm;
-        page_.line(margin_mm, top, width_ - margin_mm, top, 0.3);
-        page_.text(margin_mm, top + 6, 4, "Heights, seen from the truck's left side", Align::left,
-                   true);
+        const double top = *height_ - foot_mm - side_view_mm;
+        page_.line(margin(), top, width_ - margin(), top, 0.3);
+        page_.text(margin(), top + 6, 4, said("Heights, seen from the truck's left side"),
+                   Align::left, true);
         if (!heights_known()) {
-            fitted(margin_mm, top + 14, 4, width_ - 2 * margin_mm,
-                   "Hang the board's centre level with the sensor's face, and measure both heights "
-                   "above the floor below.");
+            fitted(margin(), top + 14, 4, width_ - 2 * margin(), said(hang_words));
             return;
         }
         const double target = floor_.setup.target_height_mm.value;
@@ -610,24 +695,23 @@ class Layout {
         const double high = std::max({target + floor_.target.centre_mm.y(), mount + 200, 1400.0});
         const double ground = top + side_view_mm - 3;
         const double least = std::max(high / (side_view_mm - 12),
-                                      (distance() + 1600) / (width_ - 2 * margin_mm - 45));
+                                      (distance() + 1600) / (width_ - 2 * margin() - 45));
         const double scale = 5 * std::ceil(least / 5);
-        const double board_x = margin_mm + 40;
+        const double board_x = margin() + 40;
         const double face_x = board_x + distance() / scale;
         draw_side_truck(face_x, ground, scale);
-        stroke({margin_mm, ground}, {width_ - margin_mm, ground}, 0.5);
+        stroke({margin(), ground}, {width_ - margin(), ground}, 0.5);
         const double centre_y = ground - target / scale;
         stroke({board_x, centre_y - floor_.target.centre_mm.y() / scale},
                {board_x, ground - sizes_.board_bottom_mm / scale}, 1.6);
         stroke({board_x, ground - sizes_.board_bottom_mm / scale}, {board_x, ground}, 0.3);
         stroke({board_x, centre_y}, {board_x + 2.4, centre_y}, 0.4);
-        side_height(board_x - 4, ground, centre_y, "board's centre", target, Align::right);
-        side_height(face_x - 4, ground, ground - mount / scale, "sensor's face", mount,
+        side_height(board_x - 4, ground, centre_y, said("board's centre"), target, Align::right);
+        side_height(face_x - 4, ground, ground - mount / scale, said("sensor's face"), mount,
                     Align::right);
         stroke({face_x - 5, ground - mount / scale}, {face_x, ground - mount / scale}, 0.25);
         stroke({board_x - 5, centre_y}, {board_x, centre_y}, 0.25);
-        page_.text(width_ - margin_mm, top + 6, 3.4, fmt::format("Scale 1 : {:.0f}", scale),
-                   Align::right);
+        page_.text(width_ - margin(), top + 6, 3.4, scale_words(scale), Align::right);
     }
 
     void draw_side_truck(double face_x, double ground, double scale) {
@@ -643,7 +727,7 @@ class Layout {
                    2 * mount_half_mm / scale);
     }
 
-    void side_height(double x, double ground, double y, const char* what, double height_mm,
+    void side_height(double x, double ground, double y, const std::string& what, double height_mm,
                      Align align) {
         stroke({x, ground}, {x, y}, 0.25);
         arrowhead({x, ground}, {0, 1}, 1.8);
@@ -656,39 +740,51 @@ class Layout {
     }
 
     void draw_foot() {
-        const double top = height_ - foot_mm + 4;
-        const double width = width_ - 2 * margin_mm;
-        page_.frame(margin_mm, top, width, 8, 0.5);
-        fitted(margin_mm + 3, top + 5.5, 3.8, width - 6,
-               "Wheels chocked, key out. No laser toward eyes. Strings trip: mark them. The "
-               "vehicle maker's service information comes first.",
-               true);
-        fitted(margin_mm, top + 12, 3, width,
-               "Board, line, points and distances are to scale where the page is printed at 100 %; "
-               "the truck is a sketch. Rails and heights of your truck decide.");
+        const double top = *height_ - foot_mm + 4;
+        const double width = width_ - 2 * margin();
+        page_.frame(margin(), top, width, 8, 0.5);
+        fitted(margin() + 3, top + 5.5, 3.8, width - 6, said(caution_words), true);
+        fitted(margin(), top + 12, 3, width,
+               said("Board, line, points and distances are to scale where the page is printed at "
+                    "100 %; the truck is a sketch. Rails and heights of your truck decide."));
     }
 
     Page& page_;
     const Floor& floor_;
+    const Wording& wording_;
+    Measures measures_;
     FloorSizes sizes_;
-    double width_, height_;
+    double width_;
+    std::optional<double> height_;  ///< of a sheet; none: a column
     std::vector<Step> steps_;
     StepNumbers numbers_;
     double scale_ = 50;
-    double half_mm_ = 0;     ///< of the plan on the page, without dimension lines
-    double rear_ahead_ = 0;  ///< where the sketch of the truck ends
-    double axis_x_ = 0;      ///< of the string on the page
+    double plan_length_ = 0;  ///< of a column's plan
+    double half_mm_ = 0;      ///< of the plan on the page, without dimension lines
+    double rear_ahead_ = 0;   ///< where the sketch of the truck ends
+    double axis_x_ = 0;       ///< of the string on the page
     double face_y_ = 0;
 };
 
 }  // namespace
 
-void write_floor_layout(const Floor& floor, const std::filesystem::path& file, PageKind kind) {
+void write_floor_layout(const Floor& floor, const std::filesystem::path& file, PageKind kind,
+                        const Wording& wording) {
     const double width_mm = floor.unit == LengthUnit::in ? 8.5 * mm_per_inch : 210;
     const double height_mm = floor.unit == LengthUnit::in ? 11 * mm_per_inch : 297;
     Page page(file, width_mm, height_mm, kind, 150);
-    page.title("Floor layout of " + floor.bay);
-    Layout(page, floor, width_mm, height_mm).draw();
+    page.title(wording("Floor layout: " + floor.bay));
+    Layout(page, floor, wording, width_mm, height_mm).draw();
+    page.finish();
+}
+
+void write_floor_column(const Floor& floor, const std::filesystem::path& file, PageKind kind,
+                        const Wording& wording) {
+    Page measured(file, column_width_mm, column_width_mm, kind);
+    const double height_mm =
+        Layout(measured, floor, wording, column_width_mm, std::nullopt).column_height();
+    Page page(file, column_width_mm, height_mm, kind);
+    Layout(page, floor, wording, column_width_mm, std::nullopt).draw();
     page.finish();
 }
 
