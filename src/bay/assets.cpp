@@ -40,7 +40,8 @@ progress.way { display: block; height: 0.7rem; }
 .drawing { max-width: 24rem; margin: 0.5rem auto; padding: 0.3rem; background: #fff; color: #111;
   border: 2px solid #666; border-radius: 8px; }
 .drawing img { display: block; width: 100%; height: auto; }
-.drawing img.column { max-width: 26rem; margin: 0 auto; }
+.drawing img.floor { max-width: 26rem; margin: 0 auto; }
+.layout li { margin: 0.6rem 0; } .layout li p { margin: 0.2rem 0; }
 .parts { display: flex; flex-wrap: wrap; gap: 0.5rem; }
 .part { flex: 1; min-width: min(5rem, 100%); display: grid; gap: 0.4rem; }
 .mm .part, .deg .part { grid-template-columns: repeat(6, 1fr); }

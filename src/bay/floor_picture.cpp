@@ -47,15 +47,25 @@ Floor job_floor(const Bay& bay, const JobSheet& sheet) {
 std::string floor_svg(const Floor& floor, FloorShape shape, Language language,
                       const std::filesystem::path& folder) {
     const auto file = folder / fmt::format("{}.{}.{}.svg", identity(floor), language_tag(language),
-                                           shape == FloorShape::sheet ? "sheet" : "column");
+                                           shape == FloorShape::sheet ? "sheet" : "picture");
     if (!std::filesystem::exists(file)) {
         std::filesystem::create_directories(folder);
-        const auto write = shape == FloorShape::sheet ? write_floor_layout : write_floor_column;
+        const auto write = shape == FloorShape::sheet ? write_floor_layout : write_floor_picture;
         write(floor, file, PageKind::svg, [language](const std::string& english) {
             return translated(english, language).text;
         });
     }
     return read_file(file, largest_picture_bytes);
+}
+
+std::vector<std::pair<std::string, std::string>> floor_tapes(const Floor& floor,
+                                                             Language language) {
+    std::vector<std::pair<std::string, std::string>> tapes;
+    for (const auto& tape : floor_sizes(floor).tapes) {
+        tapes.emplace_back(tape.from + ", " + message(language, tape.to),
+                           length_words(tape.length_mm, floor.unit));
+    }
+    return tapes;
 }
 
 std::vector<std::pair<std::string, std::string>> floor_lengths(const Floor& floor) {

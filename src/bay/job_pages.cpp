@@ -39,7 +39,8 @@ void add_job_pages(Site& site) {
             throw NoSuchJob();
         }
         call.response.set_header("Content-Security-Policy", report_policy);
-        const auto shape = call.form.get("of") == "column" ? FloorShape::column : FloorShape::sheet;
+        const auto shape =
+            call.form.get("of") == "picture" ? FloorShape::picture : FloorShape::sheet;
         call.response.set_content(floor_svg(job_floor(*bay, job.sheet), shape, call.viewer.language,
                                             site.settings.jobs / ".bay" / "floors"),
                                   "image/svg+xml");

@@ -200,6 +200,8 @@ const std::vector<Message>& messages() {
         {"floor_sides", "Rectangle on the floor, its sides", "Rectángulo en el piso, sus lados"},
         {"floor_diagonals", "Both its diagonals, equal", "Sus dos diagonales, iguales"},
         {"floor_usual", "As this bay is planned:", "Según el plano de este puesto:"},
+        {"floor_steps", "Step by step, with the drawing's numbers",
+         "Paso a paso, con los números del plano"},
         {"floor_alt", "Floor layout of this bay with the lengths to tape",
          "Plano del piso de este puesto con las medidas"},
         {"floor_large", "Open the drawing large", "Abrir el plano en grande"},

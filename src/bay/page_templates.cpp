@@ -101,10 +101,13 @@ const char* const question =
 {{#words}}<p>{{.}}</p>{{/words}}
 <div class="ask">
 {{#has_seen}}<div class="seen">{{#picture}}<div class="drawing">{{{picture}}}</div>{{/picture}}
-{{#is_floor}}<p class="drawing"><img class="column" src="/job/{{job_id}}/floor.svg?of=column" alt="{{t.floor_alt}}"></p>
+{{#is_floor}}<p class="drawing"><img class="floor" src="/job/{{job_id}}/floor.svg?of=picture" alt="{{t.floor_alt}}"></p>
 <p><a class="button quiet" href="/job/{{job_id}}/floor.svg">{{t.floor_large}}</a></p>{{/is_floor}}</div>{{/has_seen}}
 <div class="answer">
-{{#has_lengths}}<p>{{t.floor_usual}}</p><dl class="entries">{{#lengths}}<div><dt>{{name}}</dt><dd>{{value}}</dd></div>{{/lengths}}</dl>{{/has_lengths}}
+{{#has_lengths}}<p>{{t.floor_usual}}</p><dl class="entries">{{#lengths}}<div><dt>{{name}}</dt><dd>{{value}}</dd></div>{{/lengths}}</dl>
+<details class="layout"><summary>{{t.floor_steps}}</summary>
+<section class="caution" lang="{{floor_caution.lang}}">{{floor_caution.text}}</section>
+<ol>{{#floor_steps}}<li>{{#heading}}<b lang="{{lang}}">{{text}}</b>{{/heading}}{{#sentences}}<p lang="{{lang}}">{{text}}</p>{{/sentences}}{{#tapes}}{{>entry_list}}{{/tapes}}</li>{{/floor_steps}}</ol></details>{{/has_lengths}}
 {{#has_remembered}}<p>{{t.remembered_words}} <b>{{remembered_from}}</b></p><dl class="entries">{{#remembered}}<div><dt>{{name}}</dt><dd>{{value}}</dd></div>{{/remembered}}</dl>
 <form method="post" action="{{action}}">{{>question_keys}}
 <p><button name="as_before" value="1">{{t.remembered_yes}}</button></p>

@@ -11,6 +11,7 @@
 #include "bay/messages.h"
 #include "bay/sheet_forms.h"
 #include "bay/shop.h"
+#include "report/floor_steps.h"
 
 /// The pages as HTML. They hold no script and no style of their own; every text is escaped.
 namespace squaresight::bay {
@@ -36,6 +37,8 @@ struct QuestionScreen {
     std::vector<std::pair<std::string, std::string>> remembered = {};
     std::string remembered_from = {};
     std::vector<std::pair<std::string, std::string>> lengths = {};  ///< of the floor layout
+    std::vector<FloorStep> floor_steps = {};
+    std::vector<std::pair<std::string, std::string>> floor_tapes = {};
     bool doubted = false;  ///< an unusual entry: it may be sent once more as it is
     std::string button = "save";
 };

@@ -172,6 +172,21 @@ const char* nothing_key(FieldKind kind) {
     }
 }
 
+PageData floor_steps_data(const QuestionScreen& screen, Language language) {
+    PageData list(PageData::type::list);
+    for (const auto& step : screen.floor_steps) {
+        PageData one = record({});
+        one.set("heading", phrase_data(step.heading, language));
+        one.set("sentences", phrases_data(step.sentences, language));
+        one.set("tapes", step.item == FloorItem::tapes);
+        if (step.item == FloorItem::tapes) {
+            one.set("entries", pairs_data(screen.floor_tapes));
+        }
+        list.push_back(one);
+    }
+    return list;
+}
+
 }  // namespace
 
 std::string label_words(Language language, const Field& field) {
@@ -277,6 +292,8 @@ std::string question_page(const Viewer& viewer, const QuestionScreen& screen, co
     page.set("remembered", pairs_data(screen.remembered));
     page.set("has_lengths", !screen.lengths.empty());
     page.set("lengths", pairs_data(screen.lengths));
+    page.set("floor_steps", floor_steps_data(screen, language));
+    page.set("floor_caution", phrase_data(floor_caution_words, language));
     page.set("remembered_from", screen.remembered_from);
     page.set("carried", pairs_data(screen.carried.values()));
     const std::string title = !question.title.empty() ? message(language, question.title)

@@ -142,6 +142,14 @@ void remember(Site& site, QuestionScreen& screen, const Call& call, const Step& 
     screen.remembered_from = earlier.job;
 }
 
+void show_floor(QuestionScreen& screen, const Floor& floor, Language language) {
+    for (const auto& [key, words] : floor_lengths(floor)) {
+        screen.lengths.emplace_back(message(language, key), words);
+    }
+    screen.floor_steps = floor_steps(floor);
+    screen.floor_tapes = floor_tapes(floor, language);
+}
+
 void show_question(Site& site, Call& call, const Step& step, const StoredJob& job,
                    const std::string& asked, const Form& form, int status,
                    const std::string& problem, bool doubted = false) {
@@ -168,9 +176,7 @@ void show_question(Site& site, Call& call, const Step& step, const StoredJob& jo
     }
     if (screen.question.picture == "floor") {
         if (const Bay* bay = site.bay_of(job.sheet)) {
-            for (const auto& [key, words] : floor_lengths(job_floor(*bay, job.sheet))) {
-                screen.lengths.emplace_back(message(call.viewer.language, key), words);
-            }
+            show_floor(screen, job_floor(*bay, job.sheet), call.viewer.language);
         } else {
             screen.question.picture.clear();
         }

@@ -1,17 +1,11 @@
 #pragma once
 #include <filesystem>
-#include <functional>
-#include <string>
 
 #include "plan/floor.h"
+#include "report/floor_steps.h"
 #include "target/page.h"
 
 namespace squaresight {
-
-/// An English sentence or label in the reader's language.
-using Wording = std::function<std::string(const std::string& english)>;
-
-inline std::string in_english(const std::string& english) { return english; }
 
 /// The floor layout of a bay: one upright page to scale (Letter where the shop measures in inches,
 /// else A4), as someone who faces the truck sees it, with left and right as seated in the cab.
@@ -19,9 +13,9 @@ inline std::string in_english(const std::string& english) { return english; }
 void write_floor_layout(const Floor& floor, const std::filesystem::path& file, PageKind kind,
                         const Wording& wording = in_english);
 
-/// The same for a phone's screen: one column, 90 mm wide and as long as it takes, whose smallest
-/// letters are 12 px where it is shown 358 px wide.
-void write_floor_column(const Floor& floor, const std::filesystem::path& file, PageKind kind,
-                        const Wording& wording = in_english);
+/// Its drawing from above alone, for a phone's screen: 90 mm wide, no letter smaller than 12 px
+/// where it is shown 358 px wide. The steps that its numbers stand for are floor_steps.
+void write_floor_picture(const Floor& floor, const std::filesystem::path& file, PageKind kind,
+                         const Wording& wording = in_english);
 
 }  // namespace squaresight
