@@ -116,5 +116,19 @@ TEST(BayWords, TheFloorPicturesLettersCanBeReadOnAPhone) {
     }
 }
 
+TEST(BayWords, ATimeIsShownAsPeopleReadIt) {
+    const std::string text =
+        "a.jpg was taken at 2026:03:04 10:11:12, before b.jpg (2026:12:31 23:59:58).";
+    EXPECT_EQ(with_readable_times(text, Language::english),
+              "a.jpg was taken at 4 Mar 2026, 10:11, before b.jpg (31 Dec 2026, 23:59).");
+    EXPECT_EQ(with_readable_times("(2026:12:31 23:59:58)", Language::spanish),
+              "(31 dic 2026, 23:59)");
+    EXPECT_EQ(with_readable_times("2026:03:04 10:11:12 and 2026:03:04 10:11:50", Language::english),
+              "4 Mar 2026, 10:11:12 and 4 Mar 2026, 10:11:50");
+    for (const char* none : {"", "2026:13:04 10:11:12", "1:2:3", "0000:00:00 00:00:00"}) {
+        EXPECT_EQ(with_readable_times(none, Language::english), none);
+    }
+}
+
 }  // namespace
 }  // namespace squaresight::bay

@@ -96,6 +96,7 @@ const std::vector<Message>& messages() {
         {"as-left", "as left", "como queda"},
         {"report", "Whole report with pictures (two pages)",
          "Informe completo con imágenes (dos páginas)"},
+        {"report_language", "The report is in English.", "El informe está en inglés."},
         {"handover", "Hand-over sheet (one page)", "Hoja de entrega (una página)"},
         {"handover_mount",
          "In tolerance is said of the mount, never of the vehicle. This squares the mount; it is "

@@ -47,6 +47,8 @@ const std::vector<std::pair<const char*, const char*>>& parts() {
             {"still_open",
              R"page({{#has_open}}<h2>{{t.open_items}}</h2><ul>{{#open}}<li lang="{{lang}}">{{text}}</li>{{/open}}{{#unready}}<li lang="{{lang}}">{{text}}</li>{{/unready}}</ul>{{/has_open}})page"},
             {"finding_list", R"page({{#has_findings}}<h2>{{t.found}}</h2><ul class="plain">{{#findings}}<li lang="{{lang}}"><span class="word {{level}}">{{level_word}}</span> {{text}} <small>{{stages}}</small></li>{{/findings}}</ul>{{/has_findings}})page"},
+            {"report_link",
+             R"page(<p><a class="button quiet" href="/job/{{job_id}}/report" hreflang="en">{{t.report}}</a>{{#not_english}}<br><small>{{t.report_language}}</small>{{/not_english}}</p>)page"},
             {"no_answer",
              R"page({{#nothing}}<p class="problem" role="alert"><b>{{t.nothing_yet}}:</b> <span lang="{{lang}}">{{text}}</span></p>{{/nothing}})page"},
         };
@@ -145,7 +147,7 @@ const char* const job =
 <ol class="list">{{#steps}}<li><a class="row" href="{{href}}"><b>{{name}}</b> <span class="state">{{state}}</span></a></li>{{/steps}}</ol>
 <p>{{t.stage}}: <b>{{stage}}</b></p>
 {{#has_report}}<p><a class="button quiet" href="/job/{{job_id}}/handover">{{t.handover}}</a></p>
-<p><a class="button quiet" href="/job/{{job_id}}/report">{{t.report}}</a></p>{{/has_report}}
+{{>report_link}}{{/has_report}}
 {{#may_review}}<p><a class="button quiet" href="/job/{{job_id}}/review">{{t.review_title}}</a></p>{{/may_review}}
 )page";
 
@@ -208,7 +210,7 @@ const char* const answer =
 {{>still_open}}
 {{>finding_list}}
 <p><a class="button quiet" href="/job/{{job_id}}/handover">{{t.handover}}</a></p>
-<p><a class="button quiet" href="/job/{{job_id}}/report">{{t.report}}</a></p>
+{{>report_link}}
 {{/answer}}
 <p class="last"><a class="button quiet" href="/job/{{job_id}}">{{t.back_to_job}}</a></p>
 )page";
@@ -245,7 +247,7 @@ const char* const review =
 {{>banner}}
 {{>stage_table}}
 {{>finding_list}}
-<p><a class="button quiet" href="/job/{{job_id}}/report">{{t.report}}</a></p>
+{{>report_link}}
 {{#may_sign}}<form method="post" action="/job/{{job_id}}/review">{{>keys}}
 <p class="field"><label for="reviewer">{{t.reviewer_code}}</label><input id="reviewer" name="reviewer" value="{{typed_reviewer}}" maxlength="60" autocomplete="off" required></p>
 <p class="field"><label for="reason">{{t.review_reason}}</label><input id="reason" name="reason" value="{{typed_reason}}" maxlength="500" autocomplete="off"></p>

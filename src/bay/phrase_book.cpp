@@ -716,12 +716,13 @@ const std::vector<BookPhrase>& book_sentences() {
          "en la defensa, un segundo lugar del tablero, o cinta y nivel que coincidan."},
         {"Nothing else in this job would show that truck or board moved sideways or turned since "
          "the "
-         "stage before: 'setup: same' is taken at its word. Tape-and-level at this stage checks "
+         "stage before: it is taken as said that they did not. Tape-and-level at this stage checks "
          "it; "
          "after moving anything measure the setup again.",
          "Nada más en este trabajo mostraría que el camión o el tablero se movió de lado o giró "
          "desde "
-         "la etapa anterior. La cinta con nivel en esta etapa lo comprueba; si se movió algo, mida "
+         "la etapa anterior: vale lo que se dijo, que no. La cinta con nivel en esta etapa lo "
+         "comprueba; si se movió algo, mida "
          "otra vez la colocación."},
         {"Not measured, and it matters here: {}. Wide limits stand in for it; measure it and add "
          "it to "

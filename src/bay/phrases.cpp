@@ -4,7 +4,10 @@
 #include <array>
 #include <cctype>
 #include <functional>
+#include <map>
 #include <optional>
+#include <regex>
+#include <set>
 #include <string_view>
 
 namespace squaresight::bay {
@@ -219,6 +222,33 @@ Phrase translated(const std::string& english, Language language) {
         return {*alone, language};
     }
     return {english, Language::english};
+}
+
+std::string with_readable_times(const std::string& text, Language language) {
+    static const std::regex time(
+        "([0-9]{4}):(0[1-9]|1[0-2]):([0-3][0-9]) ([0-2][0-9]:[0-5][0-9])(:[0-6][0-9])");
+    static const char* const months[2][12] = {
+        {"Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"},
+        {"ene", "feb", "mar", "abr", "may", "jun", "jul", "ago", "sep", "oct", "nov", "dic"}};
+    const std::sregex_iterator begin(text.begin(), text.end(), time), end;
+    std::map<std::string, std::set<std::string>> seconds_of;  // by the minute
+    for (auto at = begin; at != end; ++at) {
+        const std::string whole = at->str();
+        seconds_of[whole.substr(0, whole.size() - 3)].insert(whole);
+    }
+    std::string readable;
+    auto rest = text.begin();
+    for (auto at = begin; at != end; ++at) {
+        const std::smatch& found = *at;
+        const std::string whole = found.str();
+        const bool alone = seconds_of[whole.substr(0, whole.size() - 3)].size() == 1;
+        readable.append(rest, found[0].first);
+        readable += std::to_string(std::stoi(found[3].str())) + " " +
+                    months[language == Language::spanish][std::stoi(found[2].str()) - 1] + " " +
+                    found[1].str() + ", " + found[4].str() + (alone ? "" : found[5].str());
+        rest = found[0].second;
+    }
+    return readable.append(rest, text.end());
 }
 
 }  // namespace squaresight::bay

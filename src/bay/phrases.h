@@ -16,6 +16,10 @@ struct Phrase {
 /// sentence is not in the book comes back whole in English.
 Phrase translated(const std::string& english, Language language);
 
+/// A text's times as phones write them (2026:03:04 10:11:12) as people read them (4 Mar 2026,
+/// 10:11); with the seconds where two of them lie within a minute.
+std::string with_readable_times(const std::string& text, Language language);
+
 /// A sentence of the book; {} stands for a number or a shorter phrase, in the same order in both;
 /// {=} in the Spanish for a name that stays as it is.
 struct BookPhrase {

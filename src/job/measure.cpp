@@ -273,7 +273,7 @@ void tell_unchecked_setups(JobResult& result) {
             sighting.vision->stage.findings.push_back(
                 {Level::note, "unchecked-reading",
                  "Nothing else in this job would show that truck or board moved sideways or turned "
-                 "since the stage before: 'setup: same' is taken at its word. Tape-and-level at "
+                 "since the stage before: it is taken as said that they did not. Tape-and-level at "
                  "this stage checks it; after moving anything measure the setup again."});
         }
         checked_later = checked_later && sheets[i].same_setup;
