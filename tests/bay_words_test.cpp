@@ -4,12 +4,16 @@
 
 #include <algorithm>
 #include <filesystem>
+#include <opencv2/imgproc.hpp>
+#include <opencv2/wechat_qrcode.hpp>
 #include <regex>
+#include <sstream>
 #include <string>
 #include <vector>
 
 #include "bay/floor_picture.h"
 #include "bay/phrases.h"
+#include "bay/qr.h"
 #include "job/bay_file.h"
 #include "plan/plan.h"
 #include "report/floor_layout.h"
@@ -127,6 +131,51 @@ TEST(BayWords, ATimeIsShownAsPeopleReadIt) {
               "4 Mar 2026, 10:11:12 and 4 Mar 2026, 10:11:50");
     for (const char* none : {"", "2026:13:04 10:11:12", "1:2:3", "0000:00:00 00:00:00"}) {
         EXPECT_EQ(with_readable_times(none, Language::english), none);
+    }
+}
+
+/// What a terminal shows for lines of half blocks, each module eight pixels wide.
+cv::Mat drawn(const std::string& blocks) {
+    const std::string text = std::regex_replace(blocks, std::regex("\x1b\\[[0-9;]*m"), "");
+    std::vector<std::vector<int>> rows;
+    std::istringstream lines(text);
+    for (std::string line; std::getline(lines, line);) {
+        std::vector<int> upper, lower;
+        for (std::size_t at = 0; at < line.size();) {
+            const std::size_t bytes = line[at] == ' ' ? 1 : 3;
+            const std::string block = line.substr(at, bytes);
+            upper.push_back(block == "\u2588" || block == "\u2580" ? 0 : 255);
+            lower.push_back(block == "\u2588" || block == "\u2584" ? 0 : 255);
+            at += bytes;
+        }
+        rows.push_back(upper);
+        rows.push_back(lower);
+    }
+    cv::Mat image(static_cast<int>(rows.size()), static_cast<int>(rows.front().size()), CV_8U);
+    for (int row = 0; row < image.rows; ++row) {
+        for (int column = 0; column < image.cols; ++column) {
+            image.at<unsigned char>(row, column) = static_cast<unsigned char>(
+                rows.at(static_cast<std::size_t>(row)).at(static_cast<std::size_t>(column)));
+        }
+    }
+    cv::resize(image, image, {}, 8, 8, cv::INTER_NEAREST);
+    return image;
+}
+
+// ISO/IEC 18004: the quiet zone is four modules wide. Read by the decoder of OpenCV (Debian builds
+// its QRCodeDetector without one).
+TEST(BayWords, TheTerminalsCodeIsReadByAnotherDecoder) {
+    cv::wechat_qrcode::WeChatQRCode decoder;
+    for (const std::string text : {"http://192.168.1.20:8080/pair?code=W6JZ-YBG4",
+                                   "https://bay.shop:8443/pair?code=ABCD-EFGH"}) {
+        const cv::Mat image = drawn(qr_blocks(text));
+        EXPECT_THAT(decoder.detectAndDecode(image), testing::ElementsAre(text));
+        const int quiet = 4 * 8;
+        EXPECT_EQ(cv::countNonZero(255 - image.rowRange(0, quiet)), 0);
+        EXPECT_EQ(cv::countNonZero(255 - image.colRange(0, quiet)), 0);
+        EXPECT_EQ(cv::countNonZero(255 - image.rowRange(image.rows - quiet, image.rows)), 0);
+        EXPECT_EQ(cv::countNonZero(255 - image.colRange(image.cols - quiet, image.cols)), 0);
+        EXPECT_NE(cv::countNonZero(255 - image.row(quiet)), 0);
     }
 }
 

@@ -69,24 +69,6 @@ void add_open_pages(Site& site) {
     });
 }
 
-/// Under which address another device reaches this page; empty where none does.
-std::string reachable_address(Site& site, const std::string& host) {
-    const auto is_loopback = [](const std::string& name) {
-        return begins_with(name, "127.") || begins_with(name, "localhost") ||
-               begins_with(name, "[::1]") || name == "::1";
-    };
-    if (!site.settings.names.empty()) {
-        return site.scheme() + site.settings.names.front() + fmt::format(":{}", site.port);
-    }
-    if (!is_loopback(host)) {
-        return site.scheme() + host;
-    }
-    const bool any = site.settings.listen == "0.0.0.0" || site.settings.listen == "::";
-    const std::string own = any ? network_address() : site.settings.listen;
-    return own.empty() || is_loopback(own) ? ""
-                                           : site.scheme() + own + fmt::format(":{}", site.port);
-}
-
 void add_shop_pages(Site& site) {
     site.get("/shop", [&site](Call& call) {
         send_page(call.response, 200,
@@ -105,6 +87,23 @@ void add_shop_pages(Site& site) {
 }
 
 }  // namespace
+
+std::string reachable_address(const Site& site, const std::string& host) {
+    const auto is_loopback = [](const std::string& name) {
+        return begins_with(name, "127.") || begins_with(name, "localhost") ||
+               begins_with(name, "[::1]") || name == "::1";
+    };
+    if (!site.settings.names.empty()) {
+        return site.scheme() + site.settings.names.front() + fmt::format(":{}", site.port);
+    }
+    if (!is_loopback(host)) {
+        return site.scheme() + host;
+    }
+    const bool any = site.settings.listen == "0.0.0.0" || site.settings.listen == "::";
+    const std::string own = any ? network_address() : site.settings.listen;
+    return own.empty() || is_loopback(own) ? ""
+                                           : site.scheme() + own + fmt::format(":{}", site.port);
+}
 
 void add_pairing_pages(Site& site) {
     add_open_pages(site);

@@ -51,6 +51,8 @@ std::string BayServer::address() const {
     return site_->scheme() + (v6 ? "[" + host + "]" : host) + fmt::format(":{}", site_->port);
 }
 
+std::string BayServer::address_for_others() const { return reachable_address(*site_, "localhost"); }
+
 std::string BayServer::new_code(Role role) { return site_->guard.new_code(role); }
 void BayServer::run() { site_->front.listen_after_bind(); }
 void BayServer::stop() { site_->front.stop(); }

@@ -40,6 +40,8 @@ class BayServer {
     int port() const;
     /// Address for a browser on this computer: "http://127.0.0.1:8080".
     std::string address() const;
+    /// Address for another device; empty where none reaches this page.
+    std::string address_for_others() const;
     std::string new_code(Role role);
 
     /// Serves until `stop` is called, from any thread.

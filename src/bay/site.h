@@ -56,6 +56,10 @@ struct Site {
 /// Who gets in, what every answer carries, what is said when something fails.
 void set_up_door(Site& site);
 
+/// Under which address another device reaches the page, where a browser asked for `host`; empty
+/// where none does.
+std::string reachable_address(const Site& site, const std::string& host);
+
 void add_pairing_pages(Site& site);
 void add_job_pages(Site& site);
 void add_new_job_pages(Site& site);

@@ -1,6 +1,7 @@
 #include <fmt/chrono.h>
 #include <fmt/format.h>
 #include <signal.h>
+#include <unistd.h>
 
 #include <filesystem>
 #include <iostream>
@@ -11,6 +12,7 @@
 
 #include "bay/answer.h"
 #include "bay/look.h"
+#include "bay/qr.h"
 #include "bay/server.h"
 #include "cli/commands.h"
 #include "records/address.h"
@@ -56,6 +58,20 @@ void stop_on_signal(bay::BayServer& server, const sigset_t& signals) {
     server.stop();
 }
 
+void tell_how_to_open(bay::BayServer& server) {
+    const std::string pair = "/pair?code=" + server.new_code(bay::Role::shop);
+    std::cout << "Open on this computer: " << server.address() << pair << "\n";
+    const std::string others = server.address_for_others();
+    if (!others.empty()) {
+        std::cout << "or on another device: " << others << pair << "\n";
+        if (isatty(STDOUT_FILENO) != 0) {
+            std::cout << bay::qr_blocks(others + pair);
+        }
+    }
+    std::cout << "(the shop lead's code: it works once, for ten minutes)\nEnd with Ctrl-C."
+              << std::endl;
+}
+
 void run(const ServeOptions& options) {
     if (options.certificate.empty() != options.key.empty()) {
         throw InputError("--tls-cert and --tls-key", "belong together", "give both or none");
@@ -69,10 +85,7 @@ void run(const ServeOptions& options) {
     sigaddset(&signals, SIGTERM);
     ::pthread_sigmask(SIG_BLOCK, &signals, nullptr);
     bay::BayServer server(settings_of(options));
-    std::cout << "Open on this computer: " << server.address()
-              << "/pair?code=" << server.new_code(bay::Role::shop)
-              << "\n(the shop lead's code: it works once, for ten minutes)\nEnd with Ctrl-C."
-              << std::endl;
+    tell_how_to_open(server);
     std::thread waiting([&] { stop_on_signal(server, signals); });
     server.run();
     waiting.join();
