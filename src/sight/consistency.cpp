@@ -86,7 +86,7 @@ std::vector<double> leftovers_of(const Misfits& m, Surface kind) {
 /// The same beside the plainest surface that will do: a bowed board seen from near needs a cubic.
 std::vector<double> standardised_leftovers(const Misfits& m) {
     const std::size_t count = m.indices.size();
-    const auto plain = leftovers_of(m, count >= fewest_for_bow ? Surface::bowed : Surface::level);
+    auto plain = leftovers_of(m, count >= fewest_for_bow ? Surface::bowed : Surface::level);
     if (count < fewest_for_cubic || median(plain) < usual_leftover) {
         return plain;
     }

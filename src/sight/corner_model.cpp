@@ -26,6 +26,7 @@ BlurredStep exact_step(double x) {
 BlurredStep blurred_step(double x) {
     constexpr double reach = 6;
     constexpr int per_unit = 64;
+    constexpr double to_nearest = 0.5;
     static const std::vector<BlurredStep> table = [] {
         std::vector<BlurredStep> t;
         for (int n = 0; n <= 2 * static_cast<int>(reach) * per_unit; ++n) {
@@ -39,7 +40,7 @@ BlurredStep blurred_step(double x) {
     if (x >= reach) {
         return {1, 0};
     }
-    const auto n = static_cast<int>((x + reach) * per_unit + 0.5);
+    const auto n = static_cast<int>((x + reach) * per_unit + to_nearest);
     const BlurredStep& nearest = table[static_cast<std::size_t>(n)];
     const double at = static_cast<double>(n) / per_unit - reach;
     const double d = x - at;

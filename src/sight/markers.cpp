@@ -41,7 +41,8 @@ Eigen::MatrixXd whiteness(const std::vector<unsigned char>& bits, int size) {
     }
     for (int row = 0; row < size; ++row) {
         for (int column = 0; column < size; ++column) {
-            m(row + 3, column + 3) = bits[static_cast<std::size_t>(row * size + column)];
+            const int bit = row * size + column;
+            m(row + 3, column + 3) = bits[static_cast<std::size_t>(bit)];
         }
     }
     return m;
