@@ -23,6 +23,7 @@
 namespace squaresight::bay {
 namespace {
 
+using testing::AllOf;
 using testing::HasSubstr;
 namespace fs = std::filesystem;
 
@@ -177,6 +178,19 @@ TEST(BayWords, TheTerminalsCodeIsReadByAnotherDecoder) {
         EXPECT_EQ(cv::countNonZero(255 - image.colRange(image.cols - quiet, image.cols)), 0);
         EXPECT_NE(cv::countNonZero(255 - image.row(quiet)), 0);
     }
+}
+
+// Job 1045 has no photo with the phone upside down: its calls are open, and that photo settles
+// them.
+TEST(BayWords, ACallTooCloseSaysWhichOneMeasurementSettlesIt) {
+    const Scratch scratch;
+    const auto run = run_command(std::string(SQUARESIGHT_BINARY) + " measure-for-page '" +
+                                 (samples / "jobs/1045-no-inverted/job.yaml").string() + "' '" +
+                                 scratch.folder().string() + "' 2>/dev/null");
+    EXPECT_THAT(run.output, AllOf(HasSubstr("too close to call"),
+                                  HasSubstr("take photos with the phone turned upside down too")));
+    EXPECT_EQ(in_spanish("cradle offset (take photos with the phone turned upside down too)"),
+              "desvío de la base (tome también fotos con el teléfono invertido)");
 }
 
 }  // namespace
