@@ -75,6 +75,25 @@ std::vector<SightingResult> seen_so_far(const JobSheet& sheet, const SeenPhotos&
     return sightings;
 }
 
+/// Whether nothing is left in a photo of what its phone wrote of itself.
+bool is_bare(const CameraIdentity& told) {
+    return told.make.empty() && told.model.empty() && told.lens.empty() && !told.focal_length_mm &&
+           !told.focal_length_35mm_mm;
+}
+
+/// A photo that tells nothing of its phone, where that phone is known to tell, is a copy: the
+/// original is at hand in the bay, so what is a doubt for the record elsewhere sends for it here.
+void refuse_copy(const CameraIdentity& told, const CameraIdentity& camera, Findings& findings) {
+    if (!is_bare(told) || is_bare(camera)) {
+        return;
+    }
+    for (auto& finding : findings) {
+        if (finding.code == "camera-unverified") {
+            finding.level = Level::stop;
+        }
+    }
+}
+
 /// Other findings belong to readings, or a single photo cannot help but bring them.
 bool is_about_photo(const Finding& finding) {
     static const std::vector<std::string> codes{
@@ -174,6 +193,9 @@ Json looked_at(const JobSheet& sheet, const std::string& file,
     add(findings, sighting.all_findings());
     if (!photo.sight.corners.empty()) {  // else the job's own say the same once more
         add(findings, own.findings);
+    }
+    if (own.camera) {
+        refuse_copy(photo.facts.identity, own.camera->identity, findings);
     }
     const std::string stands = check_among_others(sheet, place, seen, own, findings);
     std::stable_sort(findings.begin(), findings.end(),
