@@ -97,7 +97,7 @@ input[type=file] { padding: 0; }
 .caution { color: #111; }
 .caution h2 { margin: 0.2rem 0; border: 0; }
 .say { font-size: 1.3rem; font-weight: 700; line-height: 1.25; }
-.axis { display: flex; gap: 0.7rem; }
+.axis { display: flex; gap: 0.7rem; margin-top: 0.8rem; }
 .axis p { margin: 0.1rem 0; }
 .screws { display: grid; grid-template-columns: repeat(auto-fit, minmax(9rem, 1fr)); gap: 0.8rem; }
 .screws figure { text-align: center; max-width: 16rem; }
