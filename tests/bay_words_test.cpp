@@ -1,11 +1,11 @@
 // What people read on the bay page: drawings, dates and codes in their language.
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
+#include <zbar.h>
 
 #include <algorithm>
 #include <filesystem>
 #include <opencv2/imgproc.hpp>
-#include <opencv2/wechat_qrcode.hpp>
 #include <regex>
 #include <sstream>
 #include <string>
@@ -163,14 +163,20 @@ cv::Mat drawn(const std::string& blocks) {
     return image;
 }
 
-// ISO/IEC 18004: the quiet zone is four modules wide. Read by the decoder of OpenCV (Debian builds
-// its QRCodeDetector without one).
+std::string read_by_another_decoder(const cv::Mat& image) {
+    zbar::ImageScanner scanner;
+    zbar::Image seen(static_cast<unsigned>(image.cols), static_cast<unsigned>(image.rows), "Y800",
+                     image.data, image.total());
+    return scanner.scan(seen) == 1 ? seen.symbol_begin()->get_data() : "";
+}
+
+// ISO/IEC 18004: the quiet zone is four modules wide. Read by ZBar, since Debian builds OpenCV's
+// detector of such codes without a decoder.
 TEST(BayWords, TheTerminalsCodeIsReadByAnotherDecoder) {
-    cv::wechat_qrcode::WeChatQRCode decoder;
     for (const std::string text : {"http://192.168.1.20:8080/pair?code=W6JZ-YBG4",
                                    "https://bay.shop:8443/pair?code=ABCD-EFGH"}) {
         const cv::Mat image = drawn(qr_blocks(text));
-        EXPECT_THAT(decoder.detectAndDecode(image), testing::ElementsAre(text));
+        EXPECT_EQ(read_by_another_decoder(image), text);
         const int quiet = 4 * 8;
         EXPECT_EQ(cv::countNonZero(255 - image.rowRange(0, quiet)), 0);
         EXPECT_EQ(cv::countNonZero(255 - image.colRange(0, quiet)), 0);
