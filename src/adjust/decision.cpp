@@ -2,11 +2,10 @@
 
 #include <cmath>
 
+#include "units/normal.h"
+
 namespace squaresight {
 namespace {
-
-/// Below -8 the tail is under 1e-15: erfc keeps its digits there, 1 - erf would not.
-double normal_cdf(double z) { return 0.5 * std::erfc(-z / std::sqrt(2.0)); }
 
 /// Two-sided normal quantile for 95 %: the largest u at which the middle of the tolerance is
 /// still 95 % likely to hold the value is T / 1.96.
@@ -29,8 +28,8 @@ Verdict decide(const Estimate& angle, double aim_deg, double tolerance_deg) {
         return {Call::too_close_to_call, 0};
     }
     const double off_aim_deg = std::abs(angle.value - aim_deg);
-    const double probability = normal_cdf((tolerance_deg - off_aim_deg) / u) -
-                               normal_cdf((-tolerance_deg - off_aim_deg) / u);
+    const double probability = probability_below((tolerance_deg - off_aim_deg) / u) -
+                               probability_below((-tolerance_deg - off_aim_deg) / u);
     if (probability >= sure && !cannot_decide(u, tolerance_deg)) {
         return {Call::in_tolerance, probability};
     }

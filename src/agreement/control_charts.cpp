@@ -6,6 +6,7 @@
 #include <stdexcept>
 
 #include "agreement/descriptive.h"
+#include "units/normal.h"
 
 namespace squaresight {
 namespace {
@@ -13,14 +14,12 @@ namespace {
 /// Beyond so many standard deviations nothing is left to integrate.
 constexpr double far_out = 9;
 
-double below(double x) { return std::erfc(-x / std::sqrt(2.0)) / 2; }
-
 using Quadrature = boost::math::quadrature::gauss_kronrod<double, 61>;
 
 /// E(R) = integral of 1 - F^n - (1 - F)^n (Tippett 1925, Biometrika 17: 364-387).
 double mean_range(int n) {
     const auto density = [n](double x) {
-        return 1 - std::pow(below(x), n) - std::pow(below(-x), n);
+        return 1 - std::pow(probability_below(x), n) - std::pow(probability_below(-x), n);
     };
     return 2 * Quadrature::integrate(density, 0.0, far_out, 5, 1e-14);
 }
@@ -29,8 +28,8 @@ double mean_range(int n) {
 double mean_squared_range(int n) {
     const auto over_x = [n](double y) {
         const auto density = [n, y](double x) {
-            return 1 - std::pow(below(y), n) - std::pow(below(-x), n) +
-                   std::pow(below(y) - below(x), n);
+            return 1 - std::pow(probability_below(y), n) - std::pow(probability_below(-x), n) +
+                   std::pow(probability_below(y) - probability_below(x), n);
         };
         return Quadrature::integrate(density, -far_out, y, 5, 1e-13);
     };

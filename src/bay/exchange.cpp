@@ -42,8 +42,7 @@ void send_json(Response& response, int status, const nlohmann::json& json) {
 void go_to(Response& response, const std::string& address) { response.set_redirect(address, 303); }
 
 std::string told(const InputError& error, Language language) {
-    const Phrase phrase = translated(without_folders(error.what()), language);
-    return with_readable_times(phrase.text, phrase.language);
+    return translated(without_folders(error.what()), language).text;
 }
 
 void refuse(const Request& request, Response& response, int status, const char* message_key) {

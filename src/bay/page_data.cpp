@@ -88,8 +88,7 @@ std::string framed(PageData page, const char* body, const std::string& title,
 PageData phrase_data(const std::string& english, Language language) {
     static const std::regex percent("([0-9]) %");
     const Phrase phrase = translated(without_folders(english), language);
-    const std::string text = with_readable_times(phrase.text, phrase.language);
-    return record({{"text", std::regex_replace(text, percent, "$1\u00a0%")},
+    return record({{"text", std::regex_replace(phrase.text, percent, "$1\u00a0%")},
                    {"lang", language_tag(phrase.language)}});
 }
 

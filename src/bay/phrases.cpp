@@ -208,9 +208,8 @@ class Translator {
     int steps_ = 0;
 };
 
-}  // namespace
-
-Phrase translated(const std::string& english, Language language) {
+/// By the book alone.
+Phrase by_the_book(const std::string& english, Language language) {
     if (language == Language::english || english.empty()) {
         return {english, language};
     }
@@ -222,6 +221,13 @@ Phrase translated(const std::string& english, Language language) {
         return {*alone, language};
     }
     return {english, Language::english};
+}
+
+}  // namespace
+
+Phrase translated(const std::string& english, Language language) {
+    const Phrase phrase = by_the_book(english, language);
+    return {with_readable_times(phrase.text, phrase.language), phrase.language};
 }
 
 std::string with_readable_times(const std::string& text, Language language) {

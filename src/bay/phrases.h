@@ -12,8 +12,8 @@ struct Phrase {
 };
 
 /// A text that the program makes in English (findings, answers, advice), in this language: sentence
-/// by sentence out of the phrase book, names and numbers put in their places. A text of which one
-/// sentence is not in the book comes back whole in English.
+/// by sentence out of the phrase book, names and numbers put in their places, times readable. A
+/// text of which one sentence is not in the book comes back whole in English.
 Phrase translated(const std::string& english, Language language);
 
 /// A text's times as phones write them (2026:03:04 10:11:12) as people read them (4 Mar 2026,

@@ -5,6 +5,7 @@
 
 #include "mount/mount.h"
 #include "mount/response.h"
+#include "units/normal.h"
 #include "units/quantity.h"
 
 namespace squaresight {
@@ -93,8 +94,7 @@ Correction correct(const Screw& screw, double needed_clockwise, double play_cloc
 /// Where the turns needed are so few that they may be needed the other way, it is also uncertain
 /// whether the play that lies on one side of zero alone has to be taken up.
 double with_doubt_of_side(double needed_turns, double uncertainty_turns, double backlash_turns) {
-    const double other_side =
-        0.5 * std::erfc(std::abs(needed_turns) / (uncertainty_turns * std::sqrt(2.0)));
+    const double other_side = probability_below(-std::abs(needed_turns) / uncertainty_turns);
     return std::hypot(uncertainty_turns, std::sqrt(other_side * (1 - other_side)) * backlash_turns);
 }
 

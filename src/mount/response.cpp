@@ -3,8 +3,8 @@
 #include <Eigen/LU>
 #include <algorithm>
 #include <cmath>
-#include <numbers>
 
+#include "units/normal.h"
 #include "units/quantity.h"
 
 namespace squaresight {
@@ -12,8 +12,6 @@ namespace {
 
 constexpr int common = 0, own = 4, backlash = 8, play = 10;  // where the state's parts begin
 
-double density(double x) { return std::exp(-x * x / 2) / std::sqrt(2 * std::numbers::pi); }
-double probability_below(double x) { return std::erfc(-x / std::numbers::sqrt2) / 2; }
 int direction_of(double turns_clockwise) {
     return turns_clockwise > 0 ? 1 : turns_clockwise < 0 ? -1 : 0;
 }
@@ -139,7 +137,7 @@ Response::Freed Response::freed(int screw, double turns_clockwise) const {
         return free;
     }
     const double p = probability_below(left / s);
-    const double d = density(left / s);
+    const double d = normal_density(left / s);
     free.moved = left * p + s * d;
     free.moved_per_freed = -p;
     const double square = (left * left + s * s) * p + left * s * d;

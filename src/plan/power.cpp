@@ -4,14 +4,13 @@
 #include <functional>
 
 #include "adjust/decision.h"
+#include "units/normal.h"
 
 namespace squaresight {
 namespace {
 
 constexpr double often = 0.95;
 constexpr double far_sigmas = 12;  ///< beyond this nothing changes any more
-
-double normal_cdf(double z) { return 0.5 * std::erfc(-z / std::sqrt(2.0)); }
 
 /// Where `holds` changes between `from`, where it holds, and `to`, where it does not.
 double boundary(double from, double to, const std::function<bool(double)>& holds) {
@@ -40,7 +39,7 @@ DecisionPower::DecisionPower(double standard_uncertainty_deg, double tolerance_d
 
 CallChances DecisionPower::at(double true_error_deg) const {
     const auto below = [&](double value_deg) {
-        return normal_cdf((value_deg - true_error_deg) / u_deg_);
+        return probability_below((value_deg - true_error_deg) / u_deg_);
     };
     CallChances chances;
     if (accepted_to_deg_) {

@@ -103,8 +103,7 @@ class Steps {
         } else {
             step.sentences.push_back(
                 "Hang the board's centre level with the sensor's face, and measure both heights "
-                "above the "
-                "floor below.");
+                "above the floor below.");
         }
         steps_.push_back(step);
     }

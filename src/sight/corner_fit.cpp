@@ -9,6 +9,7 @@
 
 #include "sight/corner_model.h"
 #include "sight/pyramid.h"
+#include "units/normal.h"
 
 namespace squaresight {
 namespace {
@@ -29,7 +30,8 @@ constexpr double brightest = 253;  // grey values that a sensor and a JPEG tell 
 constexpr double darkest = 2;
 constexpr double usual_greys = 150;  // how far levels, slopes along an arm and tone go
 constexpr double usual_noise = 3;
-constexpr double far_sigmas = 5;    // from a limit of the sensor: it is not felt
+constexpr double far_sigmas = 5;  // from a limit of the sensor: it is not felt
+constexpr double nearly_all = 0.999;
 constexpr double usual_lean = 0.3;  // correlation of a blur beyond that of a round one
 constexpr double most_correlation = 0.95;
 constexpr double least_blur_px = 0.25;
@@ -81,8 +83,13 @@ std::vector<Sample> samples_along_arms(const cv::Mat& grey, const CornerModel& m
     std::vector<Sample> samples;
     const Eigen::Vector2d arms_px = (arm_squares * model.px_per_square()).cwiseMin(arm_limit_px);
     const int step = take == Take::quarter ? 2 : 1;
-    const NearArms near_arms(model, 2 * arms_px.maxCoeff(), band_px, arms_px);
-    const Eigen::Vector2i reach = near_arms.reach_px().array().ceil().cast<int>();
+    const double farthest_px = 2 * arms_px.maxCoeff();
+    const NearArms near_arms(model, farthest_px, band_px, arms_px);
+    const auto whole = [&](double px) {
+        return static_cast<int>(std::ceil(std::min(farthest_px, px)));
+    };
+    const Eigen::Vector2d arms_reach_px = near_arms.reach_px();
+    const Eigen::Vector2i reach(whole(arms_reach_px.x()), whole(arms_reach_px.y()));
     const Eigen::Vector2i middle = corner_px.array().round().cast<int>();
     int outside = 0;
     for (int y = middle.y() - reach.y(); y <= middle.y() + reach.y(); y += step) {
@@ -125,9 +132,8 @@ Shown cut_off(double grey, double limit, double way) {
     if (beyond > far_sigmas) {
         return {limit, 0};
     }
-    const double share = 0.5 * std::erfc(-beyond / std::sqrt(2.0));
-    const double density = std::exp(-0.5 * beyond * beyond) / std::sqrt(2 * M_PI);
-    return {grey - way * usual_noise * (beyond * share + density), 1 - share};
+    const double share = probability_below(beyond);
+    return {grey - way * usual_noise * (beyond * share + normal_density(beyond)), 1 - share};
 }
 
 Shown shown(double grey) {
@@ -156,7 +162,7 @@ class CornerFit {
                 return false;
             }
             const double blur_step = step.segment<2>(2).cwiseAbs().maxCoeff();
-            const bool all_shown = used_ > 0.999 * static_cast<double>(samples.size());
+            const bool all_shown = used_ > nearly_all * static_cast<double>(samples.size());
             const double enough_px = all_shown ? last_step_px : 0.1 * last_step_px;
             if (step.head<2>().norm() < enough_px && blur_step < 5 * enough_px) {
                 take_off(step);

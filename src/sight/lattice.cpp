@@ -21,6 +21,7 @@ constexpr std::size_t few = 3;       // nearest saddles tried in each direction
 constexpr std::size_t crowd = 100;   // saddles about one among which its neighbours are looked for
 constexpr int smallest_level_px = 180;        // shorter side
 constexpr double usual_square_px = 64;        // at most; larger ones are left to smaller levels
+constexpr double doubled_square_px = 128;     // the same on a doubled photo, which is small
 constexpr double smallest_level_share = 0.6;  // largest square there, of its shorter side
 constexpr std::size_t most_saddles = 12000;
 constexpr std::size_t most_searched_pixels = 6200000;  // a board shows on a smaller level, too
@@ -369,7 +370,7 @@ std::vector<Lattice> find_lattices(const Pyramid& photo, int level) {
     }
     const double largest_square_px = level == photo.smallest()
                                          ? smallest_level_share * std::min(image.cols, image.rows)
-                                         : usual_square_px * (level < 0 ? 2 : 1);
+                                         : (level < 0 ? doubled_square_px : usual_square_px);
     const auto saddles = find_saddles(image, most_saddles);
     return LatticeFinder(image, saddles, largest_square_px).all();
 }

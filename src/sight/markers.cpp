@@ -4,6 +4,8 @@
 #include <array>
 #include <cmath>
 
+#include "units/normal.h"
+
 namespace squaresight {
 namespace {
 
@@ -14,8 +16,6 @@ constexpr float least_margin = 2.0F;        // unexplained variance: second best
 constexpr float plain = 0.04F;              // unexplained variance: no other blur need be tried
 constexpr float least_spread_greys = 3.0F;  // standard deviation of the samples
 
-double below(double x, double sigma) { return 0.5 * std::erfc(-x / (sigma * std::sqrt(2.0))); }
-
 /// What a blurred row of cells shows at each place: share of each cell (columns).
 Eigen::MatrixXd shares(const std::vector<double>& at, const std::vector<double>& edges,
                        double sigma) {
@@ -23,8 +23,9 @@ Eigen::MatrixXd shares(const std::vector<double>& at, const std::vector<double>&
     for (Eigen::Index row = 0; row < m.rows(); ++row) {
         for (Eigen::Index c = 0; c < m.cols(); ++c) {
             const double x = at[static_cast<std::size_t>(row)];
-            m(row, c) = below(edges[static_cast<std::size_t>(c) + 1] - x, sigma) -
-                        below(edges[static_cast<std::size_t>(c)] - x, sigma);
+            const auto edge = static_cast<std::size_t>(c);
+            m(row, c) = probability_below((edges[edge + 1] - x) / sigma) -
+                        probability_below((edges[edge] - x) / sigma);
         }
     }
     return m;

@@ -7,7 +7,7 @@ namespace squaresight {
 FittedCorners measured_corners(const cv::Mat& grey, const FollowedBoard& board,
                                const PrintedPattern& print) {
     FittedCorners corners;
-    CornerStart start;
+    CornerStart start;  // as blurred as the corners before it
     for (const auto& [index, pixel] : board.corners_px) {
         start.pixel = pixel;
         if (const auto corner = fit_corner(grey, board.view, print, index, start)) {
