@@ -85,7 +85,7 @@ class Sheet {
         while (begin < words.size()) {
             const std::size_t end = std::min(words.find(' ', begin), words.size());
             const std::string word = words.substr(begin, end - begin);
-            const std::string longer = line.empty() ? word : line + " " + word;
+            const std::string longer = line.empty() ? word : fmt::format("{} {}", line, word);
             if (!line.empty() && page_.text_width_mm(size, longer) > room) {
                 lines.push_back(line);
                 line = word;
