@@ -110,7 +110,7 @@ class Translator {
     std::optional<std::string> whole(std::string_view text) {
         static const auto patterns = patterns_of(book_fragments());
         for (const auto& pattern : patterns) {
-            if (const auto found = apply(pattern, text, true)) {
+            if (auto found = apply(pattern, text, true)) {
                 return found;
             }
         }
