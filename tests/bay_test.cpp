@@ -14,6 +14,7 @@
 #include <atomic>
 #include <chrono>
 #include <filesystem>
+#include <list>
 #include <nlohmann/json.hpp>
 #include <regex>
 #include <set>
@@ -130,6 +131,14 @@ class RunningBay {
     std::thread thread_;
 };
 
+/// An answer that was given: without one the test ends with the reason.
+httplib::Result answered(httplib::Result answer) {
+    if (!answer) {
+        throw std::runtime_error("no answer: " + httplib::to_string(answer.error()));
+    }
+    return answer;
+}
+
 /// A browser that was paired (or not), and sends what a browser sends.
 class Browser {
   public:
@@ -151,11 +160,10 @@ class Browser {
     httplib::Result get(const std::string& path, const std::string& language = "en") const {
         auto all = headers();
         all.emplace("Accept-Language", language);
-        return client().Get(path, all);
+        return answered(client().Get(path, all));
     }
     std::string page(const std::string& path, const std::string& language = "en") const {
-        const auto got = get(path, language);
-        return got ? got->body : "no answer";
+        return get(path, language)->body;
     }
     /// The form's token stands on every page.
     std::string token() const { return hidden(page("/"), "token"); }
@@ -168,7 +176,7 @@ class Browser {
         if (with_token) {
             fields.emplace("token", token());
         }
-        return client().Post(path, headers(), fields);
+        return answered(client().Post(path, headers(), fields));
     }
     /// Opens a form's page and sends the form back with these entries.
     httplib::Result fill_in(const std::string& path, Fields fields,
@@ -184,7 +192,7 @@ class Browser {
         const httplib::MultipartFormDataItems items{{"token", form_token, "", ""},
                                                     {"cradle", cradle, "", ""},
                                                     {"photo", bytes, "../../x.jpg", "image/jpeg"}};
-        return client().Post("/job/" + job + "/photos", headers(), items);
+        return answered(client().Post("/job/" + job + "/photos", headers(), items));
     }
     httplib::Result send_photo(const std::string& job, const fs::path& file,
                                const std::string& cradle) const {
@@ -194,8 +202,8 @@ class Browser {
                                const std::string& bytes) const {
         auto all = headers();
         all.emplace("X-Form-Token", token());
-        return client().Post(upload + "?offset=" + std::to_string(offset), all, bytes,
-                             "application/octet-stream");
+        return answered(client().Post(upload + "?offset=" + std::to_string(offset), all, bytes,
+                                      "application/octet-stream"));
     }
     void wait_until_measured(const std::string& job, const std::string& what = "") const {
         for (int i = 0; i < 600; ++i) {
@@ -270,16 +278,24 @@ std::string raw_answer(int port, const std::string& bytes) {
     return answer;
 }
 
-int silent_connection(int port) {
-    const int one = ::socket(AF_INET, SOCK_STREAM, 0);
-    sockaddr_in to{};
-    to.sin_family = AF_INET;
-    to.sin_port = htons(static_cast<std::uint16_t>(port));
-    ::inet_pton(AF_INET, "127.0.0.1", &to.sin_addr);
-    ::connect(one, reinterpret_cast<sockaddr*>(&to), sizeof(to));
-    ::send(one, "GET / HT", 8, MSG_NOSIGNAL);
-    return one;
-}
+/// A connection that sends half a line and no more.
+class SilentConnection {
+  public:
+    explicit SilentConnection(int port) : socket_(::socket(AF_INET, SOCK_STREAM, 0)) {
+        sockaddr_in to{};
+        to.sin_family = AF_INET;
+        to.sin_port = htons(static_cast<std::uint16_t>(port));
+        ::inet_pton(AF_INET, "127.0.0.1", &to.sin_addr);
+        ::connect(socket_, reinterpret_cast<sockaddr*>(&to), sizeof(to));
+        ::send(socket_, "GET / HT", 8, MSG_NOSIGNAL);
+    }
+    ~SilentConnection() { ::close(socket_); }
+    SilentConnection(const SilentConnection&) = delete;
+    SilentConnection& operator=(const SilentConnection&) = delete;
+
+  private:
+    int socket_;
+};
 
 // --- who may
 
@@ -628,15 +644,12 @@ TEST(BayDoor, ManySilentConnectionsDoNotKeepOthersOut) {
     limits.idle = std::chrono::minutes(10);
     RunningBay bay(limits);
     const Browser browser(bay, Role::technician);
-    std::vector<int> silent;
+    std::list<SilentConnection> silent;
     for (int i = 0; i < 500; ++i) {
-        silent.push_back(silent_connection(bay.port()));
+        silent.emplace_back(bay.port());
     }
     for (int i = 0; i < 5; ++i) {
         EXPECT_EQ(browser.get("/")->status, 200);
-    }
-    for (const int one : silent) {
-        ::close(one);
     }
 }
 

@@ -12,6 +12,8 @@
 #include <array>
 #include <atomic>
 #include <cerrno>
+#include <cstdint>
+#include <functional>
 #include <utility>
 
 #include "bay/head.h"
@@ -35,6 +37,23 @@ constexpr std::string_view large_head =
     "Content-Length: 0\r\n\r\n";
 
 thread_local Front::Connection* current = nullptr;
+/// Of the connection that this thread serves: how many were accepted before it.
+thread_local std::uint64_t arrival = 0;
+
+/// Threads that know in which order their connections were accepted, whichever runs first.
+class InOrder : public httplib::ThreadPool {
+  public:
+    using ThreadPool::ThreadPool;
+    void enqueue(std::function<void()> serve) override {
+        ThreadPool::enqueue([number = accepted_++, serve = std::move(serve)] {
+            arrival = number;
+            serve();
+        });
+    }
+
+  private:
+    std::uint64_t accepted_ = 0;
+};
 
 void remote_of(int socket, std::string& address, int& port) {
     sockaddr_storage name{};
@@ -115,6 +134,7 @@ class Front::Connection : public httplib::Stream {
             }
         }
     }
+    std::uint64_t arrived() const { return arrived_; }
     bool kept() const { return kept_; }
     bool gave_way() const { return gave_way_; }
 
@@ -240,6 +260,7 @@ class Front::Connection : public httplib::Stream {
 
     const FrontLimits& limits_;
     int socket_;
+    std::uint64_t arrived_ = arrival;
     std::unique_ptr<SSL, FreeSsl> ssl_;
     Clock::time_point deadline_;
     std::string waiting_;  ///< received; read from begin_ on
@@ -270,7 +291,7 @@ Front::Front(FrontLimits limits, std::shared_ptr<ssl_ctx_st> tls)
     : limits_(limits), tls_(std::move(tls)) {
     set_keep_alive_max_count(1);
     new_task_queue = [threads = limits.connections + spare_threads] {
-        return new httplib::ThreadPool(threads);
+        return new InOrder(threads);
     };
 }
 
@@ -284,19 +305,20 @@ void Front::keep_connection(milliseconds time) {
 
 bool Front::enter(Connection& connection) {
     const std::lock_guard lock(mutex_);
+    connections_.insert(std::upper_bound(connections_.begin(), connections_.end(), &connection,
+                                         [](const Connection* one, const Connection* other) {
+                                             return one->arrived() < other->arrived();
+                                         }),
+                        &connection);
     const auto serving = std::count_if(connections_.begin(), connections_.end(),
                                        [](const Connection* one) { return !one->gave_way(); });
-    if (static_cast<std::size_t>(serving) >= limits_.connections) {
-        const auto stranger =
-            std::find_if(connections_.begin(), connections_.end(),
-                         [](const Connection* one) { return !one->kept() && !one->gave_way(); });
-        if (stranger == connections_.end()) {
-            return false;
-        }
-        (*stranger)->give_way();
+    if (static_cast<std::size_t>(serving) > limits_.connections) {
+        // The newcomer is one of these.
+        (*std::find_if(connections_.begin(), connections_.end(), [](const Connection* one) {
+            return !one->kept() && !one->gave_way();
+        }))->give_way();
     }
-    connections_.push_back(&connection);
-    return true;
+    return !connection.gave_way();
 }
 
 void Front::leave(Connection& connection) {
@@ -306,13 +328,9 @@ void Front::leave(Connection& connection) {
 
 bool Front::process_and_close_socket(socket_t socket) {
     Connection connection(socket, limits_, tls_.get());
-    if (!enter(connection)) {
-        connection.give_way();
-        return false;
-    }
     current = &connection;
     bool closed = false;
-    const bool served = connection.greet() && connection.take_head() &&
+    const bool served = enter(connection) && connection.greet() && connection.take_head() &&
                         process_request(connection, true, closed, nullptr);
     current = nullptr;
     leave(connection);

@@ -37,14 +37,14 @@ class Front : public httplib::Server {
 
   private:
     bool process_and_close_socket(socket_t socket) override;
-    /// Takes a place; false where nobody gives way.
+    /// Takes a place; false where the newcomer itself has to give way.
     bool enter(Connection& connection);
     void leave(Connection& connection);
 
     FrontLimits limits_;
     std::shared_ptr<ssl_ctx_st> tls_;
     std::mutex mutex_;
-    std::list<Connection*> connections_;  ///< oldest first
+    std::list<Connection*> connections_;  ///< in the order they were accepted
 };
 
 }  // namespace squaresight::bay
