@@ -17,8 +17,11 @@ p { margin: 0.5rem 0; }
   background: #0b3d91; color: #fff; font: inherit; font-weight: 700; text-decoration: none;
   text-align: center; cursor: pointer; }
 .button.quiet, button.quiet { background: #fff; color: #0b3d91; }
-a:focus-visible, button:focus-visible, input:focus-visible, select:focus-visible,
-summary:focus-visible { outline: 4px solid #d97a00; outline-offset: 2px; }
+input[type=date]:focus-within { outline: 4px solid #b85c00; outline-offset: 2px; }
+.top a:focus-visible { outline-offset: -4px; }
+main:focus { outline: none; }
+.skip { position: absolute; top: -10rem; left: 0.7rem; }
+.skip:focus { top: 0.4rem; }
 .list { list-style: none; padding: 0; margin: 0.8rem 0; }
 .row { display: flex; flex-wrap: wrap; gap: 0 0.8rem; align-items: center; min-height: 56px;
   padding: 0.3rem 0.6rem; border: 2px solid #666; border-radius: 8px; color: inherit;
@@ -60,7 +63,7 @@ progress.way { display: block; height: 0.7rem; }
 .sides label { display: flex; align-items: center; min-height: 64px; padding: 0.3rem 0.5rem;
   border: 3px solid #666; border-radius: 8px; font-weight: 700; }
 .sides label:has(:checked) { border-color: #0b3d91; outline: 3px solid #0b3d91; }
-.sides label:has(:focus-visible) { outline: 4px solid #d97a00; outline-offset: 2px; }
+.sides label:has(:focus-visible) { outline: 4px solid #b85c00; outline-offset: 2px; }
 input[type=file] { padding: 0; }
 ::file-selector-button { font: inherit; font-weight: 700; color: inherit; background: transparent;
   min-height: 60px; margin-right: 0.6rem; padding: 0 0.8rem; border: 0; border-right: 2px solid; }

@@ -9,6 +9,7 @@ const std::vector<Message>& messages() {
     static const std::vector<Message> list{
         // the frame of every page
         {"program", "Mount aim", "Orientación del soporte"},
+        {"to_content", "Straight to the page", "Directo al contenido"},
         {"all_jobs", "All jobs", "Todos los trabajos"},
         {"leave", "Sign this device out", "Cerrar sesión en este equipo"},
         {"save", "Save and go on", "Guardar y seguir"},

@@ -4,7 +4,8 @@ namespace squaresight {
 
 const char* const page_style = R"style(
 * { box-sizing: border-box; }
-html { font-size: 18px; }
+html { font-size: 18px; scroll-padding: 0.8rem; }
+:focus-visible { outline: 4px solid #b85c00; outline-offset: 2px; }
 body { margin: 0; color: #111; background: #fff; font-family: Arial, Helvetica, sans-serif;
   line-height: 1.35; }
 main { max-width: 60rem; margin: 0 auto; padding: 0.7rem; }

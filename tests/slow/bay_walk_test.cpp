@@ -1,21 +1,21 @@
 // A real browser walks whole jobs through the bay page with the sample photos, at a phone's size.
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
-#include <openssl/evp.h>
 
 #include <filesystem>
 #include <future>
 #include <iostream>
-#include <map>
 #include <mutex>
 #include <opencv2/imgcodecs.hpp>
 #include <opencv2/imgproc.hpp>
-#include <set>
+#include <regex>
 
 #include "job/sheet.h"
 #include "support/bay_process.h"
 #include "support/breakable_network.h"
 #include "support/command.h"
+#include "support/keyboard.h"
+#include "support/page_inspector.h"
 #include "support/scratch.h"
 #include "support/web_driver.h"
 #include "units/files.h"
@@ -25,8 +25,11 @@ namespace {
 
 using test::BreakableNetwork;
 using test::BrowserDriver;
+using test::Inspector;
 using test::Json;
+using test::Keyboard;
 using test::Window;
+namespace key = test::key;
 using testing::AllOf;
 using testing::HasSubstr;
 using testing::Not;
@@ -44,21 +47,12 @@ void wait_for(const std::string& what, const std::function<bool()>& is_there) {
     }
 }
 
-std::string bytes_of(const std::string& base64) {
-    std::string bytes(base64.size(), '\0');
-    const int size = EVP_DecodeBlock(reinterpret_cast<unsigned char*>(bytes.data()),
-                                     reinterpret_cast<const unsigned char*>(base64.data()),
-                                     static_cast<int>(base64.size()));
-    bytes.resize(static_cast<std::size_t>(std::max(size, 0)));
-    return bytes;
-}
-
 /// Sheets of paper that a page takes when it is printed, A4 upright.
 int printed_sheets(Window& window) {
     const Json printed = window.browser_command(
         "Page.printToPDF",
         {{"paperWidth", 8.27}, {"paperHeight", 11.69}, {"preferCSSPageSize", true}});
-    const std::string pdf = bytes_of(printed.at("data"));
+    const std::string pdf = test::bytes_of(printed.at("data"));
     if (const char* folder = std::getenv("SQUARESIGHT_SCREENS")) {
         write_file(fs::path(folder) / "handover.pdf", pdf);
     }
@@ -67,176 +61,102 @@ int printed_sheets(Window& window) {
         std::distance(std::sregex_iterator(pdf.begin(), pdf.end(), page), std::sregex_iterator()));
 }
 
-// --- what every page must be
-
-/// Violations that axe-core finds of WCAG 2.2 A and AA, and our own: fingers in gloves need 44 px;
-/// nothing may be beside the screen, also where text is twice as large.
-const char* const inspect_script = R"script(
-const done = arguments[arguments.length - 1], language = arguments[0], problems = [];
-const say = (what, e) => problems.push(what + (e ? ": " + e.outerHTML.slice(0, 160) : ""));
-if (document.documentElement.lang !== language) say("language " + document.documentElement.lang);
-if (language !== "en") document.querySelectorAll("main [lang=en]:not(small)").forEach(e => say("left in English", e));
-const wide = () => document.scrollingElement.scrollWidth > innerWidth;
-if (wide()) say("wider than the screen");
-for (const e of document.querySelectorAll("a, button, input:not([type=hidden]), select, summary")) {
-  const inline = e.matches("p a:not(.button), li a:not(.row), dd a");
-  const target = e.matches("[type=radio], [type=checkbox]") ? e.closest("label") || e : e;
-  const box = target.getBoundingClientRect();
-  if (box.width > 0 && !inline && Math.min(box.width, box.height) < 43.5) say("small target", e);
-}
-const root = document.documentElement, size = parseFloat(getComputedStyle(root).fontSize);
-root.style.fontSize = 2 * size + "px";
-if (wide()) say("wider than the screen with text at 200 %");
-root.style.fontSize = "";
-axe.run({ runOnly: arguments[1], resultTypes: ["violations"] })
-  .then(found => {
-    for (const v of found.violations)
-      for (const n of v.nodes) problems.push(v.id + ": " + n.html.slice(0, 200) + " " +
-                                             n.failureSummary.slice(0, 200));
-    done(problems);
-  }, error => done(["axe: " + error]));
-)script";
-
-/// What stands on a page: a page of other parts is looked at for itself.
-const char* const parts_script = R"script(
-const parts = [...document.querySelectorAll("main *")].filter(e => !e.closest("svg"))
-  .map(e => e.tagName + "." + e.className + "." + (e.name || "").replace(/\d/g, ""));
-return [...new Set(parts)].sort().join(" ");
-)script";
-
-/// Looks at each kind of page once. Where SQUARESIGHT_SCREENS names a folder, pictures of each go
-/// there, as a phone and as the shop's computer show it.
-class Inspector {
-  public:
-    void look(Window& window, const std::string& language) {
-        if (window.has("[data-working]")) {
-            return;  // it goes on by itself: what comes is looked at
-        }
-        const std::string page = language + kind_of(window.address());
-        const std::string parts = window.run(parts_script);
-        std::string kind;
-        {
-            const std::lock_guard lock(mutex_);
-            if (!seen_.insert(page + " " + parts).second) {
-                return;
-            }
-            kind = page + " " + std::to_string(++states_[page]);
-        }
-        inspect(window, language, kind);
-        take_pictures(window, kind);
-    }
-    std::size_t pages() const { return seen_.size(); }
-
-  private:
-    inline static const Json wcag_rules{"wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"};
-    inline static const Json colour_rules{"color-contrast", "link-in-text-block"};
-
-    void inspect(Window& window, const std::string& language, const std::string& kind) const {
-        if (!window.run("return typeof axe !== 'undefined'").get<bool>()) {
-            window.run(axe_);
-        }
-        if (language == "en") {  // words change no colour
-            set_colours(window, "dark");
-            expect_none(kind + " (dark)", window.run_later(inspect_script, language, colour_rules));
-            set_colours(window, "light");
-        }
-        expect_none(kind, window.run_later(inspect_script, language, wcag_rules));
-    }
-    static void set_width(Window& window, int width_px) {
-        window.browser_command("Emulation.setDeviceMetricsOverride", {{"width", width_px},
-                                                                      {"height", 844},
-                                                                      {"deviceScaleFactor", 1},
-                                                                      {"mobile", width_px < 600}});
-    }
-    static void take_pictures(Window& window, const std::string& kind) {
-        const char* folder = std::getenv("SQUARESIGHT_SCREENS");
-        if (folder == nullptr) {
-            return;
-        }
-        for (const int width_px : {1280, 390}) {
-            set_width(window, width_px);
-            const Json picture = window.browser_command(
-                "Page.captureScreenshot", {{"format", "png"}, {"captureBeyondViewport", true}});
-            const std::string name = std::regex_replace(kind, std::regex("[^A-Za-z0-9]+"), "-");
-            write_file(fs::path(folder) / (name + "-" + std::to_string(width_px) + ".png"),
-                       bytes_of(picture.at("data")));
-        }
-    }
-    static void set_colours(Window& window, const std::string& scheme) {
-        window.browser_command(
-            "Emulation.setEmulatedMedia",
-            {{"features", {{{"name", "prefers-color-scheme"}, {"value", scheme}}}}});
-    }
-    static void expect_none(const std::string& kind, const Json& problems) {
-        for (const auto& problem : problems) {
-            ADD_FAILURE() << kind << ": " << problem.get<std::string>();
-        }
-    }
-    static std::string kind_of(const std::string& address) {
-        static const std::regex host("^[a-z]+://[^/]+"), job("/job/[^/?]+"),
-            others("[?&](?!question)[^&]*");
-        return std::regex_replace(
-            std::regex_replace(std::regex_replace(address, host, ""), job, "/job/1"), others, "");
-    }
-
-    std::string axe_ = read_file(root / "tests/support/axe/axe.min.js", 1 << 22);
-    std::mutex mutex_;
-    std::set<std::string> seen_;
-    std::map<std::string, int> states_;
-};
-
 // --- a technician at the page
 
-/// Fills in what a page asks for, from entries by their names, and marks the button that goes on.
-const char* const fill_script = R"script(
-const entries = arguments[0];
+/// What is to be done on a page that asks for something, from entries by their names, in the order
+/// of the page: each element is marked with its number; with which keys it is done (none for a
+/// radio button, which is chosen); the last one goes on. Stands in the page as `steps`, too.
+const char* const plan_script = R"script(
+const entries = arguments[0], steps = [];
 document.querySelectorAll("[data-walk]").forEach(e => e.removeAttribute("data-walk"));
 const by_name = name => document.querySelector(`main [name="${name}"]:not([type=hidden]):not([type=radio])`);
-const set = (e, value) => {
-  e.value = value;
-  for (const kind of ["input", "change"]) e.dispatchEvent(new Event(kind, { bubbles: true }));
+const keys = (e, value) => {
+  if (e.matches("select")) return "\uE011" + "\uE015".repeat([...e.options].findIndex(o => o.value === `${value}`));
+  if (e.matches("[type=radio]")) return null;
+  if (e.matches("[type=date]")) return value.slice(5, 7) + value.slice(8) + value.slice(0, 4);
+  return `${value}`;
 };
-const mark = e => { e.setAttribute("data-walk", ""); return true; };
-let filled = false;
-const set_size = (name, size) => {
+const fill = (e, value) => { if (e) steps.push({ e, value, keys: keys(e, value) }); return !!e; };
+const size = (name, wanted) => {
   const part = p => by_name(name + "." + p);
-  if (size.side) {
-    const side = document.querySelector(`[name="${name}.side"][value="${size.side}"]`);
-    if (side) side.checked = true;
+  const left = Math.round(wanted.mm / 25.4 * 16), feet = part("ft") ? Math.floor(left / 192) : 0;
+  if (wanted.side) fill(document.querySelector(`[name="${name}.side"][value="${wanted.side}"]`));
+  if ("deg" in wanted) return fill(part("deg"), wanted.deg);
+  if (fill(part("mm"), wanted.mm)) return;
+  fill(part("ft"), feet);
+  fill(part("in"), Math.floor((left - 192 * feet) / 16));
+  fill(part("16"), left % 16);
+};
+const go_on = e => {
+  steps.sort((a, b) => a.e.compareDocumentPosition(b.e) & Node.DOCUMENT_POSITION_FOLLOWING ? -1 : 1);
+  const folds = new Set(steps.map(s => s.e.closest("details:not([open])")).filter(d => d));
+  for (const fold of folds) {
+    const at = steps.findIndex(s => fold.contains(s.e));
+    steps.splice(at, 0, { e: fold.querySelector("summary"), keys: "\uE007" });
   }
-  if ("deg" in size) { if (part("deg")) { set(part("deg"), size.deg); filled = true; } return; }
-  if (part("mm")) { set(part("mm"), size.mm); filled = true; return; }
-  if (!part("in")) return;
-  let sixteenths = Math.round(size.mm / 25.4 * 16);
-  if (part("ft")) { set(part("ft"), Math.floor(sixteenths / 192)); sixteenths %= 192; }
-  set(part("in"), Math.floor(sixteenths / 16));
-  set(part("16"), sixteenths % 16);
-  filled = true;
+  steps.push({ e, keys: "\uE007" });
+  steps.forEach((s, i) => s.e.setAttribute("data-walk", i));
+  window.steps = steps;
+  return steps.map(s => s.keys);
 };
 for (const [name, entry] of Object.entries(entries)) {
-  if (typeof entry === "object") { set_size(name, entry); continue; }
+  if (typeof entry === "object") { size(name, entry); continue; }
   const own = document.querySelector(`button[name="${name}"][value="${entry}"]`);
-  if (own) return mark(own);
+  if (own) return go_on(own);
   const typed = by_name(name + ".text");
-  if (typed) { set(typed, entry); return mark(typed.form.querySelector("button:not([type=button])")); }
-  const field = by_name(name);
-  if (field) { set(field, entry); filled = true; }
+  if (typed) { fill(typed, entry); return go_on(typed.form.querySelector("button:not([type=button])")); }
+  fill(by_name(name), entry);
 }
 const form = [...document.querySelectorAll("main form")].find(f => f.querySelector("[name=question]"));
-if (!form) return false;
+if (!form) return [];
 const skip = form.querySelector("button[name=skip]");
-return mark(skip && !filled ? skip : form.querySelector("button:not([type=button]):not(.quiet)"));
+return go_on(skip && !steps.length ? skip : form.querySelector("button:not([type=button]):not(.quiet)"));
+)script";
+
+/// The same without keys, but for the last step.
+const char* const fill_script = R"script(
+for (const { e, value } of window.steps) {
+  if (e.matches("[type=radio]")) e.checked = true;
+  else if (value !== undefined) {
+    e.value = value;
+    for (const kind of ["input", "change"]) e.dispatchEvent(new Event(kind, { bubbles: true }));
+  }
+}
+)script";
+
+std::string step_mark(std::size_t number) { return "[data-walk='" + std::to_string(number) + "']"; }
+
+/// What a technician has to work the page with.
+enum class Hands { finger, keys };
+
+/// Whether keys and reading begin at what went wrong, where something did, else at the top of a
+/// page that says what it is (WCAG 2.2, 2.4.2, 2.4.3, 3.3.1).
+const char* const starts_well_script = R"script(
+return document.activeElement === (document.querySelector("main > .problem") || document.body) &&
+  document.title !== "" && document.querySelectorAll("h1").length === 1;
+)script";
+
+/// Whether nothing is on its way: asked of the server where the page's own script does not.
+const char* const quiet_script = R"script(
+const done = arguments[arguments.length - 1], working = document.querySelector("[data-working]");
+if (document.readyState !== "complete") done(false);
+else if (!working || arguments[0]) done(!working);
+else fetch(working.dataset.working).then(a => a.json()).then(s => done(!s.working), () => done(false));
 )script";
 
 class Technician {
   public:
     Technician(Window& window, int port, const fs::path& jobs, std::string language,
-               Inspector& inspector)
+               Inspector& inspector, Hands hands = Hands::finger)
         : window_(window),
+          keyboard_(window),
+          hands_(hands),
           base_("http://127.0.0.1:" + std::to_string(port)),
           jobs_(jobs),
           language_(std::move(language)),
-          inspector_(inspector) {}
+          inspector_(inspector) {
+        inspector_.prepare(window_);
+    }
 
     Window& window() { return window_; }
     /// From now on no page's script reaches the browser.
@@ -249,31 +169,63 @@ class Technician {
         window_.go(base_ + path);
         inspector_.look(window_, language_);
     }
-    /// Clicks what leads to another page and waits for it.
-    void click(const std::string& selector) {
+    /// Takes what leads to another page and waits for it.
+    void take(const std::string& selector) {
         window_.run("window.walked = true");
-        window_.click(selector);
+        if (hands_ == Hands::keys) {
+            keyboard_.reach(selector);
+            keyboard_.press(key::enter);
+        } else {
+            window_.click(selector);
+        }
         arrive(selector);
+    }
+    /// Follows the links to a page of the job, over the job's own page where there is none here.
+    void open(const std::string& rest) {
+        const std::string link = "a[href='" + path(rest) + "']";
+        if (!window_.has(link)) {
+            take("a[href='" + path() + "']");
+        }
+        take(link);
+    }
+    /// What is in a field is replaced.
+    void type(const std::string& selector, const std::string& text) {
+        if (hands_ == Hands::keys) {
+            keyboard_.reach(selector);
+            keyboard_.press(text);
+        } else {
+            window_.type(selector, text);
+        }
+    }
+    /// To the page before, with the browser's own key or button.
+    void back() {
+        window_.back();
+        inspector_.look(window_, language_);
     }
     void arrive(const std::string& from) {
         wait_for("a page behind " + from, [&] {
             return window_.run("return !window.walked && document.readyState === 'complete'")
                 .get<bool>();
         });
+        EXPECT_TRUE(window_.run(starts_well_script).get<bool>()) << window_.address();
         inspector_.look(window_, language_);
     }
     /// Answers one question after the other until a page asks for nothing.
     void answer_questions(const Json& entries) {
-        for (int i = 0; i < 60 && window_.run(fill_script, entries).get<bool>(); ++i) {
+        for (int i = 0; i < 60; ++i) {
+            const Json keys = window_.run(plan_script, entries);
+            if (keys.empty()) {
+                return;
+            }
             const std::string before = window_.address();
-            click("[data-walk]");
+            fill_in(keys);
             const bool same = window_.address() == before && window_.has("main .problem");
             ASSERT_FALSE(same) << before << ": " << window_.text();
         }
     }
     /// Begins a job; its address names it.
     void begin(const Json& entries) {
-        click("a[href='/new']");
+        take("a[href='/new']");
         answer_questions(entries);
         const std::string address = window_.address();
         const auto at = address.find("/job/");
@@ -286,14 +238,19 @@ class Technician {
         return parse_begun_job_sheet(read_file(file("job.yaml"), 1 << 20), file("job.yaml"));
     }
 
+    /// No keyboard can choose in the browser's own window of files: the driver hands the file over.
     void choose_photo(
         const fs::path& photo, const std::string& cradle,
         const std::function<void()>& before_it_is_sent = [] {}) {
-        go(path("/photos"));
-        window_.run(
-            "document.querySelector(`[name=cradle][value='${arguments[0]}']`).checked = true;"
-            "window.walked = true",
-            cradle);
+        open("/photos");
+        const std::string way = "[name=cradle][value='" + cradle + "']";
+        if (hands_ == Hands::keys) {
+            keyboard_.choose(way);
+            keyboard_.reach("#photo");
+        } else {
+            window_.run("document.querySelector(arguments[0]).checked = true", way);
+        }
+        window_.run("window.walked = true");
         before_it_is_sent();
         window_.type("#photo", photo.string());
         if (!has_script_) {  // which sends it as soon as it is chosen
@@ -304,7 +261,7 @@ class Technician {
     void arrive_photo(std::size_t count) {
         wait_for("the photo in its job",
                  [&] { return sheet().sightings.back().photos.size() == count; });
-        wait_until_quiet("/photos");
+        wait_until_quiet();
     }
     void send(const fs::path& photo, const std::string& cradle) {
         const std::size_t count = sheet().sightings.back().photos.size();
@@ -323,29 +280,23 @@ class Technician {
     }
     void take_newest_out() {
         const std::size_t count = sheet().sightings.back().photos.size();
-        go(path("/photos"));
-        click("form[action$='/photos/out'] button");
+        open("/photos");
+        take("form[action$='/photos/out'] button");
         ASSERT_EQ(sheet().sightings.back().photos.size(), count - 1);
     }
-    void wait_until_quiet(const std::string& page) {
-        window_.go(base_ + path(page));
-        wait_for("an answer", [&] {
-            const bool quiet = window_
-                                   .run(
-                                       "return document.readyState === 'complete' && "
-                                       "!document.querySelector('[data-working]')")
-                                   .get<bool>();
-            if (!quiet && !has_script_) {  // which asks by itself
-                std::this_thread::sleep_for(std::chrono::milliseconds(200));
-                window_.go(base_ + path(page));
-            }
-            return quiet;
-        });
+    /// Waits until nothing on the page is on its way; it then shows itself anew.
+    void wait_until_quiet() {
+        wait_for("an answer",
+                 [&] { return window_.run_later(quiet_script, has_script_).get<bool>(); });
+        if (!has_script_ && window_.has("[data-working]")) {
+            take("[data-working] a");
+        }
         inspector_.look(window_, language_);
     }
     /// The answer's page, once it is there.
     std::string answer() {
-        wait_until_quiet("/answer");
+        open("/answer");
+        wait_until_quiet();
         return window_.text();
     }
     void expect_same_as_measure() const {
@@ -366,7 +317,24 @@ class Technician {
     std::string id;
 
   private:
+    void fill_in(const Json& keys) {
+        if (hands_ == Hands::finger) {
+            window_.run(fill_script);
+        }
+        for (std::size_t i = 0; hands_ == Hands::keys && i + 1 < keys.size(); ++i) {
+            if (keys[i].is_null()) {
+                keyboard_.choose(step_mark(i));
+            } else {
+                keyboard_.reach(step_mark(i));
+                keyboard_.press(keys[i]);
+            }
+        }
+        take(step_mark(keys.size() - 1));
+    }
+
     Window& window_;
+    Keyboard keyboard_;
+    Hands hands_;
     std::string base_;
     fs::path jobs_;
     std::string language_;
@@ -386,19 +354,23 @@ Json angle(double deg, const char* side) { return {{"deg", deg}, {"side", side}}
 
 /// The readings of samples/jobs/1042-full, as their tapes show them.
 const Json new_job{{"vehicle", "unit 17"}, {"distance", length(4995)}, {"technician", "T3"}};
-const Json ready{{"level_ground", "yes"},  {"tyres", "yes"},      {"ride_height", "yes"},
-                 {"bracket_sound", "yes"}, {"face_clean", "yes"}, {"codes_saved", "yes"}};
-const Json board{{"distance", length(4995)},
-                 {"line_base", length(6000)},
-                 {"target_left", length(2, "minus")},
-                 {"mount_left", length(4, "plus")},
-                 {"target_height", length(905)},
-                 {"mount_height", length(848)},
-                 {"floor_rise", angle(0.4, "plus")},
-                 {"target_lean_back", angle(0.6, "plus")},
-                 {"target_roll_clockwise", angle(0.1, "plus")},
-                 {"tape_from.0", length(5249)},
-                 {"tape_from.1", length(5222)}};
+const Json ready_and_board{{"level_ground", "yes"},
+                           {"tyres", "yes"},
+                           {"ride_height", "yes"},
+                           {"bracket_sound", "yes"},
+                           {"face_clean", "yes"},
+                           {"codes_saved", "yes"},
+                           {"distance", length(4995)},
+                           {"line_base", length(6000)},
+                           {"target_left", length(2, "minus")},
+                           {"mount_left", length(4, "plus")},
+                           {"target_height", length(905)},
+                           {"mount_height", length(848)},
+                           {"floor_rise", angle(0.4, "plus")},
+                           {"target_lean_back", angle(0.6, "plus")},
+                           {"target_roll_clockwise", angle(0.1, "plus")},
+                           {"tape_from.0", length(5249)},
+                           {"tape_from.1", length(5222)}};
 constexpr double left_mm = (6 + 15 / 16.0) * 25.4, right_mm = (7 + 3 / 4.0) * 25.4;
 
 Json tape(double left, double right) {
@@ -430,12 +402,12 @@ class BayWalk : public testing::Test {
             "document.querySelector(`[name=role][value=${arguments[0]}]`).checked = "
             "true",
             role);
-        lead.click("form[action='/shop/code'] button");
+        lead.take("form[action='/shop/code'] button");
         return lead.window().run("return document.querySelector('.code').textContent.trim()");
     }
     void pair_by_address(Technician& one, const std::string& code) {
         one.go("/pair?code=" + code);
-        one.click("form[action='/pair'] button");
+        one.take("form[action='/pair'] button");
     }
 
     void walk_in_english(Technician& lead);
@@ -453,10 +425,8 @@ class BayWalk : public testing::Test {
 /// Up to the answer: begun, made ready, board set up.
 void prepare(Technician& one) {
     one.begin(new_job);
-    one.go(one.path("/ready"));
-    one.answer_questions(ready);
-    one.go(one.path("/board?question=place"));
-    one.answer_questions(board);
+    one.open("/ready");  // which leads on to the board
+    one.answer_questions(ready_and_board);
 }
 
 /// The network goes while a photo is on its way: the page says so, goes on by itself where it was.
@@ -496,55 +466,38 @@ void walk_as_found(Technician& one, BreakableNetwork& network, const Scratch& sc
     one.send(sample_photos / "found-upright-2.jpg", "upright");
     one.send(sample_photos / "found-inverted-2.jpg", "inverted");
     EXPECT_THAT(one.window().text(), HasSubstr("BOARD FOUND"));
-    one.go(one.path("/tape?question=face_level.1"));
+    one.open("/tape");
     one.answer_questions(tape(right_mm, left_mm));
     EXPECT_THAT(one.answer(), testing::ContainsRegex("left and right.*swapped|sides? .*swapped"));
-    one.go(one.path("/tape?question=pass.1"));
-    one.answer_questions(tape(left_mm, right_mm));
+    one.open("/tape");
+    for (const auto* pass : {"pass.1", "pass.2"}) {  // each leads back to all entries
+        one.take("a.row[href$='=" + std::string(pass) + "']");
+        one.answer_questions(tape(left_mm, right_mm));
+    }
     EXPECT_THAT(one.answer(), AllOf(HasSubstr("DO THIS"), HasSubstr("2 1/4 turns")));
     one.expect_same_as_measure();
 }
 
 void walk_to_the_end(Technician& one) {
-    one.go(one.path("/answer"));
-    one.click("form[action$='/turned'] button");
+    one.open("/answer");
+    one.take("form[action$='/turned'] button");
     one.send_all("adjusted", false);
     one.answer();
-    one.click("form[action$='/lock'] button");
+    one.take("form[action$='/lock'] button");
 }
 
 void BayWalk::walk_in_english(Technician& lead) {
     Window second_window(driver, "en");
-    Technician second(second_window, server->port(), jobs(), "en", inspector);
+    Technician second(second_window, server->port(), jobs(), "en", inspector, Hands::keys);
     {
         BreakableNetwork network(server->port());
         Window first_window(driver, "en");
-        Technician first(first_window, network.port(), jobs(), "en", inspector);
-        // The keyboard alone: to the field, the code, to the page and on to a new job.
+        Technician first(first_window, network.port(), jobs(), "en", inspector, Hands::keys);
         first.go("/pair");
-        const auto tab_to = [&](const std::string& selector) {
-            for (int i = 0; i < 30; ++i) {
-                first_window.press("\uE004");
-                if (first_window.run("return document.activeElement.matches(arguments[0])",
-                                     selector)) {
-                    return true;
-                }
-            }
-            return false;
-        };
-        ASSERT_TRUE(tab_to("#code"));
-        first_window.run("window.walked = true");
-        first_window.press(code_for("technician", lead) + "\uE007");
-        first.arrive("the code");
-        ASSERT_TRUE(tab_to("a[href='/new']"));
-        first_window.run("window.walked = true");
-        first_window.press("\uE007");
-        first.arrive("a new job");
-        ASSERT_TRUE(tab_to("[name=vehicle]"));
-        first_window.run("window.walked = true");
-        first_window.press("unit 16\uE007");
-        first.arrive("the unit");
-        first.go("/");
+        first.type("#code", "WRONG");
+        first.take("form[action='/pair'] button");
+        first.type("#code", code_for("technician", lead));
+        first.take("form[action='/pair'] button");
         prepare(first);
         walk_as_found(first, network, scratch);
         first.expect_no_complaint();
@@ -552,23 +505,24 @@ void BayWalk::walk_in_english(Technician& lead) {
     }
     // That phone is gone; another carries on where it was.
     pair_by_address(second, code_for("technician", lead));
-    second.click("a.row[href='" + second.path() + "']");
+    second.take("a.row[href='" + second.path() + "']");
     walk_to_the_end(second);
     second.send(sample_photos / "found-upright-1.jpg", "upright");
     EXPECT_THAT(second.window().text(), HasSubstr("Take a new photo")) << "an old photo as as-left";
     second.take_newest_out();
     second.send_all("left", true);
     EXPECT_THAT(second.answer(), HasSubstr("NOT READY"));
-    second.go(second.path("/handover"));
+    second.open("/handover");
     EXPECT_THAT(second.window().text(), HasSubstr("NOT READY"));
     EXPECT_EQ(printed_sheets(second_window), 1);
-    second.go(second.path("/report"));
+    second.open("/report");
     EXPECT_THAT(second.window().text().substr(0, 600), HasSubstr("NOT READY"));
-    second.go(second.path("/finish?question=codes_cleared"));
+    second.back();
+    second.open("/finish");
     second.answer_questions(finish);
     EXPECT_THAT(second.answer(), AllOf(HasSubstr("in tolerance"), Not(HasSubstr("NOT READY"))));
     second.expect_same_as_measure();
-    second.go(second.path("/handover"));
+    second.open("/handover");
     EXPECT_THAT(second.window().text(),
                 AllOf(HasSubstr("unit 17"), HasSubstr("DONE"), Not(HasSubstr("NOT READY"))));
     second.expect_no_complaint();
@@ -577,7 +531,8 @@ void BayWalk::walk_in_english(Technician& lead) {
     pair_by_address(reviewer, code_for("reviewer", lead));
     reviewer.go("/review");
     reviewer.id = second.id;
-    reviewer.wait_until_quiet("/review");
+    reviewer.take("a.row[href='" + reviewer.path("/review") + "']");
+    reviewer.wait_until_quiet();
     EXPECT_THAT(reviewers_window.text(), HasSubstr("unit 17"));
     reviewer.expect_no_complaint();
 }
@@ -592,13 +547,13 @@ void BayWalk::walk_in_spanish(Technician& lead) {
     EXPECT_TRUE(window.run("return document.querySelector('[data-step]').hidden").get<bool>())
         << "the script shows them";
     one.send_all("found", true);
-    one.go(one.path("/tape?question=face_level.1"));
+    one.open("/tape");
     one.answer_questions(tape(left_mm, right_mm));
     EXPECT_THAT(one.answer(), AllOf(HasSubstr("HAGA ESTO"), HasSubstr("2 1/4")));
     walk_to_the_end(one);
     one.send_all("left", true);
     EXPECT_THAT(one.answer(), HasSubstr("NO EST\u00c1 LISTO"));
-    one.go(one.path("/finish?question=codes_cleared"));
+    one.open("/finish");
     one.answer_questions(finish);
     EXPECT_THAT(one.answer(), Not(HasSubstr("NO EST\u00c1 LISTO")));
     one.expect_same_as_measure();

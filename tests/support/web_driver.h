@@ -75,6 +75,7 @@ class Window {
         : client_("127.0.0.1", driver.port()) {
         client_.set_read_timeout(120);
         client_.set_keep_alive(true);
+        client_.set_tcp_nodelay(true);  // else each command waits 40 ms for the one before
         const Json options{
             {"args",
              {"--headless=new", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage",
@@ -107,7 +108,11 @@ class Window {
     Json run(const std::string& script, const Arguments&... arguments) {
         return call("/execute/sync", {{"script", script}, {"args", Json::array({arguments...})}});
     }
-    /// The same; the last argument is the function that takes the result.
+    /// A script that from now on runs in every page before its own.
+    void run_in_every_page(const std::string& script) {
+        browser_command("Page.addScriptToEvaluateOnNewDocument", {{"source", script}});
+    }
+    /// As `run`; the last argument is the function that takes the result.
     template <class... Arguments>
     Json run_later(const std::string& script, const Arguments&... arguments) {
         return call("/execute/async", {{"script", script}, {"args", Json::array({arguments...})}});
@@ -136,11 +141,28 @@ class Window {
     void type(const std::string& selector, const std::string& text) {
         call("/element/" + find(selector) + "/value", {{"text", text}});
     }
-    /// Keys for whatever has the focus.
-    void press(const std::string& keys) {
-        const std::string focused = get("/element/active").begin().value();
-        call("/element/" + focused + "/value", {{"text", keys}});
+    /// Keys for whatever has the focus, one after the other; shift is held to the end.
+    void press_keys(const std::string& keys) {
+        Json moves = Json::array();
+        std::string held;
+        for (std::size_t at = 0; at < keys.size();) {
+            const auto first = static_cast<unsigned char>(keys[at]);
+            const std::string one = keys.substr(at, first < 0x80 ? 1 : first < 0xE0 ? 2 : 3);
+            at += one.size();
+            moves.push_back({{"type", "keyDown"}, {"value", one}});
+            if (one == "\uE008") {
+                held = one;
+            } else {
+                moves.push_back({{"type", "keyUp"}, {"value", one}});
+            }
+        }
+        if (!held.empty()) {
+            moves.push_back({{"type", "keyUp"}, {"value", held}});
+        }
+        call("/actions",
+             {{"actions", {{{"type", "key"}, {"id", "keyboard"}, {"actions", moves}}}}});
     }
+    void back() { call("/back", Json::object()); }
     std::string text() { return run("return document.body.innerText"); }
 
     /// Latency in ms, throughput in bytes a second.
