@@ -135,6 +135,16 @@ TEST(BayWords, ATimeIsShownAsPeopleReadIt) {
     }
 }
 
+TEST(BayWords, ADayIsShownAsPeopleReadIt) {
+    EXPECT_EQ(with_readable_days("checked 2026-02-17", Language::english), "checked 17 Feb 2026");
+    EXPECT_EQ(with_readable_days("2026-01-05 (2025-12-31).", Language::spanish),
+              "5 ene 2026 (31 dic 2025).");
+    for (const char* none : {"", "2026-03-04-1", "photos/2026-03-04.jpg", "2026-03-04.jpg",
+                             "2026-13-04", "X2026-03-04", "2026-03-041"}) {
+        EXPECT_EQ(with_readable_days(none, Language::english), none);
+    }
+}
+
 /// What a terminal shows for lines of half blocks, each module eight pixels wide.
 cv::Mat drawn(const std::string& blocks) {
     const std::string text = std::regex_replace(blocks, std::regex("\x1b\\[[0-9;]*m"), "");

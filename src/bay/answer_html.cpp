@@ -144,7 +144,7 @@ std::string answer_page(const Viewer& viewer, const StoredJob& job, const Mount&
     page.set("working", measuring.working && !measuring.crowded);
     page.set("crowded", measuring.crowded);
     set_phrase(page, "nothing", text_at(measuring.answer, "problem"), viewer.language);
-    page.set("nothing_measured", !measuring.working && measuring.answer.is_null());
+    page.set("is_nothing_measured", !measuring.working && measuring.answer.is_null());
     if (measuring.answer.contains("first")) {
         set_answer(page, measuring.answer, mount, job, viewer);
     }
@@ -158,9 +158,10 @@ std::string handover_page(const Viewer& viewer, const StoredJob& job,
     const Json& answer = measuring.answer;
     page.set("working", measuring.working);
     set_phrase(page, "nothing", text_at(answer, "problem"), language);
+    page.set("is_nothing_measured", !measuring.working && answer.is_null());
     page.set("shop", shop_name);
     page.set("technician", job.sheet.technician);
-    page.set("date", text_at(answer, "date"));
+    page.set("date", with_readable_days(text_at(answer, "date"), language));
     page.set("answer", answer.contains("first"));
     set_first(page, answer, language);
     if (!truth_at(answer, "ready")) {

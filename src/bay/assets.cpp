@@ -148,6 +148,8 @@ dl { margin: 0; } dt { font-weight: 700; } dd { margin: 0 0 0.4rem; overflow-wra
   .row, fieldset, .sides label { border-color: #bbb; }
   a.row { border-color: #9cc4ff; }
   .sides label:has(:checked) { border-color: #9cc4ff; outline-color: #9cc4ff; }
+  .photo.good { border-color: #6fd06f; }
+  .photo.bad { border-color: #ff9a8f; }
   figure svg, .sign svg { background: #fff; border-radius: 6px; }
   figure svg { padding: 0.3rem; }
 }
@@ -203,8 +205,8 @@ const char* const page_script = R"script("use strict";
       if (!doubt) return;
       const empty = parts.every(part => part.value.trim() === "" || part.value === "0");
       const size = inch ? total() * mmPerSixteenth : total();
-      const odd = !empty && !(size >= Number(box.dataset.low) && size <= Number(box.dataset.high));
-      doubt.textContent = odd ? doubt.dataset.doubt : "";
+      const odd = size < Number(box.dataset.low) || size > Number(box.dataset.high);
+      doubt.textContent = !empty && odd ? doubt.dataset.doubt : "";
     };
     const step = by => {
       const now = total();
@@ -228,7 +230,7 @@ const char* const page_script = R"script("use strict";
       }
     }
     box.addEventListener("input", check);
-    check();
+    if (!document.querySelector("main > .problem")) check();  // which says it
   };
   document.querySelectorAll("[data-size]").forEach(setUpSize);
 
@@ -238,6 +240,10 @@ const char* const page_script = R"script("use strict";
   const bar = form.querySelector("progress");
   const words = form.querySelector("[role=status]");
   const button = form.querySelector("button");
+  const tell = (text, manner) => {
+    words.textContent = text;
+    words.className = manner;
+  };
   const post = (url, body, type) => fetch(url, { method: "POST", body,
     headers: { "Content-Type": type, "X-Form-Token": form.elements.token.value } });
 
@@ -247,7 +253,7 @@ const char* const page_script = R"script("use strict";
     for (;;) {
       try {
         return await post(form.dataset.upload, query.toString(), "application/x-www-form-urlencoded");
-      } catch { words.textContent = form.dataset.waiting; await wait(2000); }
+      } catch { tell(form.dataset.waiting, "doubt"); await wait(2000); }
     }
   };
 
@@ -258,7 +264,7 @@ const char* const page_script = R"script("use strict";
     const place = form.dataset.upload + "/" + first.upload;
     let offset = 0;
     while (offset < file.size) {
-      words.textContent = form.dataset.sending;
+      tell(form.dataset.sending, "");
       try {
         const answer = await post(place + "?offset=" + offset, file.slice(offset, offset + piece),
           "application/octet-stream");
@@ -267,7 +273,7 @@ const char* const page_script = R"script("use strict";
         offset = now.received;
         bar.value = offset / file.size;
       } catch {
-        words.textContent = form.dataset.waiting;
+        tell(form.dataset.waiting, "doubt");
         await wait(2000);
       }
     }
@@ -285,9 +291,11 @@ const char* const page_script = R"script("use strict";
     bar.parentElement.hidden = false;
     const problem = await send(file);
     if (!problem) { location.reload(); return; }
-    words.textContent = problem;
+    tell(problem, "problem");
+    bar.parentElement.hidden = true;
     button.disabled = false;
     form.elements.photo.value = "";
+    form.elements.photo.focus();
   });
 })();
 )script";

@@ -87,12 +87,12 @@ bool may_go_on(Site& site, const Request& request, Response& response) {
 bool at_the_door(Site& site, const Request& request, Response& response) {
     const int wrong = refused_head(request);
     if (wrong != 0) {
-        refuse(request, response, wrong, "not_found");
+        refuse(request, response, wrong, wrong == 413 ? "too_large" : "not_understood");
         return false;
     }
     const std::string host = request.get_header_value("Host");
     if (!is_known_host(host, site.settings.names)) {
-        refuse(request, response, 421, "not_found");
+        refuse(request, response, 421, "wrong_name");
         return false;
     }
     if (request.method == "POST" && (request.get_header_value_count("Origin") != 1 ||
@@ -120,9 +120,22 @@ void add_headers(const Site& site, Response& response) {
 
 void refuse_stale(const Request& request, Response& response) {
     const Language language = language_of(request);
-    const std::string page = request.path.substr(0, request.path.find('/', 5));
     send_page(response, 409,
-              notice_page(language, "stale_title", message(language, "stale_words"), page));
+              notice_page(language,
+                          {"stale_title", message(language, "stale_look"), "", way_back(request)}));
+}
+
+void refuse_entry(const Request& request, Response& response, const std::string& words) {
+    send_page(response, 422,
+              notice_page(language_of(request), {"refused_title", words, "", way_back(request)}));
+}
+
+/// Back to all jobs: that of this one may show the same.
+void tell_of_file(const Request& request, Response& response, const InputError& error) {
+    const Language language = language_of(request);
+    send_page(response, 422,
+              notice_page(language,
+                          {"refused_title", message(language, "file_trouble"), error.what(), "/"}));
 }
 
 /// What went wrong, as a page: nothing of the inside is told where nobody can use it.
@@ -136,19 +149,16 @@ void tell(const Site& site, const Request& request, Response& response,
     } catch (const StaleSheet&) {
         refuse_stale(request, response);
     } catch (const FormError& wrong) {
-        send_page(response, 422,
-                  notice_page(language, "refused_title", problem_words(language, wrong), "/"));
+        refuse_entry(request, response, problem_words(language, wrong));
     } catch (const PhotoRefused& refused) {
-        send_page(response, 422,
-                  notice_page(language, "refused_title", message(language, refused.what()), "/"));
+        refuse_entry(request, response, message(language, refused.what()));
     } catch (const InputError& unusable) {
         if (is_open(request.path)) {  // a stranger is told nothing of the disk
             site.settings.log(log_line("failed:", request.method, unusable.what(), 500));
             refuse(request, response, 500, "broken");
             return;
         }
-        send_page(response, 422,
-                  notice_page(language, "refused_title", told(unusable, language), "/"));
+        tell_of_file(request, response, unusable);
     } catch (const std::exception& failed) {
         site.settings.log(log_line("failed:", request.method, failed.what(), 500));
         refuse(request, response, 500, "broken");
@@ -186,9 +196,8 @@ void set_up_door(Site& site) {
         [&site](const Request&, Response& response) { add_headers(site, response); });
     site.front.set_error_handler([](const Request& request, Response& response) {
         if (response.body.empty()) {
-            send_page(response, response.status,
-                      notice_page(language_of(request), "refused_title",
-                                  message(language_of(request), "not_found"), "/"));
+            refuse(request, response, response.status,
+                   response.status == 404 ? "not_found" : "not_understood");
         }
     });
     site.front.set_exception_handler(

@@ -45,10 +45,19 @@ std::string told(const InputError& error, Language language) {
     return translated(without_folders(error.what()), language).text;
 }
 
+std::string way_back(const Request& request) {
+    const std::string job = "/job/";
+    return begins_with(request.path, job)
+               ? request.path.substr(0, request.path.find('/', job.size()))
+               : "/";
+}
+
 void refuse(const Request& request, Response& response, int status, const char* message_key) {
     const Language language = language_of(request);
-    send_page(response, status,
-              notice_page(language, "refused_title", message(language, message_key), "/"));
+    Notice notice;
+    notice.words = message(language, message_key);
+    notice.address = status == 421 ? "" : status == 404 ? "/" : way_back(request);
+    send_page(response, status, notice_page(language, notice));
 }
 
 std::string job_pattern(const std::string& rest) { return "/job/([A-Za-z0-9._-]+)" + rest; }

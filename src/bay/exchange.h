@@ -44,6 +44,8 @@ std::string cookie_of(const Request& request, const char* name);
 void send_page(Response& response, int status, const std::string& html);
 void send_json(Response& response, int status, const nlohmann::json& json);
 void go_to(Response& response, const std::string& address);
+/// Where someone goes on whose request failed: the job's page, else the list of jobs.
+std::string way_back(const Request& request);
 /// A page that says why not, by the key of its words.
 void refuse(const Request& request, Response& response, int status, const char* message_key);
 

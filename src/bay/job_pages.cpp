@@ -15,7 +15,9 @@ void add_job_pages(Site& site) {
     });
     site.get(job_pattern(""), [&site](Call& call) {
         const StoredJob job = site.store.open(call.job);
-        send_page(call.response, 200, job_page(call.viewer, job, site.measuring_of(job)));
+        send_page(call.response, 200,
+                  job_page(call.viewer, job, site.measuring_of(job),
+                           site.wanted_of(job, site.looks_of(job))));
     });
     site.get(job_pattern("/state"), [&site](Call& call) {
         const StoredJob job = site.store.open(call.job);
@@ -51,9 +53,13 @@ void add_job_pages(Site& site) {
                   handover_page(call.viewer, job, site.measuring_of(job), site.shop.name));
     });
     site.get(job_pattern("/report"), [&site](Call& call) {
-        const auto file = existing(site.store.folder_of(call.job) / "job.report.html");
+        const auto file = site.store.folder_of(call.job) / "job.report.html";
+        if (!std::filesystem::exists(std::filesystem::symlink_status(file))) {
+            go_to(call.response, "/job/" + call.job + "/answer");  // which says why
+            return;
+        }
         call.response.set_header("Content-Security-Policy", report_policy);
-        call.response.set_content(read_file(file, largest_report_bytes),
+        call.response.set_content(read_file(existing(file), largest_report_bytes),
                                   "text/html; charset=utf-8");
     });
     site.post(job_pattern("/turned"), [&site](Call& call) {

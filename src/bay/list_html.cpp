@@ -5,6 +5,7 @@
 
 #include "bay/page_data.h"
 #include "bay/page_templates.h"
+#include "bay/phrases.h"
 #include "bay/qr.h"
 
 namespace squaresight::bay {
@@ -14,24 +15,36 @@ bool is_ready_answered(const JobSheet& sheet) { return !sheet.ready.empty(); }
 
 bool is_finished(const JobSheet& sheet) { return !sheet.closing.empty(); }
 
-bool is_step_done(const std::string& step, const StoredJob& job, const MeasuringState& measuring) {
+bool is_step_done(const std::string& step, const StoredJob& job, const MeasuringState& measuring,
+                  const PhotosWanted& wanted) {
     const SheetSighting& last = job.sheet.sightings.back();
     return step == "ready"    ? is_ready_answered(job.sheet)
            : step == "board"  ? is_board_answered(job.sheet)
-           : step == "photos" ? !last.photos.empty()
+           : step == "photos" ? wanted.next.empty()
            : step == "tape"   ? last.tape_and_level.has_value()
            : step == "answer" ? in_tolerance(measuring)
                               : is_finished(job.sheet);
 }
 
-PageData steps_data(const Viewer& viewer, const StoredJob& job, const MeasuringState& measuring) {
+std::string step_state(const std::string& step, const StoredJob& job,
+                       const MeasuringState& measuring, const PhotosWanted& wanted,
+                       Language language) {
+    if (is_step_done(step, job, measuring, wanted)) {
+        return message(language, "done");
+    }
+    return step == "photos" && wanted.taken > 0
+               ? fmt::format("{} {} {}", wanted.taken, message(language, "of"), wanted.count)
+               : message(language, "open_step");
+}
+
+PageData steps_data(const Viewer& viewer, const StoredJob& job, const MeasuringState& measuring,
+                    const PhotosWanted& wanted) {
     PageData list(PageData::type::list);
     for (const std::string step : {"ready", "board", "photos", "tape", "answer", "finish"}) {
-        list.push_back(record(
-            {{"name", message(viewer.language, "step_" + step)},
-             {"href", fmt::format("/job/{}/{}", job.id, step)},
-             {"state", message(viewer.language,
-                               is_step_done(step, job, measuring) ? "done" : "open_step")}}));
+        list.push_back(
+            record({{"name", message(viewer.language, "step_" + step)},
+                    {"href", fmt::format("/job/{}/{}", job.id, step)},
+                    {"state", step_state(step, job, measuring, wanted, viewer.language)}}));
     }
     return list;
 }
@@ -67,11 +80,12 @@ PageData group_data(const std::string& title, const std::vector<ShopItem>& items
     for (const auto& item : items) {
         const std::string next = year_after(item.source ? day_at_the_end(*item.source) : item.date);
         const bool late = next.empty() || next < today;
-        PageData one = record({{"name", item.name}, {"date", item_words(item, language)}});
+        PageData one = record({{"name", item.name},
+                               {"date", with_readable_days(item_words(item, language), language)}});
         one.set("late", late);
-        one.set("next",
-                late ? message(language, item.source ? "document_now" : "check_now")
-                     : message(language, item.source ? "document_by" : "check_by") + " " + next);
+        one.set("next", late ? message(language, item.source ? "document_now" : "check_now")
+                             : message(language, item.source ? "document_by" : "check_by") + " " +
+                                   with_readable_days(next, language));
         list.push_back(one);
     }
     PageData data = record({{"title", title}});
@@ -81,8 +95,12 @@ PageData group_data(const std::string& title, const std::vector<ShopItem>& items
 
 }  // namespace
 
-std::string next_step(const StoredJob& job, const MeasuringState& measuring) {
+std::string next_step(const StoredJob& job, const MeasuringState& measuring,
+                      const PhotosWanted& wanted) {
     const SheetSighting& last = job.sheet.sightings.back();
+    if (in_tolerance(measuring) && last.stage == "as-left") {
+        return "finish";
+    }
     if (last.photos.empty() && !last.same_setup) {
         if (job.sheet.sightings.size() == 1 && !is_ready_answered(job.sheet)) {
             return "ready";
@@ -91,10 +109,7 @@ std::string next_step(const StoredJob& job, const MeasuringState& measuring) {
             return "board";
         }
     }
-    if (last.photos.empty() && !last.tape_and_level) {
-        return "photos";
-    }
-    return in_tolerance(measuring) && last.stage == "as-left" ? "finish" : "answer";
+    return !wanted.next.empty() && !last.tape_and_level ? "photos" : "answer";
 }
 
 std::string pair_page(Language language, const std::string& code, const std::string& problem_key) {
@@ -110,23 +125,24 @@ std::string jobs_page(const Viewer& viewer, const std::vector<ListedJob>& jobs) 
     for (const auto& job : jobs) {
         PageData one = record({{"id", job.id}, {"job", job.job}, {"vehicle", job.vehicle}});
         one.set("stage", job.stage.empty() ? "" : message(viewer.language, job.stage));
-        set_unless_empty(one, "problem", without_folders(job.problem));
+        set_phrase(one, "problem", job.problem, viewer.language);
         list.push_back(one);
     }
     page.set("jobs", list);
     return framed(page, templates::jobs, message(viewer.language, "jobs"));
 }
 
-std::string job_page(const Viewer& viewer, const StoredJob& job, const MeasuringState& measuring) {
+std::string job_page(const Viewer& viewer, const StoredJob& job, const MeasuringState& measuring,
+                     const PhotosWanted& wanted) {
     PageData page = begin_page(viewer, &job);
     set_first(page, measuring.answer, viewer.language);
     if (viewer.session.may_work()) {
-        const std::string next = next_step(job, measuring);
+        const std::string next = next_step(job, measuring, wanted);
         PageData data = record({{"name", message(viewer.language, "step_" + next)},
                                 {"href", fmt::format("/job/{}/{}", job.id, next)}});
         page.set("next", data);
     }
-    page.set("steps", steps_data(viewer, job, measuring));
+    page.set("steps", steps_data(viewer, job, measuring, wanted));
     page.set("stage", message(viewer.language, job.sheet.sightings.back().stage));
     page.set("has_report", measuring.answer.contains("first"));
     return framed(page, templates::job,
@@ -158,12 +174,13 @@ std::string shop_page(const Viewer& viewer, const Shop& shop, const std::optiona
     return framed(page, templates::shop, message(language, "shop_title") + ": " + shop.name);
 }
 
-std::string notice_page(Language language, const std::string& title_key, const std::string& words,
-                        const std::string& address) {
+std::string notice_page(Language language, const Notice& notice) {
     PageData page = begin_page(language);
-    page.set("words", words);
-    set_unless_empty(page, "href", address);
-    return framed(page, templates::notice, message(language, title_key));
+    page.set("words", notice.words);
+    set_phrase(page, "detail", notice.detail, language);
+    set_unless_empty(page, "href", notice.address);
+    page.set("link", message(language, notice.address == "/" ? "all_jobs" : "back_to_job"));
+    return framed(page, templates::notice, message(language, notice.title));
 }
 
 }  // namespace squaresight::bay

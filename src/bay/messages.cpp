@@ -70,6 +70,9 @@ const std::vector<Message>& messages() {
          "is "
          "still missing.",
          "No se guardó nada suyo. Compare abajo, abra la página de nuevo y anote lo que falte."},
+        {"stale_look",
+         "Nothing of yours was saved. Open the page again and look at what stands there now.",
+         "No se guardó nada suyo. Abra la página de nuevo y mire lo que hay ahora."},
         {"stale_theirs", "What is saved now", "Lo que está guardado ahora"},
         {"stale_yours", "What you entered", "Lo que usted anotó"},
         {"open_again", "Open the page again", "Abrir la página de nuevo"},
@@ -78,7 +81,23 @@ const std::vector<Message>& messages() {
          "Este equipo no puede hacer eso. Pida otro código al jefe de taller."},
         {"forged", "The form is too old or did not come from this page. Go back and open it again.",
          "El formulario es muy viejo o no viene de esta página. Vuelva y ábralo de nuevo."},
-        {"not_found", "There is no such page.", "No existe esa página."},
+        {"not_found", "There is no such page or job. Choose the job from the list.",
+         "No existe esa página ni ese trabajo. Elija el trabajo en la lista."},
+        {"wrong_name",
+         "This computer is not known by that name. Type the address that the shop's computer "
+         "shows.",
+         "Esta computadora no se conoce por ese nombre. Escriba la dirección que muestra la "
+         "computadora del taller."},
+        {"too_large", "That is larger than this page takes. Nothing was saved.",
+         "Eso es más grande de lo que acepta esta página. No se guardó nada."},
+        {"not_understood",
+         "The browser sent what this page does not understand. Nothing was saved. Try again.",
+         "El navegador envió algo que esta página no entiende. No se guardó nada. Intente de "
+         "nuevo."},
+        {"file_trouble",
+         "The shop's computer has trouble with a file, so this was not done. Tell the shop lead:",
+         "La computadora del taller tiene un problema con un archivo y no lo hizo. Avise al jefe "
+         "de taller:"},
         {"broken", "The server could not do that. Try again; tell the shop lead if it stays so.",
          "El servidor no pudo hacerlo. Intente de nuevo; avise al jefe de taller si sigue igual."},
         // steps of a job

@@ -98,7 +98,8 @@ void ask_new(Site& site, Call& call) {
             if (const Field* odd = unusual(questions[i].fields, call.form);
                 odd != nullptr && !call.form.has("sure")) {
                 show_new(site, call, i, 422,
-                         doubt_words(call.viewer.language, *odd, first_unit(site)), true);
+                         doubt_words(call.viewer.language, *odd, call.form, first_unit(site)),
+                         true);
                 return;
             }
         } catch (const FormError& error) {

@@ -49,6 +49,8 @@ const std::vector<std::pair<const char*, const char*>>& parts() {
             {"finding_list", R"page({{#has_findings}}<h2>{{t.found}}</h2><ul class="plain">{{#findings}}<li lang="{{lang}}"><span class="word {{level}}">{{level_word}}</span> {{text}} <small>{{stages}}</small></li>{{/findings}}</ul>{{/has_findings}})page"},
             {"report_link",
              R"page(<p><a class="button quiet" href="/job/{{job_id}}/report" hreflang="en">{{t.report}}</a>{{#not_english}}<br><small>{{t.report_language}}</small>{{/not_english}}</p>)page"},
+            {"nothing_measured",
+             R"page({{#is_nothing_measured}}<p>{{t.measure_first}}</p><p><a class="button" href="/job/{{job_id}}/photos">{{t.step_photos}}</a></p>{{/is_nothing_measured}})page"},
             {"no_answer",
              R"page({{#nothing}}<p class="problem" role="alert"><b>{{t.nothing_yet}}:</b> <span lang="{{lang}}">{{text}}</span></p>{{/nothing}})page"},
         };
@@ -88,7 +90,7 @@ const char* const pair = R"page(<p>{{t.pair_words}}</p>
 const char* const jobs =
     R"page({{#may_work}}<p><a class="button" href="/new">{{t.new_job}}</a></p>{{/may_work}}
 <ul class="list">
-{{#jobs}}<li>{{#problem}}<span class="row"><b>{{id}}</b> <span>{{t.cannot_be_read}}: {{problem}}</span></span>{{/problem}}{{^problem}}<a class="row" href="/job/{{id}}"><b>{{job}}</b> <span>{{vehicle}}</span> <span class="state">{{stage}}</span></a>{{/problem}}</li>
+{{#jobs}}<li>{{#problem}}<span class="row"><b>{{id}}</b> <span>{{t.cannot_be_read}}: <span lang="{{lang}}">{{text}}</span></span></span>{{/problem}}{{^problem}}<a class="row" href="/job/{{id}}"><b>{{job}}</b> <span>{{vehicle}}</span> <span class="state">{{stage}}</span></a>{{/problem}}</li>
 {{/jobs}}
 </ul>
 {{^jobs}}<p>{{t.no_jobs}}</p>{{/jobs}}
@@ -173,7 +175,8 @@ const char* const photos = R"page(<p class="way"><b>{{stage}}</b>: {{taken}} {{t
 <p class="field"><label for="photo">{{t.photo_file}}</label>
 <input id="photo" type="file" name="photo" accept="image/*" capture="environment" required></p>
 <p><button>{{t.send_photo}}</button></p>
-<p class="progress" hidden><progress max="1" value="0" aria-label="{{t.sending}}"></progress> <span role="status"></span></p>
+<p class="progress" hidden><progress max="1" value="0" aria-label="{{t.sending}}"></progress></p>
+<p role="status"></p>
 </form></section>{{/may_work}}
 </div></div>
 {{#has_before}}<details><summary>{{t.photos_here}}</summary>{{#before}}{{>photo}}{{/before}}</details>{{/has_before}}
@@ -184,7 +187,7 @@ const char* const answer =
     R"page({{#working}}<p role="status" data-working="/job/{{job_id}}/state">{{t.working}} <a href="/job/{{job_id}}/answer">{{t.look_again}}</a></p>{{/working}}
 {{#crowded}}<p>{{t.crowded}}</p>{{/crowded}}
 {{>no_answer}}
-{{#nothing_measured}}<p>{{t.measure_first}}</p><p><a class="button" href="/job/{{job_id}}/photos">{{t.step_photos}}</a></p>{{/nothing_measured}}
+{{>nothing_measured}}
 {{#answer}}
 {{>banner}}
 {{#has_turns}}<section><h2>{{t.screws}}</h2><p class="caution">{{t.caution_vehicle}}</p>
@@ -219,6 +222,7 @@ const char* const answer =
 const char* const handover =
     R"page({{#working}}<p role="status" data-working="/job/{{job_id}}/state">{{t.working}} <a href="/job/{{job_id}}/handover">{{t.look_again}}</a></p>{{/working}}
 {{>no_answer}}
+{{>nothing_measured}}
 {{#answer}}<div class="sheet">
 <dl class="facts"><div><dt>{{t.shop_title}}</dt><dd>{{shop}}</dd></div><div><dt>{{t.job}}</dt><dd>{{job_name}}</dd></div><div><dt>{{t.vehicle}}</dt><dd>{{vehicle}}</dd></div><div><dt>{{t.technician}}</dt><dd>{{technician}}</dd></div><div><dt>{{t.photos_of}}</dt><dd>{{date}}</dd></div></dl>
 {{>banner}}
@@ -232,7 +236,8 @@ const char* const handover =
 <p class="small">{{#sources}}<span lang="{{lang}}">{{text}}</span> {{/sources}}</p>
 <div class="signs"><p>{{t.sign_technician}}</p><p>{{t.sign_date}}</p></div>
 </div>
-<nav class="steps" aria-label="{{t.steps}}"><button class="quiet" type="button" data-print hidden>{{t.print}}</button><a class="button quiet" href="/job/{{job_id}}">{{t.back_to_job}}</a></nav>{{/answer}}
+{{/answer}}
+<nav class="steps" aria-label="{{t.steps}}">{{#answer}}<button class="quiet" type="button" data-print hidden>{{t.print}}</button>{{/answer}}<a class="button quiet" href="/job/{{job_id}}">{{t.back_to_job}}</a></nav>
 )page";
 
 const char* const review_list =
@@ -266,7 +271,8 @@ const char* const shop = R"page(<section><h2>{{t.pair_device}}</h2>
 )page";
 
 const char* const notice = R"page(<p>{{words}}</p>
-{{#href}}<p><a class="button" href="{{href}}">{{t.open_again}}</a></p>{{/href}}
+{{#detail}}<p lang="{{lang}}">{{text}}</p>{{/detail}}
+{{#href}}<p><a class="button" href="{{href}}">{{link}}</a></p>{{/href}}
 )page";
 
 const char* const stale = R"page(<p>{{t.stale_words}}</p>

@@ -63,8 +63,6 @@ std::string entries_page(const Viewer& viewer, const EntriesScreen& screen, cons
 std::string entry_words(const Field& field, const Form& form, Language language);
 std::string label_words(Language language, const Field& field);
 
-std::string job_page(const Viewer& viewer, const StoredJob& job, const MeasuringState& measuring);
-
 /// What was found in the photos of a stage (bay/look.h) as far as they were looked at.
 struct PhotoLooks {
     bool working = false, crowded = false;
@@ -73,6 +71,9 @@ struct PhotoLooks {
 /// The stage with those of its photos alone that serve or were not looked at yet, labelled as they
 /// stood.
 SheetSighting with_good_photos(SheetSighting sighting, const PhotoLooks& looks);
+
+std::string job_page(const Viewer& viewer, const StoredJob& job, const MeasuringState& measuring,
+                     const PhotosWanted& wanted);
 std::string photos_page(const Viewer& viewer, const StoredJob& job, const PhotoLooks& looks,
                         const PhotosWanted& wanted, const std::string& problem);
 std::string answer_page(const Viewer& viewer, const StoredJob& job, const Mount& mount,
@@ -111,15 +112,23 @@ std::string without_folders(const std::string& text);
 /// Both versions of a form whose job was changed meanwhile.
 std::string stale_page(const Viewer& viewer, const StoredJob& job, const std::vector<Field>& fields,
                        const Form& theirs, const Form& yours, const std::string& address);
-std::string notice_page(Language language, const std::string& title_key, const std::string& words,
-                        const std::string& address);
+/// That something did not work: what, in the page's language, and what was said of it in English.
+/// A job's address leads back to the job, "/" to all jobs; an empty one nowhere.
+struct Notice {
+    std::string title = "refused_title";  ///< key
+    std::string words, detail = {};
+    std::string address = "/";
+};
+std::string notice_page(Language language, const Notice& notice);
 
 /// What is wrong with an entry, in words.
 std::string problem_words(Language language, const FormError& error);
-/// That a field holds what it usually does not, and what it usually holds.
-std::string doubt_words(Language language, const Field& field, LengthUnit unit);
+/// That a field holds what it usually does not, and what it usually holds, in the unit that it is
+/// shown in: the shop's, but what was typed in mm stays so.
+std::string doubt_words(Language language, const Field& field, const Form& form, LengthUnit unit);
 
 /// Where the technician goes next: "ready", "board", "photos", "answer" or "finish".
-std::string next_step(const StoredJob& job, const MeasuringState& measuring);
+std::string next_step(const StoredJob& job, const MeasuringState& measuring,
+                      const PhotosWanted& wanted);
 
 }  // namespace squaresight::bay

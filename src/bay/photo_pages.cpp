@@ -9,9 +9,7 @@ namespace {
 void show_photos(Site& site, Call& call, int status, const std::string& problem) {
     const StoredJob job = site.store.open(call.job);
     const PhotoLooks looks = site.looks_of(job);
-    const Bay* bay = site.bay_of(job.sheet);
-    const PhotosWanted wanted =
-        photos_wanted(with_good_photos(job.sheet.sightings.back(), looks), bay);
+    const PhotosWanted wanted = site.wanted_of(job, looks);
     if (wanted.next.empty() && !looks.working) {
         site.measuring_of(job);  // all photos are there: begin before the answer is asked for
     }
@@ -89,7 +87,7 @@ void take_whole_photo(Site& site, Call& call, const httplib::ContentReader& read
     } catch (const PhotoRefused& refused) {
         problem = message(call.viewer.language, refused.what());
     } catch (const InputError& unusable) {
-        problem = unusable.what();
+        problem = told(unusable, call.viewer.language);
     }
     site.uploads.end(photo.id());
     if (forged) {
@@ -112,7 +110,7 @@ void answer_piece(Call& call, const std::function<void()>& action) {
     } catch (const PhotoRefused& refused) {
         refuse_piece(call, 422, refused.what());
     } catch (const InputError& unusable) {
-        send_json(call.response, 422, {{"problem", unusable.what()}});
+        send_json(call.response, 422, {{"problem", told(unusable, call.viewer.language)}});
     }
 }
 

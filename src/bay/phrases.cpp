@@ -208,6 +208,15 @@ class Translator {
     int steps_ = 0;
 };
 
+std::string day_words(const std::string& year, const std::string& month, const std::string& day,
+                      Language language) {
+    static const char* const months[2][12] = {
+        {"Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"},
+        {"ene", "feb", "mar", "abr", "may", "jun", "jul", "ago", "sep", "oct", "nov", "dic"}};
+    return std::to_string(std::stoi(day)) + " " +
+           months[language == Language::spanish][std::stoi(month) - 1] + " " + year;
+}
+
 /// By the book alone.
 Phrase by_the_book(const std::string& english, Language language) {
     if (language == Language::english || english.empty()) {
@@ -227,15 +236,13 @@ Phrase by_the_book(const std::string& english, Language language) {
 
 Phrase translated(const std::string& english, Language language) {
     const Phrase phrase = by_the_book(english, language);
-    return {with_readable_times(phrase.text, phrase.language), phrase.language};
+    return {with_readable_days(with_readable_times(phrase.text, phrase.language), phrase.language),
+            phrase.language};
 }
 
 std::string with_readable_times(const std::string& text, Language language) {
     static const std::regex time(
         "([0-9]{4}):(0[1-9]|1[0-2]):([0-3][0-9]) ([0-2][0-9]:[0-5][0-9])(:[0-6][0-9])");
-    static const char* const months[2][12] = {
-        {"Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"},
-        {"ene", "feb", "mar", "abr", "may", "jun", "jul", "ago", "sep", "oct", "nov", "dic"}};
     const std::sregex_iterator begin(text.begin(), text.end(), time), end;
     std::map<std::string, std::set<std::string>> seconds_of;  // by the minute
     for (auto at = begin; at != end; ++at) {
@@ -249,9 +256,22 @@ std::string with_readable_times(const std::string& text, Language language) {
         const std::string whole = found.str();
         const bool alone = seconds_of[whole.substr(0, whole.size() - 3)].size() == 1;
         readable.append(rest, found[0].first);
-        readable += std::to_string(std::stoi(found[3].str())) + " " +
-                    months[language == Language::spanish][std::stoi(found[2].str()) - 1] + " " +
-                    found[1].str() + ", " + found[4].str() + (alone ? "" : found[5].str());
+        readable += day_words(found[1], found[2], found[3], language) + ", " + found[4].str() +
+                    (alone ? "" : found[5].str());
+        rest = found[0].second;
+    }
+    return readable.append(rest, text.end());
+}
+
+std::string with_readable_days(const std::string& text, Language language) {
+    static const std::regex day(
+        R"((^|[ (])([0-9]{4})-(0[1-9]|1[0-2])-([0-3][0-9])(?![-/\w]|\.\w))");
+    std::string readable;
+    auto rest = text.begin();
+    for (std::sregex_iterator at(text.begin(), text.end(), day), end; at != end; ++at) {
+        const std::smatch& found = *at;
+        readable.append(rest, found[1].second);
+        readable += day_words(found[2], found[3], found[4], language);
         rest = found[0].second;
     }
     return readable.append(rest, text.end());

@@ -4,6 +4,7 @@
 
 #include "bay/page_data.h"
 #include "bay/page_templates.h"
+#include "bay/phrases.h"
 #include "bay/pictures.h"
 #include "job/words.h"
 
@@ -49,9 +50,13 @@ PageData part_data(const Field& field, const Form& form, const char* part, const
 
 std::string usual_number(double value) { return fmt::format("{:.6g}", value); }
 
+bool is_in_mm(const Field& field, const Form& form, LengthUnit unit) {
+    return unit == LengthUnit::mm || form.has(field.name + ".mm");
+}
+
 void set_size(PageData& data, const Field& field, const Form& form, LengthUnit unit,
               Language language) {
-    const bool in_mm = unit == LengthUnit::mm || form.has(field.name + ".mm");
+    const bool in_mm = is_in_mm(field, form, unit);
     const bool is_length = field.kind == FieldKind::length;
     data.set("is_size", is_length || field.kind == FieldKind::angle);
     data.set("kind", !is_length ? "deg" : in_mm ? "mm" : "inch");
@@ -72,7 +77,7 @@ void set_size(PageData& data, const Field& field, const Form& form, LengthUnit u
     if (field.usual) {
         data.set("low", usual_number(field.usual->low));
         data.set("high", usual_number(field.usual->high));
-        data.set("doubt", doubt_words(language, field, unit));
+        data.set("doubt", doubt_words(language, field, form, unit));
     }
 }
 
@@ -222,6 +227,9 @@ std::string entry_words(const Field& field, const Form& form, Language language)
     }
     add(".text", "");
     add(".reason", "");
+    if (field.kind == FieldKind::pick) {
+        words = with_readable_days(words, language);
+    }
     if (form.has(field.name + ".mm")) {
         add(".mm", " mm");
     } else if (const auto length_mm = readable_length_mm(field, form)) {
@@ -235,10 +243,11 @@ std::string entry_words(const Field& field, const Form& form, Language language)
     return !words.empty() ? words : message(language, nothing_key(field.kind));
 }
 
-std::string doubt_words(Language language, const Field& field, LengthUnit unit) {
+std::string doubt_words(Language language, const Field& field, const Form& form, LengthUnit unit) {
+    const LengthUnit shown = is_in_mm(field, form, unit) ? LengthUnit::mm : unit;
     const auto words = [&](double value) {
         return field.kind == FieldKind::angle ? fmt::format("{:.3g} deg", value)
-                                              : length_words(value, unit);
+                                              : length_words(value, shown);
     };
     return label_words(language, field) + " " + message(language, "usually") + " " +
            words(field.usual->low) + " " + message(language, "usually_to") + " " +

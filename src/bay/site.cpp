@@ -105,6 +105,10 @@ PhotoLooks Site::looks_of(const StoredJob& job) {
     return looks;
 }
 
+PhotosWanted Site::wanted_of(const StoredJob& job, const PhotoLooks& looks) const {
+    return photos_wanted(with_good_photos(job.sheet.sightings.back(), looks), bay_of(job.sheet));
+}
+
 MeasuringState Site::kept(const Call& call, const StoredJob& job) {
     return call.viewer.session.role == Role::reviewer
                ? measuring.keep(job.id, job.sheet.file, job.version, records())

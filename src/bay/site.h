@@ -49,6 +49,8 @@ struct Site {
     MeasuringState measuring_of(const StoredJob& job);
     /// What the photos of the last stage say, each as far as it was looked at.
     PhotoLooks looks_of(const StoredJob& job);
+    /// Those that serve count.
+    PhotosWanted wanted_of(const StoredJob& job, const PhotoLooks& looks) const;
     /// The job, stored with the records where a reviewer looks at it.
     MeasuringState kept(const Call& call, const StoredJob& job);
 };

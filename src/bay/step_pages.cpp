@@ -246,7 +246,7 @@ void take_step(Site& site, Call& call, const Step& step) {
         }
         const bool sure = asked.empty() || call.form.has("sure") || call.form.has("skip");
         if (const Field* odd = sure ? nullptr : unusual(fields, call.form)) {
-            again(doubt_words(language, *odd, site.unit_of(before.sheet)), true);
+            again(doubt_words(language, *odd, call.form, site.unit_of(before.sheet)), true);
             return;
         }
         const bool nothing = !asked.empty() && fields.empty();
