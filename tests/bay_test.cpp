@@ -1,15 +1,10 @@
 // The bay page: who may, what reaches the disk, and a whole job by its forms, against a server of
 // its own on a loopback port.
-#include <arpa/inet.h>
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
-#include <httplib.h>
 #include <openssl/evp.h>
 #include <openssl/pem.h>
 #include <openssl/x509.h>
-#undef _res
-#include <sys/socket.h>
-#include <unistd.h>
 
 #include <atomic>
 #include <chrono>
@@ -34,6 +29,7 @@
 #include "bay/sheet_forms.h"
 #include "job/sheet.h"
 #include "job/sheet_text.h"
+#include "support/bay_phone.h"
 #include "support/command.h"
 #include "support/exif_block.h"
 #include "support/scratch.h"
@@ -48,7 +44,7 @@ using testing::ContainsRegex;
 using testing::HasSubstr;
 using testing::Not;
 using testing::StartsWith;
-using Fields = httplib::Params;
+using Fields = Phone::Fields;
 namespace fs = std::filesystem;
 
 const fs::path samples = fs::path(SQUARESIGHT_SOURCE_DIR) / "samples";
@@ -105,6 +101,8 @@ class RunningBay {
     fs::path jobs() const { return scratch_.folder() / "jobs"; }
     int port() const { return server_->port(); }
     std::string code(Role role) { return server_->new_code(role); }
+    Phone stranger() const { return Phone(port()); }
+    Phone paired(Role role) { return {port(), code(role)}; }
     std::string log() {
         const std::lock_guard lock(mutex_);
         return log_;
@@ -129,102 +127,6 @@ class RunningBay {
     std::string log_;
     std::unique_ptr<BayServer> server_;
     std::thread thread_;
-};
-
-/// An answer that was given: without one the test ends with the reason.
-httplib::Result answered(httplib::Result answer) {
-    if (!answer) {
-        throw std::runtime_error("no answer: " + httplib::to_string(answer.error()));
-    }
-    return answer;
-}
-
-/// A browser that was paired (or not), and sends what a browser sends.
-class Browser {
-  public:
-    explicit Browser(RunningBay& bay) : port_(bay.port()) {}
-    Browser(RunningBay& bay, Role role) : port_(bay.port()) {
-        const auto paired = post("/pair", {{"code", bay.code(role)}}, false);
-        const std::string cookie = paired->get_header_value("Set-Cookie");
-        cookie_ = cookie.substr(0, cookie.find(';'));
-    }
-
-    std::string host() const { return "127.0.0.1:" + std::to_string(port_); }
-    httplib::Headers headers() const {
-        httplib::Headers headers{{"Host", host()}, {"Origin", "http://" + host()}};
-        if (!cookie_.empty()) {
-            headers.emplace("Cookie", cookie_);
-        }
-        return headers;
-    }
-    httplib::Result get(const std::string& path, const std::string& language = "en") const {
-        auto all = headers();
-        all.emplace("Accept-Language", language);
-        return answered(client().Get(path, all));
-    }
-    std::string page(const std::string& path, const std::string& language = "en") const {
-        return get(path, language)->body;
-    }
-    /// The form's token stands on every page.
-    std::string token() const { return hidden(page("/"), "token"); }
-    static std::string hidden(const std::string& page, const std::string& name) {
-        std::smatch found;
-        const std::regex field("name=\"" + name + "\" value=\"([^\"]*)\"");
-        return std::regex_search(page, found, field) ? found[1].str() : "";
-    }
-    httplib::Result post(const std::string& path, Fields fields, bool with_token = true) const {
-        if (with_token) {
-            fields.emplace("token", token());
-        }
-        return answered(client().Post(path, headers(), fields));
-    }
-    /// Opens a form's page and sends the form back with these entries.
-    httplib::Result fill_in(const std::string& path, Fields fields,
-                            const std::string& action = "") const {
-        const auto question = fields.find("question");
-        const std::string shown =
-            page(question == fields.end() ? path : path + "?question=" + question->second);
-        fields.emplace("version", hidden(shown, "version"));
-        return post(action.empty() ? path : action, fields);
-    }
-    httplib::Result send_photo(const std::string& job, const std::string& bytes,
-                               const std::string& cradle, const std::string& form_token) const {
-        const httplib::MultipartFormDataItems items{{"token", form_token, "", ""},
-                                                    {"cradle", cradle, "", ""},
-                                                    {"photo", bytes, "../../x.jpg", "image/jpeg"}};
-        return answered(client().Post("/job/" + job + "/photos", headers(), items));
-    }
-    httplib::Result send_photo(const std::string& job, const fs::path& file,
-                               const std::string& cradle) const {
-        return send_photo(job, read_file(file, 1 << 26), cradle, token());
-    }
-    httplib::Result post_piece(const std::string& upload, std::size_t offset,
-                               const std::string& bytes) const {
-        auto all = headers();
-        all.emplace("X-Form-Token", token());
-        return answered(client().Post(upload + "?offset=" + std::to_string(offset), all, bytes,
-                                      "application/octet-stream"));
-    }
-    void wait_until_measured(const std::string& job, const std::string& what = "") const {
-        for (int i = 0; i < 600; ++i) {
-            const auto state = nlohmann::json::parse(page("/job/" + job + "/state" + what));
-            if (!state.at("working").get<bool>()) {
-                return;
-            }
-            std::this_thread::sleep_for(std::chrono::milliseconds(200));
-        }
-        FAIL() << "never measured";
-    }
-
-    httplib::Client client() const {
-        httplib::Client one("127.0.0.1", port_);
-        one.set_read_timeout(60);
-        return one;
-    }
-
-  private:
-    int port_;
-    std::string cookie_;
 };
 
 Fields new_job() {
@@ -253,49 +155,6 @@ Fields board_of_1042() {
             {"tape_from.0.mm", "5249"},
             {"tape_from.1.mm", "5222"}};
 }
-
-std::string begin_job(const Browser& browser) {
-    const auto begun = browser.post("/new", new_job());
-    return begun->get_header_value("Location").substr(5);
-}
-
-/// Sends bytes as they are and returns all that comes back until the other side closes.
-std::string raw_answer(int port, const std::string& bytes) {
-    const int one = ::socket(AF_INET, SOCK_STREAM, 0);
-    sockaddr_in to{};
-    to.sin_family = AF_INET;
-    to.sin_port = htons(static_cast<std::uint16_t>(port));
-    ::inet_pton(AF_INET, "127.0.0.1", &to.sin_addr);
-    std::string answer;
-    if (::connect(one, reinterpret_cast<sockaddr*>(&to), sizeof(to)) == 0) {
-        ::send(one, bytes.data(), bytes.size(), MSG_NOSIGNAL);
-        char buffer[4096];
-        for (ssize_t got = 0; (got = ::recv(one, buffer, sizeof(buffer), 0)) > 0;) {
-            answer.append(buffer, static_cast<std::size_t>(got));
-        }
-    }
-    ::close(one);
-    return answer;
-}
-
-/// A connection that sends half a line and no more.
-class SilentConnection {
-  public:
-    explicit SilentConnection(int port) : socket_(::socket(AF_INET, SOCK_STREAM, 0)) {
-        sockaddr_in to{};
-        to.sin_family = AF_INET;
-        to.sin_port = htons(static_cast<std::uint16_t>(port));
-        ::inet_pton(AF_INET, "127.0.0.1", &to.sin_addr);
-        ::connect(socket_, reinterpret_cast<sockaddr*>(&to), sizeof(to));
-        ::send(socket_, "GET / HT", 8, MSG_NOSIGNAL);
-    }
-    ~SilentConnection() { ::close(socket_); }
-    SilentConnection(const SilentConnection&) = delete;
-    SilentConnection& operator=(const SilentConnection&) = delete;
-
-  private:
-    int socket_;
-};
 
 // --- who may
 
@@ -370,7 +229,7 @@ TEST(Pairing, AnyTokenThatWasNotGivenIsNobody) {
 TEST(BayDoor, NobodyWithoutASessionSeesAnything) {
     RunningBay bay;
     bay.add_sample("1042-full");
-    const Browser stranger(bay);
+    const Phone stranger = bay.stranger();
     for (const auto* path : {"/", "/new", "/job/1042-full", "/job/1042-full/report", "/shop",
                              "/job/1042-full/state", "/nothing"}) {
         const auto got = stranger.get(path);
@@ -383,7 +242,7 @@ TEST(BayDoor, NobodyWithoutASessionSeesAnything) {
 
 TEST(BayDoor, ASessionsCookieIsKeptFromScriptsAndOtherSites) {
     RunningBay bay;
-    const Browser stranger(bay);
+    const Phone stranger = bay.stranger();
     const auto paired = stranger.post("/pair", {{"code", bay.code(Role::technician)}}, false);
     EXPECT_EQ(paired->status, 303);
     EXPECT_THAT(paired->get_header_value("Set-Cookie"),
@@ -423,7 +282,7 @@ TEST(BayDoor, ACertificateWithoutItsKeyIsRefused) {
 
 TEST(BayDoor, WrongCodesAreSlowedThere) {
     RunningBay bay;
-    const Browser stranger(bay);
+    const Phone stranger = bay.stranger();
     for (std::size_t i = 0; i < Guard::tries_of_one; ++i) {
         EXPECT_EQ(stranger.post("/pair", {{"code", "WRONG"}}, false)->status, 403);
     }
@@ -432,7 +291,7 @@ TEST(BayDoor, WrongCodesAreSlowedThere) {
 
 TEST(BayDoor, ShowingACodeByItsAddressDoesNotUseIt) {
     RunningBay bay;
-    const Browser stranger(bay);
+    const Phone stranger = bay.stranger();
     const std::string code = bay.code(Role::technician);
     EXPECT_THAT(stranger.page("/pair?code=" + code), HasSubstr(code));
     EXPECT_EQ(stranger.post("/pair", {{"code", code}}, false)->status, 303);
@@ -453,7 +312,7 @@ TEST(BayDoor, ANameThatIsNotOursIsNotServed) {
 
 TEST(BayDoor, AFormThatComesFromElsewhereChangesNothing) {
     RunningBay bay;
-    const Browser browser(bay, Role::technician);
+    const Phone browser = bay.paired(Role::technician);
     auto foreign = browser.headers();
     foreign.erase("Origin");
     auto fields = new_job();
@@ -465,7 +324,7 @@ TEST(BayDoor, AFormThatComesFromElsewhereChangesNothing) {
     fields.erase("token");
     fields.emplace("token", "guess");
     EXPECT_EQ(browser.client().Post("/new", browser.headers(), fields)->status, 403);
-    const Browser other(bay, Role::technician);
+    const Phone other = bay.paired(Role::technician);
     fields.erase("token");
     fields.emplace("token", other.token());
     EXPECT_EQ(browser.client().Post("/new", browser.headers(), fields)->status, 403);
@@ -475,15 +334,15 @@ TEST(BayDoor, AFormThatComesFromElsewhereChangesNothing) {
 TEST(BayDoor, EachMayDoWhatTheirCodeWasFor) {
     RunningBay bay;
     bay.add_sample("1042-full");
-    const Browser reviewer(bay, Role::reviewer);
+    const Phone reviewer = bay.paired(Role::reviewer);
     EXPECT_EQ(reviewer.get("/job/1042-full/board")->status, 200);
     EXPECT_EQ(reviewer.post("/new", new_job())->status, 403);
     EXPECT_EQ(reviewer.post("/job/1042-full/lock", {{"version", "x"}})->status, 403);
     EXPECT_EQ(reviewer.get("/shop")->status, 403);
-    const Browser technician(bay, Role::technician);
+    const Phone technician = bay.paired(Role::technician);
     EXPECT_EQ(technician.get("/shop")->status, 403);
     EXPECT_EQ(technician.post("/shop/code", {{"role", "shop"}})->status, 403);
-    const Browser lead(bay, Role::shop);
+    const Phone lead = bay.paired(Role::shop);
     const auto shown = lead.post("/shop/code", {{"role", "technician"}});
     EXPECT_EQ(shown->status, 200);
     EXPECT_THAT(shown->body, HasSubstr("Start it with --listen"))
@@ -492,7 +351,7 @@ TEST(BayDoor, EachMayDoWhatTheirCodeWasFor) {
 
 TEST(BayDoor, TheCodesAddressIsOneThatAPhoneReaches) {
     RunningBay bay({}, {}, false, {"bay.shop"});
-    const auto shown = Browser(bay, Role::shop).post("/shop/code", {{"role", "technician"}});
+    const auto shown = bay.paired(Role::shop).post("/shop/code", {{"role", "technician"}});
     EXPECT_THAT(shown->body, AllOf(HasSubstr("http://bay.shop:"), HasSubstr("<svg")));
 }
 
@@ -504,7 +363,7 @@ TEST(BayDoor, NothingOfTheDiskIsTold) {
     RunningBay bay;
     fs::create_directory(bay.jobs() / "broken");
     write_file(bay.jobs() / "broken/job.yaml", "schema: squaresight/job/1\njob: x\nunit: 3\n");
-    const Browser browser(bay, Role::technician);
+    const Phone browser = bay.paired(Role::technician);
     for (const auto* path : {"/", "/job/broken", "/job/broken/board"}) {
         EXPECT_THAT(browser.page(path),
                     AllOf(HasSubstr("unit"), Not(HasSubstr(bay.jobs().string()))))
@@ -514,14 +373,14 @@ TEST(BayDoor, NothingOfTheDiskIsTold) {
 
 TEST(BayDoor, EveryIconIsThere) {
     RunningBay bay;
-    const Browser stranger(bay);
+    const Phone stranger = bay.stranger();
     EXPECT_EQ(stranger.get("/icon.svg")->status, 200);
     EXPECT_EQ(stranger.get("/favicon.ico")->status, 200);
 }
 
 TEST(BayDoor, WhoSignsOutIsOut) {
     RunningBay bay;
-    const Browser browser(bay, Role::technician);
+    const Phone browser = bay.paired(Role::technician);
     EXPECT_EQ(browser.get("/")->status, 200);
     browser.post("/leave", {});
     EXPECT_EQ(browser.get("/")->status, 303);
@@ -530,7 +389,7 @@ TEST(BayDoor, WhoSignsOutIsOut) {
 TEST(BayDoor, EveryPageForbidsWhatItDoesNotNeed) {
     RunningBay bay;
     bay.add_sample("1042-full");
-    const Browser browser(bay, Role::shop);
+    const Phone browser = bay.paired(Role::shop);
     const std::regex inline_code("<style|\\sstyle=|\\son[a-z]+=|<script>|javascript:");
     for (const auto* path :
          {"/", "/new", "/pair", "/shop", "/nothing", "/job/1042-full", "/job/1042-full/ready",
@@ -552,7 +411,7 @@ TEST(BayDoor, NoPathOfAClientReachesTheDisk) {
     RunningBay bay;
     bay.add_sample("1042-full");
     write_file(bay.jobs().parent_path() / "job.yaml", "outside");
-    const Browser browser(bay, Role::shop);
+    const Phone browser = bay.paired(Role::shop);
     for (const auto* path :
          {"/job/..", "/job/../job.yaml", "/job/%2e%2e", "/job/..%2f..%2fetc", "/job/.bay",
           "/job/1042-full/picture/..%2f..%2fjob.yaml", "/job/1042-full/picture/job.yaml",
@@ -611,7 +470,7 @@ TEST(BayDoor, AHeadThatDoesNotEndIsCutOff) {
     EXPECT_THAT(raw_answer(bay.port(), "GET /" + std::string(1000, 'a') +
                                            " HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n"),
                 HasSubstr("414"));
-    EXPECT_EQ(Browser(bay).get("/pair")->status, 200);
+    EXPECT_EQ(bay.stranger().get("/pair")->status, 200);
 }
 
 TEST(BayDoor, TooMuchIsRefusedBeforeItIsRead) {
@@ -634,7 +493,7 @@ TEST(BayDoor, ASlowSenderIsClosed) {
     raw_answer(bay.port(),
                "POST /pair HTTP/1.1\r\nHost: 127.0.0.1\r\nOrigin: http://127.0.0.1\r\n"
                "Content-Length: 50\r\n\r\ncode");
-    EXPECT_EQ(Browser(bay).get("/pair")->status, 200);
+    EXPECT_EQ(bay.stranger().get("/pair")->status, 200);
 }
 
 TEST(BayDoor, ManySilentConnectionsDoNotKeepOthersOut) {
@@ -643,10 +502,10 @@ TEST(BayDoor, ManySilentConnectionsDoNotKeepOthersOut) {
     limits.head = std::chrono::minutes(10);  // they would sit there for all of the test
     limits.idle = std::chrono::minutes(10);
     RunningBay bay(limits);
-    const Browser browser(bay, Role::technician);
-    std::list<SilentConnection> silent;
+    const Phone browser = bay.paired(Role::technician);
+    std::list<RawConnection> silent;
     for (int i = 0; i < 500; ++i) {
-        silent.emplace_back(bay.port());
+        silent.emplace_back(bay.port()).send("GET / HT");
     }
     for (int i = 0; i < 5; ++i) {
         EXPECT_EQ(browser.get("/")->status, 200);
@@ -836,10 +695,10 @@ TEST(JobStoreTest, NothingThatWasSavedIsLostAmongManyWriters) {
 
 TEST(BayPage, AStaleFormIsRefusedAndBothVersionsShown) {
     RunningBay bay;
-    const Browser one(bay, Role::technician), two(bay, Role::technician);
-    const std::string id = begin_job(one);
+    const Phone one = bay.paired(Role::technician), two = bay.paired(Role::technician);
+    const std::string id = one.begin_job("2001");
     const std::string path = "/job/" + id + "/finish";
-    const std::string version = Browser::hidden(two.page(path), "version");
+    const std::string version = Phone::hidden(two.page(path), "version");
     EXPECT_EQ(one.fill_in(path, {{"drive", "2026-03-05"}})->status, 303);
     const auto refused = two.post(path, {{"drive", "not yet"}, {"version", version}});
     EXPECT_EQ(refused->status, 409);
@@ -851,7 +710,7 @@ TEST(BayPage, AStaleFormIsRefusedAndBothVersionsShown) {
 
 TEST(BayPage, AWrongEntryComesBackWithWhatWasTyped) {
     RunningBay bay;
-    const Browser browser(bay, Role::technician);
+    const Phone browser = bay.paired(Role::technician);
     auto fields = new_job();
     fields.erase("distance.mm");
     fields.emplace("distance.mm", "5,000");
@@ -866,7 +725,7 @@ TEST(BayPage, AWrongEntryComesBackWithWhatWasTyped) {
 
 TEST(BayPage, WhatPeopleTypeIsNeverMarkup) {
     RunningBay bay;
-    const Browser browser(bay, Role::technician);
+    const Phone browser = bay.paired(Role::technician);
     auto fields = new_job();
     fields.erase("vehicle");
     fields.emplace("vehicle", "<script>alert(1)</script>\"'");
@@ -878,8 +737,8 @@ TEST(BayPage, WhatPeopleTypeIsNeverMarkup) {
 
 TEST(BayPage, ItSpeaksSpanish) {
     RunningBay bay;
-    const Browser browser(bay, Role::technician);
-    const std::string id = begin_job(browser);
+    const Phone browser = bay.paired(Role::technician);
+    const std::string id = browser.begin_job("2001");
     EXPECT_THAT(browser.page("/job/" + id + "/board", "es-MX"),
                 AllOf(HasSubstr("lang=\"es\""), HasSubstr("Colocar el tablero")));
     EXPECT_THAT(browser.page("/job/" + id + "/board"), HasSubstr("Set up the board"));
@@ -889,7 +748,7 @@ TEST(BayPage, ItSpeaksSpanish) {
 
 TEST(BayPage, OfANewJobTwoThingsAreTyped) {
     RunningBay bay;
-    const Browser browser(bay, Role::technician);
+    const Phone browser = bay.paired(Role::technician);
     EXPECT_THAT(browser.page("/new"), AllOf(HasSubstr("1 of 3"), HasSubstr("Vehicle unit number")));
     EXPECT_THAT(browser.page("/new?question=distance"), HasSubstr("is needed"));
     EXPECT_THAT(browser.page("/new?question=distance&vehicle=unit%209"),
@@ -897,10 +756,10 @@ TEST(BayPage, OfANewJobTwoThingsAreTyped) {
     const std::string answers = "&vehicle=unit%209&distance.ft=16&distance.in=4&distance.16=14";
     const std::string last = browser.page("/new?question=rest" + answers);
     EXPECT_THAT(last, AllOf(HasSubstr("3 of 3"), HasSubstr("main bay")));
-    const auto begun = browser.post("/new", {{"vehicle", Browser::hidden(last, "vehicle")},
-                                             {"distance.ft", Browser::hidden(last, "distance.ft")},
-                                             {"distance.in", Browser::hidden(last, "distance.in")},
-                                             {"distance.16", Browser::hidden(last, "distance.16")},
+    const auto begun = browser.post("/new", {{"vehicle", Phone::hidden(last, "vehicle")},
+                                             {"distance.ft", Phone::hidden(last, "distance.ft")},
+                                             {"distance.in", Phone::hidden(last, "distance.in")},
+                                             {"distance.16", Phone::hidden(last, "distance.16")},
                                              {"bay", "main bay"},
                                              {"job", "2002"}});
     ASSERT_EQ(begun->status, 303);
@@ -911,12 +770,12 @@ TEST(BayPage, OfANewJobTwoThingsAreTyped) {
 
 TEST(BayPage, ALengthThatIsUnusualIsAskedAboutOnce) {
     RunningBay bay;
-    const Browser browser(bay, Role::technician);
+    const Phone browser = bay.paired(Role::technician);
     EXPECT_THAT(browser.page("/new?question=rest&vehicle=9&distance.mm=600"),
                 AllOf(HasSubstr("is usually between"), HasSubstr("I looked again")));
     EXPECT_THAT(browser.page("/new?question=rest&vehicle=9&distance.mm=600&sure=1"),
                 Not(HasSubstr("I looked again")));
-    const std::string id = begin_job(browser);
+    const std::string id = browser.begin_job("2001");
     const std::string path = "/job/" + id + "/board";
     const Fields odd{
         {"question", "mount_left"}, {"mount_left.mm", "900"}, {"mount_left.side", "plus"}};
@@ -932,8 +791,8 @@ TEST(BayPage, ALengthThatIsUnusualIsAskedAboutOnce) {
 
 TEST(BayPage, EachQuestionIsSavedByItselfAndLeadsToTheNext) {
     RunningBay bay;
-    const Browser browser(bay, Role::technician);
-    const std::string id = begin_job(browser);
+    const Phone browser = bay.paired(Role::technician);
+    const std::string id = browser.begin_job("2001");
     const std::string path = "/job/" + id + "/board";
     EXPECT_THAT(browser.page(path), AllOf(HasSubstr("1 of 10"), HasSubstr("/floor.svg")));
     EXPECT_EQ(browser.fill_in(path, {{"question", "place"}})->get_header_value("Location"),
@@ -957,8 +816,8 @@ TEST(BayPage, EachQuestionIsSavedByItselfAndLeadsToTheNext) {
 
 TEST(BayPage, HowTheBoardStoodLastIsConfirmedNotTyped) {
     RunningBay bay;
-    const Browser browser(bay, Role::technician);
-    const std::string earlier = begin_job(browser), id = begin_job(browser);
+    const Phone browser = bay.paired(Role::technician);
+    const std::string earlier = browser.begin_job("2001"), id = browser.begin_job("2001");
     ASSERT_EQ(browser.fill_in("/job/" + earlier + "/board", board_of_1042())->status, 303);
     const std::string path = "/job/" + id + "/board";
     EXPECT_THAT(browser.page(path + "?question=as_before"),
@@ -973,8 +832,8 @@ TEST(BayPage, HowTheBoardStoodLastIsConfirmedNotTyped) {
 
 TEST(BayPage, WhatComesLaterIsAskedOneByOne) {
     RunningBay bay;
-    const Browser browser(bay, Role::technician);
-    const std::string id = begin_job(browser);
+    const Phone browser = bay.paired(Role::technician);
+    const std::string id = browser.begin_job("2001");
     const std::string path = "/job/" + id + "/finish";
     const auto step = [&](const std::string& question, const std::string& name,
                           const std::string& value) {
@@ -1037,8 +896,8 @@ TEST(Phrases, EachHasTheSamePlacesInBothLanguages) {
 
 TEST(BayPhotos, WhatIsWrongIsToldAsSoonAsThePhotoIsThere) {
     RunningBay bay;
-    const Browser browser(bay, Role::technician);
-    const std::string id = begin_job(browser);
+    const Phone browser = bay.paired(Role::technician);
+    const std::string id = browser.begin_job("2001");
     const fs::path photos = samples / "jobs/1042-full/photos";
     ASSERT_EQ(browser.send_photo(id, photos / "found-upright-1.jpg", "upright")->status, 303);
     ASSERT_EQ(browser.send_photo(id, photos / "found-inverted-1.jpg", "upright")->status, 303);
@@ -1087,10 +946,10 @@ std::string exif_of(const char* time, const char* lens, unsigned zoom, unsigned 
 
 TEST(BayPhotos, ZoomAnotherLensARepeatACopyAndAPhoneTurnedOverAreEachToldAtOnce) {
     RunningBay bay;
-    const Browser browser(bay, Role::technician);
-    const std::string id = begin_job(browser), path = "/job/" + id + "/photos";
+    const Phone browser = bay.paired(Role::technician);
+    const std::string id = browser.begin_job("2001"), path = "/job/" + id + "/photos";
     const auto told = [&](const std::string& bytes, const char* cradle) {
-        EXPECT_EQ(browser.send_photo(id, bytes, cradle, browser.token())->status, 303);
+        EXPECT_EQ(browser.send_photo(id, bytes, cradle)->status, 303);
         browser.page(path);
         browser.wait_until_measured(id, "?of=photos");
         const std::string page = browser.page(path);
@@ -1124,28 +983,28 @@ TEST(BayPhotos, ZoomAnotherLensARepeatACopyAndAPhoneTurnedOverAreEachToldAtOnce)
         << "what is wrong with another photo is not said of this one";
     EXPECT_THAT(browser.page(path), HasSubstr("3 of 4"))
         << "of the seven those that serve count, as they really stood";
-    const auto again = browser.send_photo(id, good, "upright", browser.token());
+    const auto again = browser.send_photo(id, good, "upright");
     EXPECT_EQ(again->status, 422);
     EXPECT_THAT(again->body, HasSubstr("already here"));
 }
 
 TEST(BayPhotos, OnlyAPhotoByItsContentIsTaken) {
     RunningBay bay;
-    const Browser browser(bay, Role::technician);
-    const std::string id = begin_job(browser);
+    const Phone browser = bay.paired(Role::technician);
+    const std::string id = browser.begin_job("2001");
     for (const std::string bytes : {"<svg xmlns='http://www.w3.org/2000/svg'/>", "%PDF-1.7", "MZ",
                                     "schema: squaresight/corners/1\n"}) {
-        const auto refused = browser.send_photo(id, bytes, "upright", browser.token());
+        const auto refused = browser.send_photo(id, bytes, "upright");
         EXPECT_EQ(refused->status, 422) << bytes;
     }
-    EXPECT_EQ(browser.send_photo(id, std::string(), "upright", browser.token())->status, 422);
+    EXPECT_EQ(browser.send_photo(id, std::string(), "upright")->status, 422);
     EXPECT_FALSE(fs::exists(bay.jobs() / id / "photos"));
 }
 
 TEST(BayPhotos, AForgedFormBringsNoPhoto) {
     RunningBay bay;
-    const Browser browser(bay, Role::technician);
-    const std::string id = begin_job(browser);
+    const Phone browser = bay.paired(Role::technician);
+    const std::string id = browser.begin_job("2001");
     const std::string photo =
         read_file(samples / "jobs/1042-full/photos/found-upright-1.jpg", 1 << 26);
     EXPECT_EQ(browser.send_photo(id, photo, "upright", "guess")->status, 403);
@@ -1154,8 +1013,8 @@ TEST(BayPhotos, AForgedFormBringsNoPhoto) {
 
 TEST(BayPhotos, NamesAreTheServersOwnAndAPhotoIsTakenOnce) {
     RunningBay bay;
-    const Browser browser(bay, Role::technician);
-    const std::string id = begin_job(browser);
+    const Phone browser = bay.paired(Role::technician);
+    const std::string id = browser.begin_job("2001");
     const fs::path photo = samples / "jobs/1042-full/photos/found-upright-1.jpg";
     EXPECT_EQ(browser.send_photo(id, photo, "upright")->status, 303);
     EXPECT_EQ(browser.send_photo(id, photo, "inverted")->status, 422);
@@ -1174,8 +1033,8 @@ TEST(BayPhotos, NamesAreTheServersOwnAndAPhotoIsTakenOnce) {
 
 TEST(BayPhotos, APhotoInPiecesGoesOnWhereItStopped) {
     RunningBay bay;
-    const Browser browser(bay, Role::technician);
-    const std::string id = begin_job(browser);
+    const Phone browser = bay.paired(Role::technician);
+    const std::string id = browser.begin_job("2001");
     const fs::path file = samples / "jobs/1042-full/photos/found-upright-1.jpg";
     const std::string photo = read_file(file, 1 << 26);
     const std::string size = std::to_string(photo.size());
@@ -1200,8 +1059,8 @@ TEST(BayPhotos, APhotoInPiecesGoesOnWhereItStopped) {
 
 TEST(BayPhotos, APieceBeyondTheAnnouncedSizeOrOfAnotherJobIsRefused) {
     RunningBay bay;
-    const Browser browser(bay, Role::technician);
-    const std::string id = begin_job(browser), other = begin_job(browser);
+    const Phone browser = bay.paired(Role::technician);
+    const std::string id = browser.begin_job("2001"), other = browser.begin_job("2001");
     ASSERT_NE(id, other);
     const auto begun = browser.post("/job/" + id + "/upload", {{"size", "10"}});
     const std::string upload = nlohmann::json::parse(begun->body).at("upload").get<std::string>();
@@ -1217,11 +1076,11 @@ TEST(BayPhotos, AHostilePhotoStopsNothingButItself) {
     Confines confines;
     confines.memory_bytes = std::size_t{1} << 30;
     RunningBay bay({}, confines);
-    const Browser browser(bay, Role::technician);
-    const std::string id = begin_job(browser);
+    const Phone browser = bay.paired(Role::technician);
+    const std::string id = browser.begin_job("2001");
     const std::string broken =
         read_file(samples / "jobs/1042-full/photos/found-upright-1.jpg", 1 << 26).substr(0, 5000);
-    EXPECT_EQ(browser.send_photo(id, broken, "upright", browser.token())->status, 303);
+    EXPECT_EQ(browser.send_photo(id, broken, "upright")->status, 303);
     browser.wait_until_measured(id);
     EXPECT_THAT(browser.page("/job/" + id + "/answer"), HasSubstr("No answer yet"));
     EXPECT_EQ(browser.get("/")->status, 200);
@@ -1231,7 +1090,7 @@ TEST(BayPhotos, AHostilePhotoStopsNothingButItself) {
 
 class WalkedJob {
   public:
-    WalkedJob() : browser(bay, Role::technician), id(begin_job(browser)) {}
+    WalkedJob() : browser(bay.paired(Role::technician)), id(browser.begin_job("2001")) {}
 
     std::string path(const std::string& rest = "") const { return "/job/" + id + rest; }
     fs::path file(const std::string& name) const { return bay.jobs() / id / name; }
@@ -1266,13 +1125,13 @@ class WalkedJob {
     }
 
     RunningBay bay;
-    Browser browser;
+    Phone browser;
     std::string id;
 };
 
 TEST(BayPage, AWholeJobByItsFormsGivesWhatTheCommandLineGives) {
     WalkedJob job;
-    const Browser& browser = job.browser;
+    const Phone& browser = job.browser;
     EXPECT_THAT(browser.page(job.path()), HasSubstr("Next: Get ready"));
     Fields ready;
     for (const auto* key :
@@ -1331,7 +1190,7 @@ TEST(BayPage, AWholeJobByItsFormsGivesWhatTheCommandLineGives) {
                           Not(ContainsRegex("truck|screw:|turns? ")), Not(HasSubstr("not yet"))))
             << page;
     }
-    const Browser reviewer(job.bay, Role::reviewer);
+    const Phone reviewer = job.bay.paired(Role::reviewer);
     reviewer.page(job.path("/review"));
     reviewer.wait_until_measured(job.id, "?of=review");
     const auto sign = [&](const char* code, const char* decision, const char* reason) {
@@ -1342,7 +1201,7 @@ TEST(BayPage, AWholeJobByItsFormsGivesWhatTheCommandLineGives) {
     EXPECT_EQ(sign("R1", "returned", "")->status, 422) << "without a reason";
     EXPECT_EQ(sign("R1", "accepted", "")->status, 303);
     EXPECT_THAT(reviewer.page("/review"), HasSubstr("accepted"));
-    const Browser technician(job.bay, Role::technician);
+    const Phone technician = job.bay.paired(Role::technician);
     EXPECT_EQ(technician.get(job.path("/review"))->status, 403);
     browser.page(job.path("/photos"));
     browser.wait_until_measured(job.id, "?of=photos");

@@ -201,7 +201,7 @@ void set_up_door(Site& site) {
         }
     });
     site.front.set_exception_handler(
-        [&site](const Request& request, Response& response, std::exception_ptr error) {
+        [&site](const Request& request, Response& response, const std::exception_ptr& error) {
             tell(site, request, response, error);
         });
     site.front.set_logger([&site](const Request& request, const Response& response) {

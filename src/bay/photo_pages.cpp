@@ -148,7 +148,7 @@ void take_in_late(Site& site, const std::string& id, const Uploads::Part& part) 
 
 /// What was received so far of a call's photo, none of it lost by an end of the server.
 std::optional<Uploads::Part> part_of(Site& site, const Call& call) {
-    const auto part = site.uploads.find(upload_of(call));
+    auto part = site.uploads.find(upload_of(call));
     if (!part || part->job != call.job) {
         return std::nullopt;
     }

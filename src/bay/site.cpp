@@ -35,14 +35,14 @@ std::filesystem::path Site::records() const {
                                     : settings.records;
 }
 
-void Site::get(const std::string& pattern, Handler handler) {
+void Site::get(const std::string& pattern, const Handler& handler) {
     front.Get(pattern, [this, handler](const Request& request, Response& response) {
         Call call = call_of(request, response);
         handler(call);
     });
 }
 
-void Site::post(const std::string& pattern, Handler handler) {
+void Site::post(const std::string& pattern, const Handler& handler) {
     front.Post(pattern, [this, handler](const Request& request, Response& response) {
         Call call = call_of(request, response);
         if (!is_own_form(call.viewer.session, call.form.get("token"))) {

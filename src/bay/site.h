@@ -35,8 +35,8 @@ struct Site {
 
     /// Answers at addresses of a pattern for those who may ask; a post's form must be of their
     /// session.
-    void get(const std::string& pattern, Handler handler);
-    void post(const std::string& pattern, Handler handler);
+    void get(const std::string& pattern, const Handler& handler);
+    void post(const std::string& pattern, const Handler& handler);
     Call call_of(const Request& request, Response& response) const;
     void set_cookie(Response& response, const char* name, const std::string& value) const;
 

@@ -11,6 +11,7 @@
 #include <stdexcept>
 #include <string>
 #include <thread>
+#include <utility>
 
 #include "units/files.h"
 
@@ -60,7 +61,24 @@ inline std::string raw_answer(int port, const std::string& bytes) {
     return one.answer();
 }
 
-/// A phone that is paired, or a stranger's.
+/// What the server answered. Where no answer came, whatever wants one ends the test with the
+/// reason.
+class Answer {
+  public:
+    explicit Answer(httplib::Result result) : result_(std::move(result)) {}
+    explicit operator bool() const { return static_cast<bool>(result_); }
+    const httplib::Response* operator->() const {
+        if (!result_) {
+            throw std::runtime_error("no answer: " + httplib::to_string(result_.error()));
+        }
+        return &*result_;
+    }
+
+  private:
+    httplib::Result result_;
+};
+
+/// A phone that is paired, or a stranger's; sends what a browser sends.
 class Phone {
   public:
     using Fields = httplib::Params;
@@ -68,7 +86,7 @@ class Phone {
     explicit Phone(int port) : port_(port) {}
     Phone(int port, const std::string& code) : port_(port) {
         const auto paired = post("/pair", {{"code", code}}, false);
-        if (!paired || paired->status != 303) {
+        if (paired->status != 303) {
             throw std::runtime_error("the code does not let this phone in");
         }
         const std::string cookie = paired->get_header_value("Set-Cookie");
@@ -91,11 +109,13 @@ class Phone {
         one.set_read_timeout(60);
         return one;
     }
-    httplib::Result get(const std::string& path) const { return client().Get(path, headers()); }
-    /// Empty where no answer came.
-    std::string page(const std::string& path) const {
-        const auto got = get(path);
-        return got ? got->body : "";
+    Answer get(const std::string& path, const std::string& language = "en") const {
+        auto all = headers();
+        all.emplace("Accept-Language", language);
+        return Answer(client().Get(path, all));
+    }
+    std::string page(const std::string& path, const std::string& language = "en") const {
+        return get(path, language)->body;
     }
     static std::string hidden(const std::string& page, const std::string& name) {
         std::smatch found;
@@ -109,20 +129,23 @@ class Phone {
         }
         return token_;
     }
-    httplib::Result post(const std::string& path, Fields fields, bool with_token = true) const {
+    Answer post(const std::string& path, Fields fields, bool with_token = true) const {
         if (with_token) {
             fields.emplace("token", token());
         }
-        return client().Post(path, headers(), fields);
+        return Answer(client().Post(path, headers(), fields));
     }
-    /// The version of the sheet that a step's page shows; empty where no answer came.
-    std::string version(const std::string& path) const {
-        return hidden(page(path + "?question=first"), "version");
+    /// The version of the sheet that a page with a form shows.
+    std::string version(const std::string& path, const std::string& question = "first") const {
+        return hidden(page(path + "?question=" + question), "version");
     }
-    /// Opens a step's page and sends these entries, as one form.
-    httplib::Result fill_in(const std::string& path, Fields fields) const {
-        fields.emplace("version", version(path));
-        return post(path, fields);
+    /// Opens a page and sends its form back with these entries, to `action` where it is another
+    /// address.
+    Answer fill_in(const std::string& path, Fields fields, const std::string& action = "") const {
+        const auto question = fields.find("question");
+        fields.emplace("version",
+                       question == fields.end() ? version(path) : version(path, question->second));
+        return post(action.empty() ? path : action, fields);
     }
     /// Id of a new job; empty where it was refused.
     std::string begin_job(const std::string& order) const {
@@ -134,12 +157,20 @@ class Phone {
         const std::string place = begun ? begun->get_header_value("Location") : "";
         return place.rfind("/job/", 0) == 0 ? place.substr(5, place.find('/', 5) - 5) : "";
     }
-    httplib::Result send_photo(const std::string& job, const std::string& bytes,
-                               const std::string& cradle) const {
-        const httplib::MultipartFormDataItems items{{"token", token(), "", ""},
+    Answer send_photo(const std::string& job, const std::string& bytes, const std::string& cradle,
+                      const std::string& form_token) const {
+        const httplib::MultipartFormDataItems items{{"token", form_token, "", ""},
                                                     {"cradle", cradle, "", ""},
-                                                    {"photo", bytes, "x.jpg", "image/jpeg"}};
-        return client().Post("/job/" + job + "/photos", headers(), items);
+                                                    {"photo", bytes, "../../x.jpg", "image/jpeg"}};
+        return Answer(client().Post("/job/" + job + "/photos", headers(), items));
+    }
+    Answer send_photo(const std::string& job, const std::string& bytes,
+                      const std::string& cradle) const {
+        return send_photo(job, bytes, cradle, token());
+    }
+    Answer send_photo(const std::string& job, const std::filesystem::path& file,
+                      const std::string& cradle) const {
+        return send_photo(job, read_file(file, 1 << 26), cradle);
     }
     /// Address of an upload in pieces; empty where it was refused.
     std::string begin_upload(const std::string& job, std::size_t size,
@@ -152,24 +183,22 @@ class Phone {
         return "/job/" + job + "/upload/" +
                nlohmann::json::parse(begun->body).at("upload").get<std::string>();
     }
-    httplib::Result post_piece(const std::string& upload, std::size_t offset,
-                               const std::string& bytes) const {
+    Answer post_piece(const std::string& upload, std::size_t offset,
+                      const std::string& bytes) const {
         auto all = headers();
         all.emplace("X-Form-Token", token());
-        return client().Post(upload + "?offset=" + std::to_string(offset), all, bytes,
-                             "application/octet-stream");
+        return Answer(client().Post(upload + "?offset=" + std::to_string(offset), all, bytes,
+                                    "application/octet-stream"));
     }
-    /// Waits until nothing of a job is being measured; false where that does not happen.
-    bool wait_until_measured(const std::string& job) const {
+    /// Waits until nothing of a job is being measured; "?of=photos" that none is looked at.
+    void wait_until_measured(const std::string& job, const std::string& what = "") const {
         for (int i = 0; i < 3000; ++i) {
-            const auto state =
-                nlohmann::json::parse(page("/job/" + job + "/state"), nullptr, false);
-            if (state.is_object() && !state.value("working", true)) {
-                return true;
+            if (!nlohmann::json::parse(page("/job/" + job + "/state" + what)).at("working")) {
+                return;
             }
-            std::this_thread::sleep_for(std::chrono::milliseconds(20));
+            std::this_thread::sleep_for(std::chrono::milliseconds(40));
         }
-        return false;
+        throw std::runtime_error("never measured: " + job);
     }
 
   private:
