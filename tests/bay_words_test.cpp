@@ -1,17 +1,21 @@
-// What people read on the bay page: drawings, dates and codes in their language.
+// What people read on the bay page: words, drawings, dates and codes in their language.
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 #include <zbar.h>
 
 #include <algorithm>
 #include <filesystem>
+#include <iterator>
 #include <opencv2/imgproc.hpp>
 #include <regex>
+#include <set>
 #include <sstream>
 #include <string>
 #include <vector>
 
 #include "bay/floor_picture.h"
+#include "bay/messages.h"
+#include "bay/page_templates.h"
 #include "bay/phrases.h"
 #include "bay/qr.h"
 #include "job/bay_file.h"
@@ -142,6 +146,77 @@ TEST(BayWords, ADayIsShownAsPeopleReadIt) {
     for (const char* none : {"", "2026-03-04-1", "photos/2026-03-04.jpg", "2026-03-04.jpg",
                              "2026-13-04", "X2026-03-04", "2026-03-041"}) {
         EXPECT_EQ(with_readable_days(none, Language::english), none);
+    }
+}
+
+TEST(Messages, EachIsThereInBothLanguages) {
+    std::set<std::string> keys;
+    for (const auto& one : messages()) {
+        EXPECT_TRUE(keys.insert(one.key).second) << one.key;
+        EXPECT_FALSE(one.english.empty()) << one.key;
+        EXPECT_FALSE(one.spanish.empty()) << one.key;
+    }
+    const std::regex used("\\{\\{t\\.([^}]+)\\}\\}");
+    std::string parts;
+    for (const auto& [name, text] : templates::parts()) {
+        parts += text;
+    }
+    for (const std::string text :
+         {parts.c_str(), templates::frame, templates::pair, templates::jobs, templates::question,
+          templates::entries, templates::job, templates::photos, templates::answer,
+          templates::handover, templates::review_list, templates::review, templates::shop,
+          templates::notice, templates::stale}) {
+        for (std::sregex_iterator at(text.begin(), text.end(), used), end; at != end; ++at) {
+            EXPECT_TRUE(keys.count((*at)[1].str())) << (*at)[1].str();
+        }
+    }
+}
+
+// RFC 9110, 12.5.4 and 12.4.2 (weights).
+TEST(Messages, TheBrowsersLanguageIsChosen) {
+    EXPECT_EQ(chosen_language(""), Language::english);
+    EXPECT_EQ(chosen_language("es"), Language::spanish);
+    EXPECT_EQ(chosen_language("es-MX,es;q=0.9,en;q=0.8"), Language::spanish);
+    EXPECT_EQ(chosen_language("en-US,en;q=0.9,es;q=0.8"), Language::english);
+    EXPECT_EQ(chosen_language("fr, es;q=0.5, en;q=0.4"), Language::spanish);
+    EXPECT_EQ(chosen_language("es;q=0, de"), Language::english);
+    EXPECT_EQ(chosen_language("es;q=., en;q=x,,;;"), Language::english);
+}
+
+TEST(Phrases, NamesAndNumbersStandInTheirPlaces) {
+    const auto spanish = [](const std::string& text) {
+        const Phrase phrase = translated(text, Language::spanish);
+        EXPECT_EQ(phrase.language, Language::spanish) << text;
+        return phrase.text;
+    };
+    EXPECT_EQ(
+        spanish("Turn the side screw 2 1/4 turns counter-clockwise, then the upper screw 1 turn "
+                "clockwise. Then measure again."),
+        "Gire el tornillo side 2 1/4 vueltas en sentido antihorario, después el tornillo upper 1 "
+        "vuelta en sentido horario. Después mida otra vez.");
+    EXPECT_EQ(
+        spanish("photos/1-as-found-1.jpg: taken with a digital zoom of 2. Take it again without "
+                "zoom."),
+        "photos/1-as-found-1.jpg: tomada con zoom digital de 2. Tómela otra vez sin zoom.");
+    EXPECT_EQ(spanish("0.70 deg to the left"), "0.70 deg a la izquierda");
+    EXPECT_EQ(spanish("After these turns it should point 0.06 deg to the left, nose 0.10 deg down "
+                      "(side to side give or take 0.54 deg, up-down give or take 0.45 deg)."),
+              "Después de estas vueltas debe apuntar 0.06 deg a la izquierda, nariz 0.10 deg hacia "
+              "abajo (lateral con margen de 0.54 deg, vertical con margen de 0.45 deg).");
+    EXPECT_EQ(translated("A sentence that nobody wrote.", Language::spanish).language,
+              Language::english);
+    EXPECT_EQ(translated("straight ahead", Language::english).text, "straight ahead");
+}
+
+TEST(Phrases, EachHasTheSamePlacesInBothLanguages) {
+    const auto places = [](const std::string& text) {
+        const std::regex place("\\{=?\\}");
+        return std::distance(std::sregex_iterator(text.begin(), text.end(), place), {});
+    };
+    for (const auto* book : {&book_sentences(), &book_fragments()}) {
+        for (const auto& phrase : *book) {
+            EXPECT_EQ(places(phrase.english), places(phrase.spanish)) << phrase.english;
+        }
     }
 }
 

@@ -7,7 +7,7 @@
 
 #include "bay/sheet_forms.h"
 
-/// What questions (sheet_questions.cpp) and forms (sheet_forms.cpp) name alike.
+/// What questions (sheet_questions.cpp) and forms (sheet_forms.cpp, setup_forms.cpp) name alike.
 namespace squaresight::bay {
 
 inline constexpr int most_repeats = 20;
@@ -72,6 +72,10 @@ template <class Number>
 std::string numbered(const char* name, Number number) {
     return fmt::format("{}.{}", name, number);
 }
+
+/// The distance of a form, needed; its limit of error is that of `before`, else of the bay, else
+/// the usual one.
+void take_distance(SheetSetup& setup, const Reading* before, const Bay* bay, const Form& form);
 
 /// The tapes of a setup, then those of the bay that it lacks.
 std::vector<SheetTape> offered_tapes(const SheetSetup* setup, const Bay* bay);

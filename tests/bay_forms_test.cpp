@@ -1,0 +1,103 @@
+// The bay page's forms: how entries are read, how a sheet fills a form and is changed by it.
+#include <gtest/gtest.h>
+
+#include <filesystem>
+#include <functional>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "bay/form.h"
+#include "bay/sheet_forms.h"
+#include "job/sheet.h"
+#include "job/sheet_text.h"
+
+namespace squaresight::bay {
+namespace {
+
+const std::filesystem::path samples = std::filesystem::path(SQUARESIGHT_SOURCE_DIR) / "samples";
+
+TEST(BayForm, ALengthIsReadAsTheTapeShowsIt) {
+    Form form;
+    form.set("a.ft", "16");
+    form.set("a.in", "4");
+    form.set("a.16", "14");
+    EXPECT_NEAR(*form.length_mm("a"), 25.4 * (16 * 12 + 4.875), 1e-9);
+    form.set("b.mm", "4995,5");
+    EXPECT_DOUBLE_EQ(*form.length_mm("b"), 4995.5);
+    EXPECT_FALSE(form.length_mm("c"));
+}
+
+std::string problem_of(const std::function<void()>& action) {
+    try {
+        action();
+    } catch (const FormError& error) {
+        return error.what();
+    }
+    return "";
+}
+
+TEST(BayForm, AUnitASideOrAThousandIsNeverGuessed) {
+    Form form;
+    form.set("a.mm", "5000");
+    form.set("a.in", "3");
+    form.set("b.mm", "5,000");
+    form.set("c.mm", "3");
+    form.set("d.mm", "nan");
+    form.set("e.mm", "-4");
+    form.set("f.mm", "1e3");
+    form.set("g.mm", "99999999");
+    EXPECT_EQ(problem_of([&] { form.length_mm("a"); }), "two_units");
+    EXPECT_EQ(problem_of([&] { form.length_mm("b"); }), "thousands");
+    EXPECT_EQ(problem_of([&] { form.sided_length_mm("c"); }), "side_missing");
+    EXPECT_EQ(problem_of([&] { form.length_mm("d"); }), "no_number");
+    EXPECT_EQ(problem_of([&] { form.length_mm("e"); }), "out_of_range");
+    EXPECT_EQ(problem_of([&] { form.length_mm("f"); }), "no_number");
+    EXPECT_EQ(problem_of([&] { form.length_mm("g"); }), "out_of_range");
+}
+
+TEST(BayForm, AReadingThatIsShownAndSentBackStaysAsItWas) {
+    Form form;
+    form.put_length("a", 4998, LengthUnit::in);  // no whole number of sixteenths
+    EXPECT_DOUBLE_EQ(*form.length_mm("a"), 4998);
+    form.put_sided_length("b", -25.4 * 7.3125, LengthUnit::in);
+    EXPECT_NEAR(*form.sided_length_mm("b"), -25.4 * 7.3125, 1e-9);
+    form.put_sided_angle("c", -0.4);
+    EXPECT_DOUBLE_EQ(*form.sided_angle_deg("c"), -0.4);
+}
+
+TEST(BayForm, TheWholeBoardOfASampleSurvivesItsForm) {
+    const Shop shop = load_shop(samples / "shop.yaml");
+    const JobSheet before = load_job_sheet(samples / "jobs/1042-full/job.yaml");
+    JobSheet after = before;
+    take_board(after, &shop.bays[0], board_form(before, &shop.bays[0], LengthUnit::in));
+    take_tape(after, &shop.bays[0], tape_form(before, &shop.bays[0], LengthUnit::in));
+    EXPECT_EQ(job_sheet_yaml(before, LengthUnit::in), job_sheet_yaml(after, LengthUnit::in));
+}
+
+TEST(BayForm, ASetupThatWasMovedIsMeasuredAnew) {
+    JobSheet sheet = load_job_sheet(samples / "jobs/1042-full/job.yaml");
+    sheet.sightings.resize(2);
+    sheet.sightings[1].photos.clear();
+    take_moved(sheet);
+    EXPECT_FALSE(sheet.sightings[1].same_setup);
+    EXPECT_FALSE(current_setup(sheet)->has_distance);
+    EXPECT_TRUE(sheet.sightings[0].setup->has_distance);
+}
+
+TEST(BayForm, AJobThatIsTurnedAfterItWasLockedWasNotLeftSo) {
+    JobSheet sheet = load_job_sheet(samples / "jobs/1042-full/job.yaml");
+    Form form;
+    form.set("turns.1", "3");
+    form.set("way.1", "clockwise");
+    take_turned(sheet, load_mount(sheet.mount_file), form);
+    ASSERT_EQ(sheet.sightings.size(), 4u);
+    EXPECT_EQ(sheet.sightings[2].stage, "adjusted");
+    EXPECT_EQ(sheet.sightings[2].turned_clockwise,
+              (std::vector<std::pair<std::string, double>>{{"side", 3 / 8.0}}));
+    EXPECT_EQ(sheet.sightings[3].stage, "adjusted");
+    EXPECT_EQ(problem_of([&] { take_turned(sheet, load_mount(sheet.mount_file), {}); }), "needed");
+}
+
+}  // namespace
+}  // namespace squaresight::bay
