@@ -16,7 +16,7 @@ constexpr double least_sigma_px = 0.02;  // unevenness of the board and the lens
 constexpr double noise_limit = 1.7;      // over the median noise
 constexpr double noise_spread = 1.25;    // of corners on one board, over the lower quartile
 constexpr double patch_px2 = 8;          // that a misfit beyond noise shares
-constexpr double usual_unevenness = 1;   // of noise alone, at most
+constexpr double usual_unevenness = 1;   // of noise alone
 constexpr double unevenness_limit = 18;  // a soft shadow's edge stays below, a cover does not
 constexpr double usual_uneven = 3;  // over those around: cameras that sharpen are uneven everywhere
 constexpr std::size_t around = 8;   // corners
@@ -170,7 +170,7 @@ FittedCorners alike_in_grey(const FittedCorners& corners) {
             corner.blur_px <= blur_limit * blur_px &&
             corner.unevenness <= std::max(unevenness_limit, usual_uneven * usual.unevenness)) {
             FittedCorner kept = corner;
-            kept.spoilt = std::max(corner.unevenness, usual_unevenness) *
+            kept.spoilt = std::max(1.0, corner.unevenness - usual_unevenness) *
                           more_than_by_noise(corner, usual.noise);
             kept.covariance_px2 *= kept.spoilt;
             alike.emplace(index, kept);

@@ -23,6 +23,7 @@ using Normal = Eigen::Matrix<double, unknowns, unknowns>;
 
 constexpr double arm_squares = 0.45;  // of an edge, from its corner
 constexpr double arm_limit_px = 24;
+constexpr double cut_px = 2.5;   // of a marker's outline, from the last pixels that are taken
 constexpr double ample_px = 30;  // a square that has pixels to spare
 constexpr double reach_px = 3;   // of the fit from its start
 constexpr double least_contrast = 6;
@@ -35,7 +36,7 @@ constexpr double nearly_all = 0.999;
 constexpr double usual_lean = 0.3;  // correlation of a blur beyond that of a round one
 constexpr double most_correlation = 0.95;
 constexpr double least_blur_px = 0.25;
-constexpr double unmodelled_px = 0.0015;  // pixels' shape and rounding, seen without any noise
+constexpr double unmodelled_px = 0.0006;  // pixels' shape and rounding, seen without any noise
 constexpr double rounding_noise = 0.29;   // of whole grey values: 1 / sqrt(12)
 
 struct Sample {
@@ -75,6 +76,20 @@ class NearArms {
     Eigen::Array2d band_px_;
     Eigen::Array2d arms_px_;
 };
+
+/// How far from the edges pixels are taken: as far as their blur is felt, and an outline of the
+/// markers that this would cut is taken in.
+Eigen::Vector2d band_px(const CornerModel& model, const Eigen::Vector2d& blur_px,
+                        double margin_squares) {
+    Eigen::Vector2d band = (3 * blur_px).array() + 1;
+    for (int edge = 0; edge < 2; ++edge) {
+        const double outline_px = margin_squares * model.px_per_square()(edge);
+        if (outline_px < band(edge) + cut_px) {
+            band(edge) = std::max(band(edge), outline_px + blur_px(edge));
+        }
+    }
+    return band;
+}
 
 /// Pixels along the four arms; empty if a good part of them lies outside the photo.
 std::vector<Sample> samples_along_arms(const cv::Mat& grey, const CornerModel& model,
@@ -355,8 +370,9 @@ std::optional<FittedCorner> fit_corner(const cv::Mat& grey, const BoardView& vie
     const bool ample = model.px_per_square().minCoeff() > ample_px;
     for (const auto& pass :
          {Pass{0.05, ample ? Take::quarter : Take::every}, Pass{0.03, Take::every}}) {
-        const auto samples = samples_along_arms(grey, model, fit.corner_px(),
-                                                (3 * fit.blur_px()).array() + 1, pass.take);
+        const auto samples =
+            samples_along_arms(grey, model, fit.corner_px(),
+                               band_px(model, fit.blur_px(), print.margin_squares()), pass.take);
         if (!fit.settle(samples, pass.last_step_px)) {
             return std::nullopt;
         }

@@ -5,6 +5,7 @@
 #include <Eigen/Eigenvalues>
 #include <algorithm>
 #include <cmath>
+#include <opencv2/imgproc.hpp>
 #include <string>
 #include <vector>
 
@@ -17,6 +18,7 @@ namespace {
 constexpr double dark_photo_greys = 25;  // mean of a photo in which nothing can be found
 constexpr double dark_white_greys = 60;  // of the target's white
 constexpr double least_contrast_greys = 30;
+constexpr double ample_glance_px = 800;      // across
 constexpr double blur_limit_squares = 0.12;  // about one cell of a marker
 constexpr double blur_limit_px = 4;
 constexpr double fewest_px_per_square = 12;
@@ -182,15 +184,24 @@ std::string checkerboard_words(const cv::Mat& grey, const SeenCheckerboard& boar
            "nearer";
 }
 
+/// Some of the photo's pixels, evenly spread: they do to judge its light.
+cv::Mat glance_at(const cv::Mat& grey) {
+    const double share = std::min(1.0, ample_glance_px / std::max(grey.cols, grey.rows));
+    cv::Mat glance;
+    cv::resize(grey, glance, cv::Size(), share, share, cv::INTER_NEAREST);
+    return glance;
+}
+
 }  // namespace
 
 Sight not_found(const cv::Mat& grey, const SeenCheckerboard& other) {
     Sight sight;
     const bool readable = !grey.empty() && grey.type() == CV_8UC1;
-    const std::string burnt_out = readable ? burnt_out_part(grey) : "";
+    const cv::Mat glance = readable ? glance_at(grey) : cv::Mat();
+    const std::string burnt_out = readable ? burnt_out_part(glance) : "";
     if (!other.corners_px.empty()) {
         set_problem(sight, SightProblem::not_found, checkerboard_words(grey, other));
-    } else if (readable && cv::mean(grey)[0] < dark_photo_greys) {
+    } else if (readable && cv::mean(glance)[0] < dark_photo_greys) {
         set_problem(sight, SightProblem::dark,
                     "the photo is too dark to find the board; put more light on the board and "
                     "take the photo again");

@@ -16,8 +16,8 @@ constexpr double least_off_line = 0.2;       // sine of an edge to the bright li
 constexpr double most_off_line = 0.98;
 constexpr double least_edge = 0.25;  // contrast across an edge over a saddle's strength
 constexpr double drift = 0.25;       // from the predicted place, in heights of a square
-constexpr double nearest_px = 4;     // between corners
-constexpr std::size_t few = 3;       // nearest saddles tried in each direction
+constexpr float nearest_px = 4;      // between corners
+constexpr int few = 3;               // nearest saddles tried in each direction
 constexpr std::size_t crowd = 100;   // saddles about one among which its neighbours are looked for
 constexpr int smallest_level_px = 180;        // shorter side
 constexpr double usual_square_px = 64;        // at most; larger ones are left to smaller levels
@@ -25,6 +25,25 @@ constexpr double doubled_square_px = 128;     // the same on a doubled photo, wh
 constexpr double smallest_level_share = 0.6;  // largest square there, of its shorter side
 constexpr std::size_t most_saddles = 12000;
 constexpr std::size_t most_searched_pixels = 6200000;  // a board shows on a smaller level, too
+
+/// A saddle among its neighbours.
+struct Seen {
+    Eigen::Vector2f at_px{0, 0};
+    Eigen::Vector2f bright{1, 0};
+    float strength = 0;
+};
+
+Seen seen(const Saddle& saddle) {
+    return {saddle.at_px.cast<float>(), saddle.bright.cast<float>(),
+            static_cast<float>(saddle.strength)};
+}
+
+/// About a place, without what is no farther than the root of `beyond2`.
+struct Ring {
+    Eigen::Vector2f centre_px{0, 0};
+    float within_px = 0;
+    float beyond2 = -1;
+};
 
 /// Saddles sorted into bins, row by row, for questions about neighbourhoods.
 class Neighbourhood {
@@ -34,50 +53,101 @@ class Neighbourhood {
         std::vector<std::size_t> bins;
         first_.assign(bin(0, down_) + 1, 0);
         for (const auto& saddle : saddles) {
-            bins.push_back(bin(column(saddle.at_px.x()), row(saddle.at_px.y())));
+            const Seen one = seen(saddle);
+            bins.push_back(bin(column(one.at_px.x()), row(one.at_px.y())));
             ++first_[bins.back() + 1];
         }
         std::partial_sum(first_.begin(), first_.end(), first_.begin());
         std::vector<std::size_t> next = first_;
-        sorted_.resize(saddles.size());
+        index_.resize(saddles.size());
+        for (auto* sorted : {&x_px_, &y_px_, &bright_x_, &bright_y_, &strength_}) {
+            sorted->resize(saddles.size());
+        }
         for (std::size_t n = 0; n < saddles.size(); ++n) {
-            sorted_[next[bins[n]]++] = {saddles[n].at_px, static_cast<int>(n)};
+            put(seen(saddles[n]), static_cast<int>(n), next[bins[n]]++);
         }
     }
 
+    /// Visits the saddles in a ring that alternate with a given one, as they do along an edge:
+    /// quarters swapped, alike in strength. Returns how many others lie in the ring, whatever they
+    /// are.
     template <class Visit>
-    void visit(const Eigen::Vector2d& centre_px, double radius_px, Visit&& visit_saddle) const {
-        const double radius2 = radius_px * radius_px;
-        const int left = column(centre_px.x() - radius_px);
-        const int right = column(centre_px.x() + radius_px);
-        for (int r = row(centre_px.y() - radius_px); r <= row(centre_px.y() + radius_px); ++r) {
-            for (std::size_t k = first_[bin(left, r)]; k < first_[bin(right, r) + 1]; ++k) {
-                const double away2 = (sorted_[k].at_px - centre_px).squaredNorm();
-                if (away2 <= radius2) {
-                    visit_saddle(sorted_[k].index, away2);
+    std::size_t visit_alternate(const Seen& with, const Ring& ring, Visit&& visit_index) {
+        const float within2 = ring.within_px * ring.within_px;
+        const int last = row(ring.centre_px.y() + ring.within_px);
+        std::size_t others = 0;
+        for (int r = row(ring.centre_px.y() - ring.within_px); r <= last; ++r) {
+            const float half_px = std::sqrt(std::max(0.0F, within2 - away2_of_row(ring, r)));
+            const std::size_t first = first_[bin(column(ring.centre_px.x() - half_px), r)];
+            const std::size_t end = first_[bin(column(ring.centre_px.x() + half_px), r) + 1];
+            others += mark(with, ring, first, end);
+            for (std::size_t k = first; k < end; ++k) {
+                if (marked_[k - first] != 0) {
+                    visit_index(index_[k], away2_[k - first]);
                 }
             }
         }
+        return others;
     }
 
   private:
-    struct Place {
-        Eigen::Vector2d at_px{0, 0};
-        int index = 0;
-    };
-
     static constexpr int bin_px = 24;
-    int column(double x) const { return std::clamp(static_cast<int>(x) / bin_px, 0, across_ - 1); }
-    int row(double y) const { return std::clamp(static_cast<int>(y) / bin_px, 0, down_ - 1); }
+    int column(float x) const { return std::clamp(static_cast<int>(x) / bin_px, 0, across_ - 1); }
+    int row(float y) const { return std::clamp(static_cast<int>(y) / bin_px, 0, down_ - 1); }
     std::size_t bin(int c, int r) const {
         return static_cast<std::size_t>(r) * static_cast<std::size_t>(across_) +
                static_cast<std::size_t>(c);
     }
 
+    /// Of the nearest that a row of bins comes to a ring's centre.
+    static float away2_of_row(const Ring& ring, int r) {
+        const auto top_px = static_cast<float>(r * bin_px);
+        const float away =
+            std::max({0.0F, top_px - ring.centre_px.y(), ring.centre_px.y() - (top_px + bin_px)});
+        return away * away;
+    }
+
+    void put(const Seen& one, int index, std::size_t place) {
+        x_px_[place] = one.at_px.x();
+        y_px_[place] = one.at_px.y();
+        bright_x_[place] = one.bright.x();
+        bright_y_[place] = one.bright.y();
+        strength_[place] = one.strength;
+        index_[place] = index;
+    }
+
+    /// Marks those of a row that are to be visited; how many of it lie in the ring. Without a
+    /// branch, so that a processor does several at once.
+    std::size_t mark(const Seen& with, const Ring& ring, std::size_t first, std::size_t end) {
+        if (end - first > marked_.size()) {
+            marked_.resize(end - first);
+            away2_.resize(end - first);
+        }
+        const float within2 = ring.within_px * ring.within_px;
+        int others = 0;
+        for (std::size_t k = first; k < end; ++k) {
+            const float dx = x_px_[k] - ring.centre_px.x();
+            const float dy = y_px_[k] - ring.centre_px.y();
+            const float away2 = dx * dx + dy * dy;
+            const float alike = bright_x_[k] * with.bright.x() + bright_y_[k] * with.bright.y();
+            const int inside =
+                static_cast<int>(away2 > ring.beyond2) & static_cast<int>(away2 <= within2);
+            others += inside;
+            away2_[k - first] = away2;
+            marked_[k - first] = inside & static_cast<int>(std::abs(alike) < 0.5F) &
+                                 static_cast<int>(strength_[k] < 4 * with.strength) &
+                                 static_cast<int>(with.strength < 4 * strength_[k]);
+        }
+        return static_cast<std::size_t>(others);
+    }
+
     int across_;
     int down_;
     std::vector<std::size_t> first_;  ///< of each bin among the sorted ones, and where they end
-    std::vector<Place> sorted_;
+    std::vector<float> x_px_, y_px_, bright_x_, bright_y_, strength_;  ///< sorted
+    std::vector<int> index_;    ///< of the sorted ones among all saddles
+    std::vector<int> marked_;   ///< of a row: whether to visit
+    std::vector<float> away2_;  ///< of a row
 };
 
 double cross(const Eigen::Vector2d& a, const Eigen::Vector2d& b) {
@@ -88,6 +158,95 @@ double cross(const Eigen::Vector2d& a, const Eigen::Vector2d& b) {
 double height_px(const Eigen::Vector2d& side, const Eigen::Vector2d& other) {
     return std::abs(cross(side, other)) / std::max(side.norm(), other.norm());
 }
+
+/// The nearest few of many, nearest first.
+class Nearest {
+  public:
+    void add(float away2, int index) {
+        const std::pair one{away2, index};
+        if (is_full() && !(one < found_.back())) {
+            return;
+        }
+        count_ += is_full() ? 0 : 1;
+        auto place = found_.begin() + count_ - 1;
+        for (; place != found_.begin() && one < *(place - 1); --place) {
+            *place = *(place - 1);
+        }
+        *place = one;
+    }
+    bool is_full() const { return count_ == few; }
+
+    /// Indices of those for which this holds.
+    template <class Holds>
+    std::vector<int> those_that(const Holds& holds) const {
+        std::vector<int> those;
+        for (int k = 0; k < count_; ++k) {
+            if (holds(found_[static_cast<std::size_t>(k)].second)) {
+                those.push_back(found_[static_cast<std::size_t>(k)].second);
+            }
+        }
+        return those;
+    }
+
+  private:
+    std::array<std::pair<float, int>, few> found_{};
+    int count_ = 0;
+};
+
+/// The way from a saddle to another, looked at in three places between them.
+class Way {
+  public:
+    Way(const cv::Mat& image, const Saddle& from, const Saddle& to)
+        : image_(image),
+          from_px_(from.at_px),
+          step_px_(to.at_px - from.at_px),
+          least_contrast_(least_edge * std::min(from.strength, to.strength)) {
+        const double length_px = step_px_.norm();
+        right_px_ = Eigen::Vector2d(-step_px_.y(), step_px_.x()) *
+                    (std::clamp(0.08 * length_px, 1.0, 3.0) / length_px);
+    }
+
+    /// Bright on the right hand (x right, y down) all along.
+    bool is_edge() const {
+        return std::ranges::all_of(places, [this](double share) {
+            const auto contrast = contrast_at(share);
+            return contrast && *contrast >= least_contrast_;
+        });
+    }
+
+    /// Bright on the right hand on the whole: a spot of dirt may lie there.
+    bool is_edge_on_the_whole() const {
+        double sum = 0;
+        for (const double share : places) {
+            const auto contrast = contrast_at(share);
+            if (!contrast) {
+                return false;
+            }
+            sum += *contrast;
+        }
+        return sum >= least_contrast_ * places.size();
+    }
+
+  private:
+    static constexpr std::array<double, 3> places{0.3, 0.5, 0.7};
+
+    /// How much brighter it is on the right hand than on the left; nothing outside the image.
+    std::optional<double> contrast_at(double share) const {
+        const Eigen::Vector2d at = from_px_ + share * step_px_;
+        const Eigen::Vector2d bright = at + right_px_;
+        const Eigen::Vector2d dark = at - right_px_;
+        if (!lies_inside(image_, bright, 0) || !lies_inside(image_, dark, 0)) {
+            return std::nullopt;
+        }
+        return grey_at(image_, bright) - grey_at(image_, dark);
+    }
+
+    const cv::Mat& image_;
+    Eigen::Vector2d from_px_;
+    Eigen::Vector2d step_px_;
+    Eigen::Vector2d right_px_;
+    double least_contrast_;
+};
 
 class LatticeFinder {
   public:
@@ -122,102 +281,52 @@ class LatticeFinder {
     const Saddle& saddle(int n) const { return saddles_[static_cast<std::size_t>(n)]; }
     bool taken(int n) const { return taken_[static_cast<std::size_t>(n)]; }
 
-    /// Next to one another along an edge: quarters swapped, alike in strength.
-    bool alternate(int a, int b) const {
-        const double strength_a = saddle(a).strength;
-        const double strength_b = saddle(b).strength;
-        return std::abs(saddle(a).bright.dot(saddle(b).bright)) < 0.5 &&
-               strength_a < 4 * strength_b && strength_b < 4 * strength_a;
-    }
+    Way way(int a, int b) const { return {image_, saddle(a), saddle(b)}; }
 
-    /// How much brighter it is on the right hand of the way from a to b (x right, y down) than on
-    /// the left, at three places of the way; nothing if it leaves the image.
-    std::optional<Eigen::Vector3d> contrast_along(int a, int b) const {
-        const Eigen::Vector2d from = saddle(a).at_px;
-        const Eigen::Vector2d step = saddle(b).at_px - from;
-        const Eigen::Vector2d right = Eigen::Vector2d(-step.y(), step.x()) / step.norm();
-        const double reach_px = std::clamp(0.08 * step.norm(), 1.0, 3.0);
-        Eigen::Vector3d contrast;
-        for (int n = 0; n < 3; ++n) {
-            const Eigen::Vector2d at = from + (0.3 + 0.2 * n) * step;
-            const Eigen::Vector2d bright = at + reach_px * right;
-            const Eigen::Vector2d dark = at - reach_px * right;
-            if (!lies_inside(image_, bright, 0) || !lies_inside(image_, dark, 0)) {
-                return std::nullopt;
-            }
-            contrast(n) = grey_at(image_, bright) - grey_at(image_, dark);
-        }
-        return contrast;
-    }
-
-    double least_contrast(int a, int b) const {
-        return least_edge * std::min(saddle(a).strength, saddle(b).strength);
-    }
-
-    /// Bright on the right hand all along.
-    bool edge_between(int a, int b) const {
-        const auto contrast = contrast_along(a, b);
-        return contrast && contrast->minCoeff() >= least_contrast(a, b);
-    }
-
-    /// Bright on the right hand on the whole: a spot of dirt may lie there.
-    bool edge_on_the_whole(int a, int b) const {
-        const auto contrast = contrast_along(a, b);
-        return contrast && contrast->mean() >= least_contrast(a, b);
-    }
-
-    /// The saddles that may follow n along an edge, nearest first, by the quarter they lie in:
+    /// The nearest few saddles that may follow n along an edge, by the quarter they lie in:
     /// 0 and 1 left and right of n's bright line (x right, y down), 2 and 3 the same behind n.
-    using Quarters = std::array<std::vector<std::pair<double, int>>, 4>;
+    using Quarters = std::array<Nearest, 4>;
 
-    Quarters neighbours(int n) const {
+    Quarters neighbours(int n) {
         Quarters quarters;
-        const Eigen::Vector2d bright = saddle(n).bright;
-        double beyond2 = nearest_px * nearest_px;
+        const Seen self = seen(saddle(n));
+        const auto largest_px = static_cast<float>(largest_px_);
         std::size_t passed = 0;
-        for (double radius_px = 16;; radius_px *= 2) {
-            const double within_px = std::min(radius_px, largest_px_);
-            near_.visit(saddle(n).at_px, within_px, [&](int m, double away2) {
-                if (away2 < beyond2 || taken(m)) {
-                    return;
-                }
-                ++passed;
-                if (!alternate(n, m)) {
-                    return;
-                }
-                const double away = std::sqrt(away2);
-                const Eigen::Vector2d way = (saddle(m).at_px - saddle(n).at_px) / away;
-                const double off_line = cross(bright, way);
-                if (std::abs(off_line) > least_off_line && std::abs(off_line) < most_off_line) {
-                    const bool ahead = bright.dot(way) > 0;
+        Ring ring{self.at_px, 0, nearest_px * nearest_px};
+        for (float radius_px = 16;; radius_px *= 2) {
+            ring.within_px = std::min(radius_px, largest_px);
+            passed += near_.visit_alternate(self, ring, [&](int m, float away2) {
+                const Eigen::Vector2d way = (saddle(m).at_px - saddle(n).at_px).normalized();
+                const double off_line = cross(saddle(n).bright, way);
+                if (std::abs(off_line) > least_off_line && std::abs(off_line) < most_off_line &&
+                    !taken(m)) {
+                    const bool ahead = saddle(n).bright.dot(way) > 0;
                     const bool right = (off_line > 0) == ahead;
-                    quarters[(ahead ? 0U : 2U) + (right ? 1U : 0U)].emplace_back(away, m);
+                    quarters[(ahead ? 0U : 2U) + (right ? 1U : 0U)].add(away2, m);
                 }
             });
-            const bool enough = std::all_of(quarters.begin(), quarters.end(),
-                                            [](const auto& q) { return q.size() >= few; });
-            if (enough || passed >= crowd || radius_px >= largest_px_) {
-                break;
+            const bool enough =
+                std::ranges::all_of(quarters, [](const Nearest& q) { return q.is_full(); });
+            if (enough || passed >= crowd || radius_px >= largest_px) {
+                return quarters;
             }
-            beyond2 = std::nextafter(within_px * within_px, HUGE_VAL);
+            ring.beyond2 = ring.within_px * ring.within_px;
         }
-        for (auto& quarter : quarters) {
-            std::sort(quarter.begin(), quarter.end());
-            quarter.resize(std::min(quarter.size(), few));
-        }
-        return quarters;
     }
 
     /// A white square with a corner at n: the corners in the order (0,0) (1,0) (1,1) (0,1).
-    std::optional<std::array<int, 4>> seed(int n) const {
-        Quarters quarters = neighbours(n);
+    std::optional<std::array<int, 4>> seed(int n) {
+        const Quarters quarters = neighbours(n);
         for (const std::size_t side : {0U, 2U}) {
-            std::erase_if(quarters[side],
-                          [&](const auto& m) { return !edge_between(n, m.second); });
-            std::erase_if(quarters[side + 1],
-                          [&](const auto& m) { return !edge_between(m.second, n); });
-            for (const auto& [first_px, first] : quarters[side]) {
-                for (const auto& [second_px, second] : quarters[side + 1]) {
+            const auto firsts =
+                quarters[side].those_that([&](int m) { return way(n, m).is_edge(); });
+            if (firsts.empty()) {
+                continue;
+            }
+            const auto seconds =
+                quarters[side + 1].those_that([&](int m) { return way(m, n).is_edge(); });
+            for (const int first : firsts) {
+                for (const int second : seconds) {
                     const auto square = closed_square(n, first, second);
                     if (square) {
                         return square;
@@ -228,7 +337,7 @@ class LatticeFinder {
         return std::nullopt;
     }
 
-    std::optional<std::array<int, 4>> closed_square(int n, int first, int second) const {
+    std::optional<std::array<int, 4>> closed_square(int n, int first, int second) {
         const Eigen::Vector2d along = saddle(first).at_px - saddle(n).at_px;
         const Eigen::Vector2d down = saddle(second).at_px - saddle(n).at_px;
         const double ratio = along.norm() / down.norm();
@@ -237,19 +346,19 @@ class LatticeFinder {
         }
         const double reach = drift * height_px(along, down);
         const auto last = nearest_alternate(saddle(n).at_px + along + down, reach, first);
-        if (!last || !edge_between(first, *last) || !edge_between(*last, second)) {
+        if (!last || !way(first, *last).is_edge() || !way(*last, second).is_edge()) {
             return std::nullopt;
         }
         return std::array<int, 4>{n, first, *last, second};
     }
 
     /// The nearest free saddle about a predicted place whose quarters are those next to `other`.
-    std::optional<int> nearest_alternate(const Eigen::Vector2d& at_px, double reach_px,
-                                         int other) const {
+    std::optional<int> nearest_alternate(const Eigen::Vector2d& at_px, double reach_px, int other) {
         std::optional<int> best;
-        double nearest2 = reach_px * reach_px;
-        near_.visit(at_px, reach_px, [&](int n, double away2) {
-            if (away2 <= nearest2 && n != other && !taken(n) && alternate(n, other)) {
+        const Ring about{at_px.cast<float>(), static_cast<float>(reach_px)};
+        float nearest2 = HUGE_VALF;
+        near_.visit_alternate(seen(saddle(other)), about, [&](int n, float away2) {
+            if (away2 < nearest2 && n != other && !taken(n)) {
                 nearest2 = away2;
                 best = n;
             }
@@ -321,8 +430,7 @@ class LatticeFinder {
         return count ? std::optional<Eigen::Vector2d>(sum / count) : std::nullopt;
     }
 
-    std::optional<int> neighbour(const Places& places, const Lattice::Place& from, int di,
-                                 int dj) const {
+    std::optional<int> neighbour(const Places& places, const Lattice::Place& from, int di, int dj) {
         const auto step = predicted_step(places, from, di, dj);
         if (!step) {
             return std::nullopt;
@@ -340,7 +448,7 @@ class LatticeFinder {
         const auto [i, j] = from;
         const bool white_right = Lattice::is_white(i + (di - dj - 1) / 2, j + (di + dj - 1) / 2);
         const bool edge =
-            next && (white_right ? edge_on_the_whole(n, *next) : edge_on_the_whole(*next, n));
+            next && (white_right ? way(n, *next) : way(*next, n)).is_edge_on_the_whole();
         return edge ? next : std::nullopt;
     }
 

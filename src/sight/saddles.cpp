@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 #include <opencv2/imgproc.hpp>
+#include <string>
 
 #include "sight/pyramid.h"
 
@@ -69,23 +70,18 @@ const std::vector<int>& row_of(const Rows& rows, int y) {
     return rows[static_cast<std::size_t>((y + 5) % 5)];
 }
 
-/// Where a row of responses is strong enough, and not below the four pixels about it. Without a
-/// branch, as there is no foreseeing which pixels these are.
-std::size_t crests(const Rows& rows, int y, std::vector<int>& found) {
+/// Where a row of responses is strong enough, and not below the four pixels about it: 1, else 0.
+/// Without a branch, as there is no foreseeing which pixels these are.
+void mark_crests(const Rows& rows, int y, std::string& marks) {
     const int* row = row_of(rows, y).data();
     const int* above = row_of(rows, y - 1).data();
     const int* below = row_of(rows, y + 1).data();
-    const int end = static_cast<int>(found.size()) - border;
-    std::size_t count = 0;
+    char* out = marks.data();
+    const int end = static_cast<int>(row_of(rows, y).size()) - border;
     for (int x = border; x < end; ++x) {
-        const int value = row[x];
-        found[count] = x;
-        count += static_cast<std::size_t>(
-            static_cast<int>(value >= weakest * weakest) & static_cast<int>(value >= row[x - 1]) &
-            static_cast<int>(value >= row[x + 1]) & static_cast<int>(value >= above[x]) &
-            static_cast<int>(value >= below[x]));
+        const int beside = std::max(std::max(row[x - 1], row[x + 1]), std::max(above[x], below[x]));
+        out[x] = row[x] >= std::max(beside, weakest * weakest) ? 1 : 0;
     }
-    return count;
 }
 
 bool is_peak(const Rows& rows, int middle, int x) {
@@ -151,16 +147,16 @@ std::vector<Saddle> find_saddles(const cv::Mat& image, std::size_t limit) {
     cv::GaussianBlur(image, smooth, cv::Size(5, 5), 1.0);
     Rows rows;
     rows.fill(std::vector<int>(static_cast<std::size_t>(image.cols), 0));
-    std::vector<int> found(static_cast<std::size_t>(image.cols));
+    std::string crests(static_cast<std::size_t>(image.cols), 0);
     for (int y = 2; y < image.rows - 2; ++y) {
         saddle_response(smooth, y, rows[static_cast<std::size_t>(y % 5)]);
         const int centre = y - 2;
         if (centre < border) {
             continue;
         }
-        const std::size_t count = crests(rows, centre, found);
-        for (std::size_t n = 0; n < count; ++n) {
-            const int x = found[n];
+        mark_crests(rows, centre, crests);
+        for (auto at = crests.find(1); at != crests.npos; at = crests.find(1, at + 1)) {
+            const int x = static_cast<int>(at);
             if (!is_peak(rows, centre, x)) {
                 continue;
             }
