@@ -412,6 +412,7 @@ class BayWalk : public testing::Test {
 
     void walk_in_english(Technician& lead);
     void walk_in_spanish(Technician& lead);
+    void review(const std::string& id, Technician& lead);
 
     Scratch scratch;
     std::unique_ptr<BayProcess> server;
@@ -507,9 +508,6 @@ void BayWalk::walk_in_english(Technician& lead) {
     pair_by_address(second, code_for("technician", lead));
     second.take("a.row[href='" + second.path() + "']");
     walk_to_the_end(second);
-    second.send(sample_photos / "found-upright-1.jpg", "upright");
-    EXPECT_THAT(second.window().text(), HasSubstr("Take a new photo")) << "an old photo as as-left";
-    second.take_newest_out();
     second.send_all("left", true);
     EXPECT_THAT(second.answer(), HasSubstr("NOT READY"));
     second.open("/handover");
@@ -526,11 +524,14 @@ void BayWalk::walk_in_english(Technician& lead) {
     EXPECT_THAT(second.window().text(),
                 AllOf(HasSubstr("unit 17"), HasSubstr("DONE"), Not(HasSubstr("NOT READY"))));
     second.expect_no_complaint();
+}
+
+void BayWalk::review(const std::string& id, Technician& lead) {
     Window reviewers_window(driver, "en");
     Technician reviewer(reviewers_window, server->port(), jobs(), "en", inspector);
     pair_by_address(reviewer, code_for("reviewer", lead));
     reviewer.go("/review");
-    reviewer.id = second.id;
+    reviewer.id = id;
     reviewer.take("a.row[href='" + reviewer.path("/review") + "']");
     reviewer.wait_until_quiet();
     EXPECT_THAT(reviewers_window.text(), HasSubstr("unit 17"));
@@ -551,6 +552,9 @@ void BayWalk::walk_in_spanish(Technician& lead) {
     one.answer_questions(tape(left_mm, right_mm));
     EXPECT_THAT(one.answer(), AllOf(HasSubstr("HAGA ESTO"), HasSubstr("2 1/4")));
     walk_to_the_end(one);
+    one.send(sample_photos / "found-upright-1.jpg", "upright");
+    EXPECT_THAT(window.text(), HasSubstr("Tome una foto nueva")) << "an old photo as as-left";
+    one.take_newest_out();
     one.send_all("left", true);
     EXPECT_THAT(one.answer(), HasSubstr("NO EST\u00c1 LISTO"));
     one.open("/finish");
@@ -560,6 +564,7 @@ void BayWalk::walk_in_spanish(Technician& lead) {
     one.open("/handover");
     EXPECT_THAT(window.text(), AllOf(HasSubstr("unit 17"), HasSubstr("5 mar 2026")));
     one.expect_no_complaint();
+    review(one.id, lead);
 }
 
 TEST_F(BayWalk, WholeJobsAreDoneInTwoLanguagesAtOnce) {
