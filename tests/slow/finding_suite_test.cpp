@@ -97,6 +97,18 @@ TEST(FindingSuite, CornersOfABlurredTiltedBoardAreOffByNothingInCommon) {
     EXPECT_LT(bias.all.mean_px().norm(), 0.003 + 2 * bias.all.mean_uncertainty_px());
 }
 
+// The bounds of docs/finding.md: a quarter of OpenCV's cornerSubPix at its best window, and 1.25
+// times the least scatter by the inequality of Cramer and Rao.
+TEST(FindingSuite, CornersScatterLittleMoreThanTheLeastEvenWhenAPhoneSharpens) {
+    for (const auto& conditions : {common_photo(), as_a_phone_makes_it(common_photo())}) {
+        const Accuracy accuracy = measure_accuracy(conditions, 1, 3, 0);
+        EXPECT_GT(accuracy.ours.corners, 200);
+        EXPECT_LT(accuracy.ours.rms_px(), 1.25 * accuracy.least_of_edges_px());
+        EXPECT_LT(accuracy.ours.rms_px(),
+                  accuracy.corner_sub_pix.at(accuracy.best_window()).rms_px() / 4);
+    }
+}
+
 TEST(FindingSuite, ABoardUpsideDownOrOnItsSideIsFound) {
     Tally tally;
     for (unsigned seed = 1; seed <= 30; ++seed) {
