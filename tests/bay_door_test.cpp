@@ -355,6 +355,22 @@ TEST(BayDoor, TooMuchIsRefusedBeforeItIsRead) {
                 HasSubstr("HTTP/1.1 411"));
 }
 
+TEST(BayDoor, WhatIsRefusedSaysWhatWasWrongAndWhereToGoOn) {
+    RunningBay bay;
+    bay.add_sample("1042-full");
+    const Phone phone = bay.paired(Role::technician);
+    EXPECT_THAT(phone.page("/nothing"),
+                AllOf(HasSubstr("Choose the job from the list"), HasSubstr("href=\"/\">All jobs")));
+    EXPECT_THAT(phone.page("/nothing", "es"), HasSubstr("Elija el trabajo en la lista"));
+    EXPECT_THAT(raw_answer(bay.port(), "GET /pair HTTP/1.1\r\nHost: evil.example\r\n\r\n"),
+                HasSubstr("Type the address that the shop"));
+    EXPECT_THAT(phone.post("/new", {{"job", std::string(70000, 'a')}})->body,
+                HasSubstr("larger than this page takes"));
+    EXPECT_THAT(phone.post("/job/1042-full/lock", {{"version", "old"}})->body,
+                AllOf(HasSubstr("Someone else changed this job"), Not(HasSubstr("Compare")),
+                      HasSubstr("href=\"/job/1042-full\">Back to the job")));
+}
+
 TEST(BayDoor, ASlowSenderIsClosed) {
     FrontLimits limits;
     limits.head = std::chrono::milliseconds(300);

@@ -154,7 +154,9 @@ TEST(BayPage, ALengthThatIsUnusualIsAskedAboutOnce) {
     RunningBay bay;
     const Phone browser = bay.paired(Role::technician);
     EXPECT_THAT(browser.page("/new?question=rest&vehicle=9&distance.mm=600"),
-                AllOf(HasSubstr("is usually between"), HasSubstr("I looked again")));
+                AllOf(HasSubstr("is usually between 1500\u00a0mm"), HasSubstr("I looked again")));
+    EXPECT_THAT(browser.page("/new?question=rest&vehicle=9&distance.ft=2"),
+                HasSubstr("is usually between 4\u00a0ft"));
     EXPECT_THAT(browser.page("/new?question=rest&vehicle=9&distance.mm=600&sure=1"),
                 Not(HasSubstr("I looked again")));
     const std::string id = browser.begin_job("2001");
@@ -169,6 +171,17 @@ TEST(BayPage, ALengthThatIsUnusualIsAskedAboutOnce) {
     EXPECT_EQ(browser.fill_in(path, sure)->status, 303);
     EXPECT_EQ(current_setup(JobStore(bay.jobs()).open(id).sheet)->readings.mount_left_mm.value,
               900);
+}
+
+TEST(BayPage, WhatIsNotMeasuredYetSaysWhatToDoFirst) {
+    RunningBay bay;
+    const Phone browser = bay.paired(Role::technician);
+    const std::string path = "/job/" + browser.begin_job("2001");
+    for (const auto* page : {"/answer", "/handover"}) {
+        EXPECT_THAT(browser.page(path + page),
+                    AllOf(HasSubstr("Take the photos first"), HasSubstr("/photos")));
+    }
+    EXPECT_EQ(browser.get(path + "/report")->get_header_value("Location"), path + "/answer");
 }
 
 TEST(BayPage, EachQuestionIsSavedByItselfAndLeadsToTheNext) {
@@ -326,6 +339,8 @@ TEST(BayPhotos, ZoomAnotherLensARepeatACopyAndAPhoneTurnedOverAreEachToldAtOnce)
         << "what is wrong with another photo is not said of this one";
     EXPECT_THAT(browser.page(path), HasSubstr("3 of 4"))
         << "of the seven those that serve count, as they really stood";
+    EXPECT_THAT(browser.page("/job/" + id),
+                AllOf(HasSubstr("3 of 4"), HasSubstr("Next: Take the photos")));
     const auto again = browser.send_photo(id, good, "upright");
     EXPECT_EQ(again->status, 422);
     EXPECT_THAT(again->body, HasSubstr("already here"));

@@ -413,6 +413,7 @@ class BayWalk : public testing::Test {
     void walk_in_english(Technician& lead);
     void walk_in_spanish(Technician& lead);
     void review(const std::string& id, Technician& lead);
+    void walk_into_trouble(Technician& one);
 
     Scratch scratch;
     std::unique_ptr<BayProcess> server;
@@ -577,6 +578,55 @@ TEST_F(BayWalk, WholeJobsAreDoneInTwoLanguagesAtOnce) {
     std::cout << inspector.pages() << " kinds of page looked at\n";
 }
 
+/// A form of the page's own that was changed by its sender.
+const char* const send_script = R"script(
+const [action, fields] = arguments, form = document.createElement("form");
+Object.assign(form, { method: "post", action });
+for (const [name, value] of Object.entries(fields)) {
+  form.append(Object.assign(document.createElement("input"), { type: "hidden", name, value }));
+}
+window.walked = true;
+document.body.append(form);
+form.submit();
+)script";
+
+/// What is refused is told on pages like all others.
+void BayWalk::walk_into_trouble(Technician& one) {
+    Window& window = one.window();
+    const auto send = [&](const std::string& action, const Json& fields) {
+        window.run(send_script, action, fields);
+        one.arrive(action);
+        return window.text();
+    };
+    one.go("/nothing");
+    EXPECT_THAT(window.text(), HasSubstr("no such page"));
+    EXPECT_THAT(send("/new", {{"job", std::string(70000, 'a')}}), HasSubstr("larger than"));
+    EXPECT_THAT(send("/new", {{"token", "none"}}), HasSubstr("too old"));
+    one.take("a.button[href='/']");
+    one.open("/board");
+    const auto hidden = [&](const char* name) -> std::string {
+        return window.run("return document.querySelector(arguments[0]).value",
+                          "[name=" + std::string(name) + "]");
+    };
+    Json sent{{"token", hidden("token")},
+              {"version", "old"},
+              {"question", "mount_left"},
+              {"mount_left.in", "3"},
+              {"mount_left.side", "plus"}};
+    const std::string version = hidden("version");
+    EXPECT_THAT(send(one.path("/board"), sent), HasSubstr("Compare both"));
+    sent["version"] = version;
+    sent["mount_left.in"] = "35";
+    EXPECT_THAT(send(one.path("/board"), sent), HasSubstr("I looked again"));
+    write_file(scratch.folder() / "no-photo.jpg", "%PDF-1.7");
+    one.choose_photo(scratch.folder() / "no-photo.jpg", "upright");
+    wait_for("word of what is no photo",
+             [&] { return window.has("form[data-upload] .problem[role=status]"); });
+    EXPECT_EQ(window.run("return document.activeElement.id"), "photo");
+    inspector.look(window, "en");
+    one.expect_no_complaint();
+}
+
 /// When a page was painted first, and what came over the network for it.
 const char* const painted_script = R"script(
 const done = arguments[0];
@@ -591,11 +641,12 @@ tell();
 
 // 1.6 Mbit/s down, 0.75 up, 150 ms to the server: a usual profile of 3G. What the first paint took
 // is printed; what it had to wait for is bounded.
-TEST_F(BayWalk, PagesAreLightOnASlowNetwork) {
+TEST_F(BayWalk, PagesAreLightOnASlowNetworkAndTellWhatWentWrong) {
     Window window(driver, "en");
-    Technician lead(window, server->port(), jobs(), "en", inspector);
+    Technician lead(window, server->port(), jobs(), "en", inspector, Hands::keys);
     pair_by_address(lead, server->code());
     lead.begin(new_job);
+    walk_into_trouble(lead);
     window.set_network(false, 150, 1.6e6 / 8);
     for (const auto& page :
          {std::string("/"), lead.path(), lead.path("/board?question=target_left"),
