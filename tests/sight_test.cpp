@@ -296,8 +296,9 @@ TEST(Sight, SaysSoWhenThereIsNoTarget) {
     cv::Mat photo;
     clutter.convertTo(photo, CV_8U);
     expect_nothing(find_target(photo, scene.target, scene.lens));
-    expect_nothing(
-        find_target(cv::Mat(900, 1200, CV_8UC1, cv::Scalar(128)), scene.target, scene.lens));
+    const cv::Mat bare(900, 1200, CV_8UC1, cv::Scalar(128));
+    expect_nothing(find_target(bare, scene.target, scene.lens));
+    EXPECT_TRUE(find_target(bare, scene.target, scene.lens).unidentified_px.empty());
     expect_nothing(find_target(cv::Mat(), scene.target, scene.lens));
     expect_nothing(find_target(cv::Mat(3, 3, CV_8UC1, cv::Scalar(99)), scene.target, scene.lens));
     cv::Mat noise(900, 1200, CV_8UC1);
@@ -334,6 +335,7 @@ TEST(Sight, RefusesDecoys) {
         const Sight sight = find_target(raster::photo_of(decoy), honest.target, honest.lens);
         expect_nothing(sight);
         EXPECT_NE(sight.advice.find(words), std::string::npos) << sight.advice;
+        EXPECT_GT(sight.unidentified_px.size(), 40U) << words;  // for people to look at
     }
 }
 

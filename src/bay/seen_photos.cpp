@@ -69,7 +69,12 @@ Json json_of(const Sight& sight) {
         corners.push_back(
             {corner.index, corner.pixel.x(), corner.pixel.y(), c(0, 0), c(0, 1), c(1, 0), c(1, 1)});
     }
+    Json unidentified = Json::array();
+    for (const auto& pixel : sight.unidentified_px) {
+        unidentified.push_back({pixel.x(), pixel.y()});
+    }
     return {{"corners", corners},
+            {"unidentified", unidentified},
             {"markers_read", sight.markers_read},
             {"pixels_per_square", sight.pixels_per_square},
             {"problem", static_cast<int>(sight.problem)},
@@ -85,6 +90,9 @@ Sight sight_of(const Json& json) {
         corner.covariance_px2 << row.at(3).get<double>(), row.at(4).get<double>(),
             row.at(5).get<double>(), row.at(6).get<double>();
         sight.corners.push_back(corner);
+    }
+    for (const auto& pixel : json.at("unidentified")) {
+        sight.unidentified_px.emplace_back(pixel.at(0).get<double>(), pixel.at(1).get<double>());
     }
     sight.markers_read = json.at("markers_read");
     sight.pixels_per_square = json.at("pixels_per_square");

@@ -30,7 +30,7 @@ cv::Scalar row_colour(int row) {
     return colours[static_cast<std::size_t>(row) % colours.size()];
 }
 
-/// A corner in the picture, with its index in the pattern.
+/// A corner in the picture, with its index in the pattern; -1 of a board that was not identified.
 struct Spot {
     int index;
     cv::Point2d at;
@@ -108,6 +108,23 @@ void draw_corners(cv::Mat& picture, const std::vector<Spot>& spots, bool numbere
     }
 }
 
+/// By shape and colour unlike corners that count.
+void draw_unidentified(cv::Mat& picture, const std::vector<Spot>& spots) {
+    std::vector<cv::Point2f> points;
+    for (const auto& spot : spots) {
+        points.emplace_back(spot.at);
+    }
+    const double spacing =
+        points.empty()
+            ? 0
+            : std::sqrt(cv::boundingRect(points).area() / static_cast<double>(points.size()));
+    const int size = std::clamp(static_cast<int>(spacing / 3), 5, 24);
+    for (const auto& point : points) {
+        cv::drawMarker(picture, point, black, cv::MARKER_DIAMOND, size + 3, 3);
+        cv::drawMarker(picture, point, white, cv::MARKER_DIAMOND, size, 1);
+    }
+}
+
 void draw_outline(cv::Mat& picture, const std::vector<Spot>& spots) {
     std::vector<cv::Point2f> points;
     for (const auto& spot : spots) {
@@ -122,17 +139,27 @@ void draw_outline(cv::Mat& picture, const std::vector<Spot>& spots) {
     }
 }
 
-/// The board with half as much again around it; the whole photo where no board was found. Pixels.
+/// Where the photo shows the target, or a board that was not identified.
+std::vector<Eigen::Vector2d> board_px(const Sight& sight) {
+    std::vector<Eigen::Vector2d> pixels = sight.unidentified_px;
+    for (const auto& corner : sight.corners) {
+        pixels.push_back(corner.pixel);
+    }
+    return pixels;
+}
+
+/// The board with half as much again around it; the whole photo where no board was seen. Pixels.
 cv::Rect2d region_of(const PhotoResult& photo) {
     const cv::Rect2d whole(0, 0, photo.width_px, photo.height_px);
-    if (photo.sight.corners.size() < 3) {
+    const auto pixels = board_px(photo.sight);
+    if (pixels.size() < 3) {
         return whole;
     }
     cv::Point2d low(whole.br());
     cv::Point2d high(0, 0);
-    for (const auto& corner : photo.sight.corners) {
-        low = {std::min(low.x, corner.pixel.x()), std::min(low.y, corner.pixel.y())};
-        high = {std::max(high.x, corner.pixel.x()), std::max(high.y, corner.pixel.y())};
+    for (const auto& pixel : pixels) {
+        low = {std::min(low.x, pixel.x()), std::min(low.y, pixel.y())};
+        high = {std::max(high.x, pixel.x()), std::max(high.y, pixel.y())};
     }
     const double margin = 0.5 * std::max(high.x - low.x, high.y - low.y);
     const cv::Point2d around(margin, margin);
@@ -195,12 +222,19 @@ Part cut_out(const PhotoResult& photo, int longest_px) {
     return part;
 }
 
-std::vector<Spot> spots_in(const Part& part, const PhotoResult& photo) {
+cv::Point2d in_part(const Part& part, const Eigen::Vector2d& pixel) {
+    return {(pixel.x() + 0.5) * part.ratio - part.corner.x - 0.5,
+            (pixel.y() + 0.5) * part.ratio - part.corner.y - 0.5};
+}
+
+/// What is known of the board: the target's corners, or those of a board that was not identified.
+std::vector<Spot> spots_in(const Part& part, const Sight& sight) {
     std::vector<Spot> spots;
-    for (const auto& corner : photo.sight.corners) {
-        spots.push_back({corner.index,
-                         {(corner.pixel.x() + 0.5) * part.ratio - part.corner.x - 0.5,
-                          (corner.pixel.y() + 0.5) * part.ratio - part.corner.y - 0.5}});
+    for (const auto& corner : sight.corners) {
+        spots.push_back({corner.index, in_part(part, corner.pixel)});
+    }
+    for (const auto& pixel : sight.unidentified_px) {
+        spots.push_back({-1, in_part(part, pixel)});
     }
     return spots;
 }
@@ -244,9 +278,11 @@ std::optional<cv::Mat> annotated_photo(const JobResult& result, std::size_t sigh
         return std::nullopt;
     }
     auto& picture = part.picture;
-    auto spots = spots_in(part, photo);
+    auto spots = spots_in(part, photo.sight);
     turn_upright(photo.facts.orientation.value_or(1), picture, spots);
-    if (!spots.empty()) {
+    if (photo.sight.corners.empty()) {
+        draw_unidentified(picture, spots);
+    } else {
         draw_outline(picture, spots);
         draw_corners(picture, spots, captioned, result.target);
     }

@@ -199,6 +199,7 @@ Sight not_found(const cv::Mat& grey, const SeenCheckerboard& other) {
     const bool readable = !grey.empty() && grey.type() == CV_8UC1;
     const cv::Mat glance = readable ? glance_at(grey) : cv::Mat();
     const std::string burnt_out = readable ? burnt_out_part(glance) : "";
+    sight.unidentified_px = other.corners_px;
     if (!other.corners_px.empty()) {
         set_problem(sight, SightProblem::not_found, checkerboard_words(grey, other));
     } else if (readable && cv::mean(glance)[0] < dark_photo_greys) {

@@ -22,6 +22,8 @@ enum class SightProblem { none, not_found, few_corners, blurred, dark };
 /// What was found in one photo. Unusable (no corners) until `corners` is filled.
 struct Sight {
     std::vector<Corner> corners;  ///< sorted by index, each index at most once
+    /// Of a checkerboard that was seen but not identified, where the target was not found.
+    std::vector<Eigen::Vector2d> unidentified_px;
     int markers_read = 0;
     double pixels_per_square = 0;  ///< smallest side of a square in the photo
     SightProblem problem = SightProblem::not_found;
