@@ -152,7 +152,7 @@ PhotoResult SeenPhotos::read(const SheetPhoto& photo, const Camera& camera,
     if (auto before = kept(photo)) {
         return *before;
     }
-    const PhotoResult now = read_photo(photo, camera, target);
+    PhotoResult now = read_photo(photo, camera, target);
     const Json json{{"facts", json_of(now.facts)},
                     {"digest", now.digest},
                     {"width_px", now.width_px},
