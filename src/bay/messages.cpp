@@ -88,8 +88,11 @@ const std::vector<Message>& messages() {
          "shows.",
          "Esta computadora no se conoce por ese nombre. Escriba la dirección que muestra la "
          "computadora del taller."},
-        {"too_large", "That is larger than this page takes. Nothing was saved.",
-         "Eso es más grande de lo que acepta esta página. No se guardó nada."},
+        {"too_large",
+         "That is larger than this page takes. Nothing was saved. Choose one photo that the "
+         "phone's camera took, or write less, and send it again.",
+         "Eso es más grande de lo que acepta esta página. No se guardó nada. Elija una sola foto "
+         "tomada con la cámara del teléfono, o escriba menos, y envíelo de nuevo."},
         {"not_understood",
          "The browser sent what this page does not understand. Nothing was saved. Try again.",
          "El navegador envió algo que esta página no entiende. No se guardó nada. Intente de "

@@ -79,16 +79,11 @@ class NearArms {
 
 /// How far from the edges pixels are taken: as far as their blur is felt, and an outline of the
 /// markers that this would cut is taken in.
-Eigen::Vector2d band_px(const CornerModel& model, const Eigen::Vector2d& blur_px,
-                        double margin_squares) {
-    Eigen::Vector2d band = (3 * blur_px).array() + 1;
-    for (int edge = 0; edge < 2; ++edge) {
-        const double outline_px = margin_squares * model.px_per_square()(edge);
-        if (outline_px < band(edge) + cut_px) {
-            band(edge) = std::max(band(edge), outline_px + blur_px(edge));
-        }
-    }
-    return band;
+Eigen::Vector2d band_px(const CornerModel& model, const Eigen::Vector2d& blur_px) {
+    const Eigen::Array2d edge_px = 3 * blur_px.array() + 1;
+    const Eigen::Array2d outline_px = model.margin_px();
+    const Eigen::Array2d with_outline_px = edge_px.max(outline_px + blur_px.array());
+    return (outline_px < edge_px + cut_px).select(with_outline_px, edge_px);
 }
 
 /// Pixels along the four arms; empty if a good part of them lies outside the photo.
@@ -370,9 +365,8 @@ std::optional<FittedCorner> fit_corner(const cv::Mat& grey, const BoardView& vie
     const bool ample = model.px_per_square().minCoeff() > ample_px;
     for (const auto& pass :
          {Pass{0.05, ample ? Take::quarter : Take::every}, Pass{0.03, Take::every}}) {
-        const auto samples =
-            samples_along_arms(grey, model, fit.corner_px(),
-                               band_px(model, fit.blur_px(), print.margin_squares()), pass.take);
+        const auto samples = samples_along_arms(grey, model, fit.corner_px(),
+                                                band_px(model, fit.blur_px()), pass.take);
         if (!fit.settle(samples, pass.last_step_px)) {
             return std::nullopt;
         }

@@ -49,6 +49,9 @@ class CornerModel {
     /// runs right through the corner.
     const Eigen::Vector2d& px_per_square() const { return px_per_square_; }
 
+    /// How far from these two edges the markers in the squares beside them begin.
+    Eigen::Vector2d margin_px() const { return margin_ * px_per_square_; }
+
     /// Distances in px from these two edges, positive right and down.
     Eigen::Vector2d distances_px(const Eigen::Vector2d& offset_px) const {
         return map_.squares(offset_px).cwiseProduct(px_per_square_);
