@@ -12,10 +12,12 @@ namespace squaresight {
 namespace {
 
 constexpr double limit_sigmas = 5;
-constexpr double least_sigma_px = 0.02;  // unevenness of the board and the lens between corners
-constexpr double noise_limit = 1.7;      // over the median noise
-constexpr double noise_spread = 1.25;    // of corners on one board, over the lower quartile
-constexpr double patch_px2 = 8;          // that a misfit beyond noise shares
+constexpr double least_sigma_px = 0.02;    // unevenness of the board and the lens between corners
+constexpr double noise_limit = 1.7;        // over the median noise
+constexpr double noise_spread = 1.25;      // of corners on one board, over the lower quartile
+constexpr double patch_px2 = 8;            // that a misfit beyond noise shares
+constexpr double usual_drag_blurs = 0.03;  // by rims of spots, were they all about a corner
+constexpr double unseen_drag_blurs = 0.15;
 constexpr double usual_unevenness = 1;   // of noise alone
 constexpr double unevenness_limit = 18;  // a soft shadow's edge stays below, a cover does not
 constexpr double usual_uneven = 3;  // over those around: cameras that sharpen are uneven everywhere
@@ -155,6 +157,14 @@ double more_than_by_noise(const FittedCorner& corner, double usual_noise) {
     return share + (1 - share) * patch_px2;
 }
 
+/// The same of spots that were left out: what remains of their rims drags a corner. Where there are
+/// too few corners for a surface, nothing else tells.
+double more_than_beside_spots(const FittedCorner& corner, std::size_t corners) {
+    const double blurs = corners < fewest_for_bow ? unseen_drag_blurs : usual_drag_blurs;
+    const double dragged_px = blurs * corner.blur_px;
+    return 1 + corner.spotted * dragged_px * dragged_px / (corner.covariance_px2.trace() / 2);
+}
+
 FittedCorners alike_in_grey(const FittedCorners& corners) {
     FittedCorners alike;
     if (corners.empty()) {
@@ -171,7 +181,8 @@ FittedCorners alike_in_grey(const FittedCorners& corners) {
             corner.unevenness <= std::max(unevenness_limit, usual_uneven * usual.unevenness)) {
             FittedCorner kept = corner;
             kept.spoilt = std::max(1.0, corner.unevenness - usual_unevenness) *
-                          more_than_by_noise(corner, usual.noise);
+                          more_than_by_noise(corner, usual.noise) *
+                          more_than_beside_spots(corner, corners.size());
             kept.covariance_px2 *= kept.spoilt;
             alike.emplace(index, kept);
         }

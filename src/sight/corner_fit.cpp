@@ -9,6 +9,7 @@
 
 #include "sight/corner_model.h"
 #include "sight/pyramid.h"
+#include "sight/spots.h"
 #include "units/normal.h"
 
 namespace squaresight {
@@ -36,13 +37,11 @@ constexpr double nearly_all = 0.999;
 constexpr double usual_lean = 0.3;  // correlation of a blur beyond that of a round one
 constexpr double most_correlation = 0.95;
 constexpr double least_blur_px = 0.25;
+constexpr double spot_contrast = 0.2;  // of black and white: by which the first spots stand off
+constexpr double spot_squares = 0.18;  // across: what is larger is no spot
+constexpr double least_beside_spots = 0.7;  // of the pixels
+constexpr int rounds_of_spots = 10;
 constexpr double unmodelled_px = 0.0006;  // pixels' shape and rounding, seen without any noise
-constexpr double rounding_noise = 0.29;   // of whole grey values: 1 / sqrt(12)
-
-struct Sample {
-    Eigen::Vector2d pixel;
-    double grey = 0;
-};
 
 /// Which pixels along the arms are taken: one in four will do to come near.
 enum class Take { every, quarter };
@@ -182,6 +181,31 @@ class CornerFit {
         return false;
     }
 
+    /// The same once more beside spots on the board, which show the better the less of them is
+    /// fitted to.
+    bool settle_beside_spots(std::vector<Sample> samples, double last_step_px) {
+        const auto all = static_cast<double>(samples.size());
+        for (int round = 0; round < rounds_of_spots; ++round) {
+            const bool none_yet = spotted_ == 0;
+            const SpotLimits limits{none_yet ? spot_contrast * (greys_(3) - greys_(0)) : 0,
+                                    spot_squares * model_.px_per_square().maxCoeff()};
+            if (farthest_ < limits.least_misfit) {
+                return true;
+            }
+            std::vector<Sample> beside = samples_beside_spots(samples, misfits_, limits);
+            const double share = static_cast<double>(beside.size()) / all;
+            if (beside.size() == samples.size() || share < least_beside_spots) {
+                return true;
+            }
+            samples.swap(beside);
+            spotted_ = 1 - share;
+            if (!settle(samples, last_step_px)) {
+                return false;
+            }
+        }
+        return true;
+    }
+
     const Eigen::Vector2d& corner_px() const { return corner_px_; }
     const Eigen::Vector2d& blur_px() const { return blur_.px; }
 
@@ -195,6 +219,7 @@ class CornerFit {
         const double variance = std::max(squares_ / freedom, rounding_noise * rounding_noise);
         corner.noise = std::sqrt(variance);
         corner.unevenness = unevenness(variance);
+        corner.spotted = spotted_;
         corner.covariance_px2 =
             variance * normal_.ldlt().solve(Normal::Identity()).topLeftCorner<2, 2>() +
             unmodelled_px * unmodelled_px * Eigen::Matrix2d::Identity();
@@ -237,6 +262,8 @@ class CornerFit {
         Unknowns right = Unknowns::Zero();
         squares_ = 0;
         used_ = 0;
+        farthest_ = 0;
+        misfits_.clear();
         flanks_.fill({});
         for (const auto& sample : samples) {
             const Eigen::Vector2d d = sample.pixel - corner_px_;
@@ -259,6 +286,8 @@ class CornerFit {
             normal_.selfadjointView<Eigen::Lower>().rankUpdate(row);
             right += misfit * row;
             squares_ += misfit * misfit;
+            farthest_ = std::max(farthest_, std::abs(misfit));
+            misfits_.push_back(misfit);
             used_ += as_shown.slope;
             Flank& flank = flanks_[flank_of(white.from_edges_px)];
             flank.misfit += misfit;
@@ -342,7 +371,10 @@ class CornerFit {
     Unknowns pull_ = Unknowns::Zero();
     Normal normal_ = Normal::Zero();  ///< with what is expected
     double squares_ = 0;
-    double used_ = 0;  ///< samples that the sensor could show
+    double used_ = 0;              ///< samples that the sensor could show
+    std::vector<double> misfits_;  ///< of the samples, and the largest of them
+    double farthest_ = 0;
+    double spotted_ = 0;  ///< share of the samples under spots
     std::array<Flank, 8> flanks_{};
 };
 
@@ -362,14 +394,18 @@ std::optional<FittedCorner> fit_corner(const cv::Mat& grey, const BoardView& vie
         double last_step_px;
         Take take;
     };
+    constexpr Pass last{0.03, Take::every};
     const bool ample = model.px_per_square().minCoeff() > ample_px;
-    for (const auto& pass :
-         {Pass{0.05, ample ? Take::quarter : Take::every}, Pass{0.03, Take::every}}) {
-        const auto samples = samples_along_arms(grey, model, fit.corner_px(),
-                                                band_px(model, fit.blur_px()), pass.take);
+    std::vector<Sample> samples;
+    for (const auto& pass : {Pass{0.05, ample ? Take::quarter : Take::every}, last}) {
+        samples = samples_along_arms(grey, model, fit.corner_px(), band_px(model, fit.blur_px()),
+                                     pass.take);
         if (!fit.settle(samples, pass.last_step_px)) {
             return std::nullopt;
         }
+    }
+    if (!fit.settle_beside_spots(std::move(samples), last.last_step_px)) {
+        return std::nullopt;
     }
     const FittedCorner corner = fit.result();
     const bool sound = corner.white - corner.black > least_contrast &&

@@ -17,6 +17,7 @@ struct FittedCorner {
     double black = 0;
     double noise = 0;       ///< standard deviation of the grey values about the model
     double unevenness = 1;  ///< of the misfit over the arms: 1 when it is noise alone
+    double spotted = 0;     ///< share of the pixels under spots of dirt, which were left out
     double spoilt = 1;      ///< its variance over that which noise alone would give it
 };
 

@@ -15,6 +15,17 @@ struct InOrder {
     }
 };
 
+using Votes = std::map<Placement, MarkerCount, InOrder>;
+
+int most_for_another(const Votes& votes, const Placement& placement) {
+    int most = 0;
+    for (const auto& [other, count] : votes) {
+        const bool same = !InOrder{}(other, placement) && !InOrder{}(placement, other);
+        most = same ? most : std::max(most, count.agreeing);
+    }
+    return most;
+}
+
 Eigen::Vector2d turned(Eigen::Vector2d v, int quarter_turns) {
     for (int n = 0; n < quarter_turns; ++n) {
         v = Eigen::Vector2d(-v.y(), v.x());
@@ -109,20 +120,24 @@ std::vector<ReadSquare> read_squares(const Lattice& lattice, const BoardView& vi
 
 std::optional<Election> elected(const std::vector<ReadSquare>& squares,
                                 const std::vector<MarkerPlace>& markers) {
-    std::map<Placement, int, InOrder> votes;
+    Votes votes;
+    int sure = 0;
     for (const auto& square : squares) {
+        sure += square.reading.sure;
         if (const auto placement = placement_of(square, markers)) {
-            ++votes[*placement];
+            votes[*placement].sure += square.reading.sure;
+            ++votes[*placement].agreeing;
         }
     }
-    const auto most =
-        std::max_element(votes.begin(), votes.end(),
-                         [](const auto& a, const auto& b) { return a.second < b.second; });
-    if (most == votes.end()) {
-        return std::nullopt;
+    std::optional<Election> won;
+    for (auto& [placement, count] : votes) {
+        count.contradicting = sure - count.sure;
+        count.rivals = most_for_another(votes, placement);
+        if (count.convincing() && (!won || count.agreeing > won->agreeing)) {
+            won = Election{placement, count.agreeing};
+        }
     }
-    const MarkerCount count{most->second, static_cast<int>(squares.size()) - most->second};
-    return count.convincing() ? std::optional(Election{most->first, most->second}) : std::nullopt;
+    return won;
 }
 
 Eigen::Vector2d lattice_from_pattern(const Placement& placement, const Eigen::Vector2d& place) {
@@ -173,7 +188,9 @@ MarkerCount count_markers(const BoardView& view, const Pyramid& photo, const Mar
         });
         if (reading) {
             const bool expected = reading->id == marker.id && reading->quarter_turns == 0;
-            ++(expected ? count.agreeing : count.contradicting);
+            count.agreeing += expected;
+            count.sure += expected && reading->sure;
+            count.contradicting += !expected && reading->sure;
         }
     }
     return count;

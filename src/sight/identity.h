@@ -1,4 +1,5 @@
 #pragma once
+#include <algorithm>
 #include <optional>
 #include <vector>
 
@@ -55,20 +56,26 @@ std::optional<FoundBoard> placed_board(const Lattice& lattice, int level,
                                        const Lens& lens);
 
 /// What the markers inside a lattice say: which corner of the pattern each of its corners is.
-/// Nothing unless at least three markers agree and hardly any says otherwise. `level` is that of
-/// the photo on which the lattice was found.
+/// Nothing unless enough markers agree and hardly any says otherwise. `level` is that of the photo
+/// on which the lattice was found.
 std::optional<FoundBoard> identify(const Lattice& lattice, int level, const Pyramid& photo,
                                    const MarkerReader& reader, const Pattern& pattern,
                                    const Lens& lens);
 
-/// How many markers of the pattern are read where the view expects them, and how many other
-/// markers stand in their places.
+/// How the markers that are read speak for an identity. Chance alone hardly makes any agree: each
+/// is one of some hundred, in one of four turns.
 struct MarkerCount {
     int agreeing = 0;
-    int contradicting = 0;
+    int sure = 0;           ///< of those
+    int contradicting = 0;  ///< that surely are others
+    int rivals = 0;         ///< the most that agree on another identity
     /// Enough for an identity beyond doubt.
-    bool convincing() const { return agreeing >= 3 && agreeing >= 5 * contradicting; }
+    bool convincing() const {
+        return (sure >= 3 && sure >= 5 * contradicting) ||
+               (agreeing >= 6 && agreeing >= 5 * std::max(contradicting, rivals));
+    }
 };
+/// Of the pattern's markers where the view expects them.
 MarkerCount count_markers(const BoardView& view, const Pyramid& photo, const MarkerReader& reader,
                           const Pattern& pattern);
 

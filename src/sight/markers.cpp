@@ -155,10 +155,9 @@ MarkerReader::Fit MarkerReader::best_fit(const Eigen::VectorXf& seen,
     for (Eigen::Index n = 0; n < fits.size(); ++n) {
         second = n == closest ? second : std::max(second, fits(n));
     }
-    const MarkerReading reading{static_cast<int>(closest / 4), static_cast<int>(closest % 4)};
     const float unexplained = 1 - best * best;
     const bool sure = best >= least_fit && 1 - second * second >= least_margin * unexplained;
-    return {sure ? std::optional(reading) : std::nullopt, unexplained};
+    return {{static_cast<int>(closest / 4), static_cast<int>(closest % 4), sure}, unexplained};
 }
 
 std::optional<MarkerReading> MarkerReader::read(const Pyramid& photo,
@@ -179,7 +178,7 @@ std::optional<MarkerReading> MarkerReader::read(const Pyramid& photo,
                     continue;
                 }
                 const Fit fit = best_fit(seen->values, {along_rows, along_columns});
-                if (fit.reading && fit.unexplained < plain) {
+                if (fit.reading.sure && fit.unexplained < plain) {
                     return fit.reading;
                 }
                 if (fit.unexplained < best.unexplained) {
@@ -187,7 +186,7 @@ std::optional<MarkerReading> MarkerReader::read(const Pyramid& photo,
                 }
             }
         }
-        if (best.reading) {
+        if (best.reading.sure) {
             break;
         }
     }

@@ -9,11 +9,12 @@
 
 namespace squaresight {
 
-/// A marker that was read without doubt in a white square.
+/// The marker that was read in a white square.
 struct MarkerReading {
     int id = 0;             ///< in the whole dictionary, also ids that the pattern does not use
     int quarter_turns = 0;  ///< from the axes of the sampled square to those of the marker: 1 means
                             ///< that the marker's right is the square's down
+    bool sure = true;       ///< it fits well, and no other fits nearly as well
 };
 
 /// A point in the photo (level 0) for a point of a square, (0, 0) to (1, 1) from its corner (i, j)
@@ -27,7 +28,7 @@ class MarkerReader {
   public:
     explicit MarkerReader(const PrintedPattern& print);
 
-    /// Nothing when no marker fits well or a second fits nearly as well.
+    /// The marker that fits best, sure or not; nothing where the square has no contrast.
     std::optional<MarkerReading> read(const Pyramid& photo, const SquareToPixel& pixel_of) const;
 
   private:
@@ -40,10 +41,10 @@ class MarkerReader {
         Eigen::VectorXf values;  ///< mean zero, norm one
         double squeeze = 1;      ///< pixels of a cell along the rows over those along the columns
     };
-    /// The reading of one blur, nothing where it is in doubt, and what it leaves unexplained.
+    /// The reading of one blur, and what it leaves unexplained.
     struct Fit {
-        std::optional<MarkerReading> reading;
-        float unexplained = 1;
+        MarkerReading reading;
+        float unexplained = 2;
     };
 
     std::optional<Samples> samples(const Pyramid& photo, const SquareToPixel& pixel_of) const;

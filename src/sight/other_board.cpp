@@ -145,7 +145,9 @@ class Diagnosis {
 
   private:
     std::vector<ReadSquare> read(const PrintedPattern& print, Print side = Print::true_side) const {
-        return read_squares(lattice_, view_, photo_, MarkerReader(print), side);
+        auto squares = read_squares(lattice_, view_, photo_, MarkerReader(print), side);
+        std::erase_if(squares, [](const ReadSquare& square) { return !square.reading.sure; });
+        return squares;
     }
 
     std::string other_dictionary(const Block& block) const {
