@@ -2,6 +2,7 @@
 #include <gtest/gtest.h>
 #include <stdlib.h>
 
+#include <algorithm>
 #include <filesystem>
 #include <fstream>
 #include <string>
@@ -12,10 +13,11 @@ namespace squaresight {
 class Scratch {
   public:
     Scratch() {
-        const auto* test = testing::UnitTest::GetInstance()->current_test_info();
-        std::string name = (std::filesystem::path(testing::TempDir()) /
-                            ("squaresight-" + std::string(test->name()) + "-XXXXXX"))
-                               .string();
+        std::string test = testing::UnitTest::GetInstance()->current_test_info()->name();
+        std::replace(test.begin(), test.end(), '/', '-');  // one of many: "Name/0"
+        std::string name =
+            (std::filesystem::path(testing::TempDir()) / ("squaresight-" + test + "-XXXXXX"))
+                .string();
         folder_ = ::mkdtemp(name.data());
     }
     ~Scratch() {
