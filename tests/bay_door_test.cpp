@@ -178,8 +178,21 @@ TEST(BayDoor, ANameThatIsNotOursIsNotServed) {
     EXPECT_FALSE(is_known_host("127.0.0.1.evil.example", {}));
     EXPECT_FALSE(is_known_host("", {}));
     RunningBay bay;
-    EXPECT_THAT(raw_answer(bay.port(), "GET /pair HTTP/1.1\r\nHost: evil.example\r\n\r\n"),
-                HasSubstr("421"));
+    const auto under_another_name = [&](const std::string& request) {
+        return raw_answer(bay.port(), request + " HTTP/1.1\r\nHost: evil.example\r\n" +
+                                          "Content-Length: 0\r\n\r\n");
+    };
+    for (const auto* request : {"GET /pair", "GET /", "GET /style.css/..", "GET /nothing",
+                                "POST /pair", "POST /style.css"}) {
+        EXPECT_THAT(under_another_name(request), HasSubstr("421")) << request;
+    }
+    // What the page that says so links to holds nothing of the shop.
+    for (const auto* request : {"GET /style.css", "GET /bay.js", "GET /icon.svg"}) {
+        EXPECT_THAT(
+            under_another_name(request),
+            AllOf(HasSubstr("200 OK"), HasSubstr("same-origin"), Not(HasSubstr("Set-Cookie"))))
+            << request;
+    }
 }
 
 TEST(BayDoor, AFormThatComesFromElsewhereChangesNothing) {

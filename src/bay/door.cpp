@@ -53,10 +53,13 @@ int refused_head(const Request& request) {
     return !length ? 411 : *length > largest_body(request) ? 413 : 0;
 }
 
-bool is_open(const std::string& path) {
-    return path == "/pair" || path == "/style.css" || path == "/bay.js" || path == "/icon.svg" ||
+/// What every page links to: the same bytes for everybody.
+bool is_part_of_every_page(const std::string& path) {
+    return path == "/style.css" || path == "/bay.js" || path == "/icon.svg" ||
            path == "/favicon.ico";
 }
+
+bool is_open(const std::string& path) { return path == "/pair" || is_part_of_every_page(path); }
 
 bool may_go_on(Site& site, const Request& request, Response& response) {
     const auto session = site.guard.session(cookie_of(request, session_cookie));
@@ -89,6 +92,9 @@ bool at_the_door(Site& site, const Request& request, Response& response) {
     if (wrong != 0) {
         refuse(request, response, wrong, wrong == 413 ? "too_large" : "not_understood");
         return false;
+    }
+    if (request.method == "GET" && is_part_of_every_page(request.path)) {
+        return true;  // under any name: the page that refuses a name has its style, too
     }
     const std::string host = request.get_header_value("Host");
     if (!is_known_host(host, site.settings.names)) {
