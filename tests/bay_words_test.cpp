@@ -19,10 +19,13 @@
 #include "bay/phrases.h"
 #include "bay/qr.h"
 #include "job/bay_file.h"
+#include "job/sheet.h"
 #include "plan/plan.h"
 #include "report/floor_layout.h"
 #include "support/command.h"
 #include "support/scratch.h"
+#include "units/error.h"
+#include "units/files.h"
 
 namespace squaresight::bay {
 namespace {
@@ -206,6 +209,71 @@ TEST(Phrases, NamesAndNumbersStandInTheirPlaces) {
     EXPECT_EQ(translated("A sentence that nobody wrote.", Language::spanish).language,
               Language::english);
     EXPECT_EQ(translated("straight ahead", Language::english).text, "straight ahead");
+}
+
+/// What is said of the sample job's sheet after a change made by hand.
+std::string said_of_sheet(const std::string& before, const std::string& after) {
+    std::string text = read_file(samples / "jobs/1042-full/job.yaml", 1 << 20);
+    const auto at = text.find(before);
+    if (at == std::string::npos) {
+        throw std::runtime_error("the sample does not hold: " + before);
+    }
+    try {
+        parse_job_sheet(text.replace(at, before.size(), after), "job.yaml");
+    } catch (const InputError& error) {
+        return error.what();
+    }
+    throw std::runtime_error("the sheet can be read with: " + after);
+}
+
+TEST(Phrases, WhatIsWrongInASheetWrittenByHandIsSaidInSpanish) {
+    const std::pair<const char*, const char*> slips[]{
+        {"schema: squaresight/job/1", "schema: squaresight/bay/1"},
+        {"schema: squaresight/job/1", "scheme: squaresight/job/1"},
+        {"schema: squaresight/job/1", "schema: squaresight/job/1\n---\nschema: other"},
+        {"schema: squaresight/job/1", "schema: [squaresight/job/1"},
+        {"technician: T3", "technican: T3"},
+        {"technician: T3", "technician: T3\ntechnician: T4"},
+        {"technician: T3", "technician:"},
+        {"technician: T3", "xyzzyplugh: T3"},
+        {"stage: as-found", "stage: as-fond"},
+        {"stage: as-found", "stage: xyzzyplugh"},
+        {"stage: as-found", "stage: as-left"},
+        {"cradle: upright", "cradle: inverted, placement: one"},
+        {"cradle: upright", "cradle: inverted, placement: 1.5"},
+        {"cradle: upright", "cradle: inverted, placement: 5000"},
+        {"distance: 4995 mm", "distance: 4995"},
+        {"distance: 4995 mm", "distance: 4,995"},
+        {"distance: 4995 mm", "distance: 4995 furlongs"},
+        {"distance: 4995 mm", "distance: 49 deg"},
+        {"distance: 4995 mm", "distance: about 5 m"},
+        {"distance: 4995 mm", "distance: 4 m 995 mm"},
+        {"distance: 4995 mm", "distance: 4995 km"},
+        {"distance: 4995 mm", "distance: 4995 m"},
+        {"distance: 4995 mm", "distance: 5 11/0 in"},
+        {"distance: 4995 mm", "distance: 5.5 1/2 in"},
+        {"distance: 4995 mm", "distance: 5 6 in"},
+        {"distance: 4995 mm", "distance: 5 9/8 in"},
+        {"distance: 4995 mm", "distance: 5000 mm +/- -3 mm #"},
+        {"target_height:", "xtarget_height:"},
+        {"camera:", "#camera:"},
+    };
+    for (const auto& [before, after] : slips) {
+        const std::string english = said_of_sheet(before, after);
+        const Phrase phrase = translated(english, Language::spanish);
+        EXPECT_EQ(phrase.language, Language::spanish) << english;
+        EXPECT_NE(phrase.text, english);
+    }
+    const std::string mistyped = said_of_sheet("distance: 4995 mm", "distance: 4995");
+    EXPECT_THAT(
+        in_spanish(mistyped),
+        AllOf(testing::StartsWith("job.yaml:"), HasSubstr(": sightings[1].setup.distance: '4995"),
+              HasSubstr("no tiene unidad; escriba una longitud con mm")));
+    const std::string stray = "mount.yaml:5: pivot: stands here twice; keep one of the two";
+    EXPECT_EQ(in_spanish(stray), "mount.yaml:5: pivot: está aquí dos veces; deje una");
+    const std::string day = "a.yaml:9: date: '2026' is not a date; write the day as 2026-03-05";
+    EXPECT_EQ(translated(day, Language::english).text, day);
+    EXPECT_THAT(in_spanish(day), HasSubstr("escriba el día como 2026-03-05"));
 }
 
 TEST(Phrases, EachHasTheSamePlacesInBothLanguages) {

@@ -73,8 +73,12 @@ TEST_F(Report, SaysFirstWhichScrewToTurnTheLargerTurnFirst) {
               "Turn the side screw 1 1/2 turns clockwise, then the upper screw 1/4 turn "
               "counter-clockwise. Then measure again.");
     const auto html = report_html(found);
-    const auto first = html.find(do_this_line(found));
-    ASSERT_NE(first, std::string::npos);
+    const auto first = html.find(
+        "Turn the side screw 1\u00a01/2 turns clockwise, then the upper screw 1/4 turn "
+        "counter-clockwise. Then measure again.");
+    ASSERT_NE(first, std::string::npos) << "no line may begin with the fraction";
+    EXPECT_LT(html.find("<b>side screw</b><br>1\u00a01/2 turns"), html.find("<b>upper screw</b>"))
+        << "drawn in the order of the words";
     EXPECT_LT(first, html.find("Job <b>"));
     EXPECT_LT(first, html.find("<h2>"));
     EXPECT_THAT(report_text(found),

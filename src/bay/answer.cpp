@@ -52,7 +52,7 @@ Json turns_json(const JobResult& result, const SightingResult& sighting) {
     if (!turns_wanted(result)) {
         return list;
     }
-    for (const auto& one : sighting.corrections->corrections) {
+    for (const auto& one : by_size(*sighting.corrections)) {
         list.push_back({{"screw", one.screw}, {"turns", one.turns}, {"clockwise", one.clockwise}});
     }
     return list;

@@ -16,7 +16,8 @@ namespace {
 constexpr int most_eighths = 64;
 
 std::string number_words(int eighths, Language language) {
-    return eighths_text(eighths) + " " + message(language, eighths <= 8 ? "turn_one" : "turn_many");
+    return unbroken(eighths_text(eighths)) + " " +
+           message(language, eighths <= 8 ? "turn_one" : "turn_many");
 }
 
 PageData turn_choices(int chosen) {
@@ -37,7 +38,7 @@ PageData turn_data(const Json& turn, std::size_t index, Language language) {
     const std::string way = correction.clockwise ? "clockwise" : "counter-clockwise";
     PageData data = record(
         {{"picture", with_words_in(screw_svg(correction), language)},
-         {"screw", message(language, "screw") + " " + correction.screw},
+         {"screw", fmt::format(fmt::runtime(message(language, "screw")), correction.screw)},
          {"words", eighths == 0 ? message(language, "no_turn")
                                 : number_words(eighths, language) + " " + message(language, way)},
          {"index", fmt::format("{}", index)},
@@ -48,12 +49,18 @@ PageData turn_data(const Json& turn, std::size_t index, Language language) {
     return data;
 }
 
-/// The screws with their turns; an answer in which there is nothing to turn has none.
-PageData turns_data(const Json& answer, Language language) {
+/// The screws with their turns, as the first line names them; an answer in which there is nothing
+/// to turn has none. A form knows each by its place in the mount's profile.
+PageData turns_data(const Json& answer, const Mount& mount, Language language) {
     PageData list(PageData::type::list);
-    const Json turns = list_at(answer, "turns");
-    for (std::size_t i = 0; i < turns.size(); ++i) {
-        list.push_back(turn_data(turns[i], i, language));
+    for (const auto& turn : list_at(answer, "turns")) {
+        const auto screw =
+            std::find_if(mount.screws.begin(), mount.screws.end(),
+                         [&](const Screw& one) { return one.name == text_at(turn, "screw"); });
+        if (screw != mount.screws.end()) {
+            const auto place = std::distance(mount.screws.begin(), screw);
+            list.push_back(turn_data(turn, static_cast<std::size_t>(place), language));
+        }
     }
     return list;
 }
@@ -78,7 +85,7 @@ void set_answer(PageData& page, const Json& answer, const Mount& mount, const St
     const Language language = viewer.language;
     set_first(page, answer, language);
     page.set("answer", true);
-    page.set("turns", turns_data(answer, language));
+    page.set("turns", turns_data(answer, mount, language));
     page.set("has_turns", !list_at(answer, "turns").empty());
     page.set("mount_picture", with_words_in(mount_svg(mount), language));
     const bool locked = job.sheet.sightings.back().stage == "as-left";
@@ -139,7 +146,7 @@ std::string state_words(const ReviewedJob& job, Language language) {
 }  // namespace
 
 std::string answer_page(const Viewer& viewer, const StoredJob& job, const Mount& mount,
-                        const MeasuringState& measuring, const std::string& problem) {
+                        const MeasuringState& measuring) {
     PageData page = begin_page(viewer, &job);
     page.set("working", measuring.working && !measuring.crowded);
     page.set("crowded", measuring.crowded);
@@ -148,7 +155,7 @@ std::string answer_page(const Viewer& viewer, const StoredJob& job, const Mount&
     if (measuring.answer.contains("first")) {
         set_answer(page, measuring.answer, mount, job, viewer);
     }
-    return framed(page, templates::answer, message(viewer.language, "step_answer"), problem);
+    return framed(page, templates::answer, message(viewer.language, "step_answer"));
 }
 
 std::string handover_page(const Viewer& viewer, const StoredJob& job,
@@ -184,8 +191,7 @@ std::string handover_page(const Viewer& viewer, const StoredJob& job,
     return framed(page, templates::handover, message(language, "handover"));
 }
 
-std::string review_list_page(const Viewer& viewer, const std::vector<ReviewedJob>& jobs,
-                             const std::string& problem) {
+std::string review_list_page(const Viewer& viewer, const std::vector<ReviewedJob>& jobs) {
     PageData page = begin_page(viewer, nullptr);
     PageData list(PageData::type::list);
     for (const auto& one : jobs) {
@@ -199,12 +205,12 @@ std::string review_list_page(const Viewer& viewer, const std::vector<ReviewedJob
         }
     }
     page.set("jobs", list);
-    return framed(page, templates::review_list, message(viewer.language, "review_title"), problem);
+    return framed(page, templates::review_list, message(viewer.language, "review_title"));
 }
 
 std::string review_page(const Viewer& viewer, const StoredJob& job, const MeasuringState& measuring,
                         const MeasuringState& kept, const std::optional<ReviewedJob>& state,
-                        const Form& form, const std::string& problem) {
+                        const Form& form, const Phrase& problem) {
     const Language language = viewer.language;
     PageData page = begin_page(viewer, &job);
     page.set("working", measuring.working || kept.working);

@@ -41,8 +41,8 @@ void send_json(Response& response, int status, const nlohmann::json& json) {
 
 void go_to(Response& response, const std::string& address) { response.set_redirect(address, 303); }
 
-std::string told(const InputError& error, Language language) {
-    return translated(without_folders(error.what()), language).text;
+Phrase told(const InputError& error, Language language) {
+    return translated(without_folders(error.what()), language);
 }
 
 std::string way_back(const Request& request) {

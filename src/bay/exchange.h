@@ -7,6 +7,7 @@
 #include "bay/form.h"
 #include "bay/http.h"
 #include "bay/pages.h"
+#include "bay/phrases.h"
 #include "units/error.h"
 
 /// What the pages share of a request and its answer.
@@ -30,7 +31,6 @@ inline constexpr const char* session_cookie = "squaresight";
 inline constexpr const char* report_policy =
     "default-src 'none'; style-src 'unsafe-inline'; img-src data:; frame-ancestors 'none'; "
     "base-uri 'none'";
-inline constexpr std::size_t listed_jobs = 200;
 /// Of a photo that comes in pieces.
 inline constexpr std::uint64_t largest_piece_bytes = 1 << 20;
 
@@ -50,7 +50,7 @@ std::string way_back(const Request& request);
 void refuse(const Request& request, Response& response, int status, const char* message_key);
 
 /// What an error says, without what it tells of the disk.
-std::string told(const InputError& error, Language language);
+Phrase told(const InputError& error, Language language);
 /// The same file where it is there, else NoSuchJob: nothing is told of the disk where it is not.
 std::filesystem::path existing(const std::filesystem::path& file);
 

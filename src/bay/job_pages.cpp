@@ -32,7 +32,7 @@ void add_job_pages(Site& site) {
         const StoredJob job = site.store.open(call.job);
         send_page(call.response, 200,
                   answer_page(call.viewer, job, load_mount(job.sheet.mount_file),
-                              site.measuring_of(job), ""));
+                              site.measuring_of(job)));
     });
     site.get(job_pattern("/floor.svg"), [&site](Call& call) {
         const StoredJob job = site.store.open(call.job);

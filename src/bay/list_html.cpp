@@ -116,7 +116,7 @@ std::string pair_page(Language language, const std::string& code, const std::str
     PageData page = begin_page(language);
     page.set("code", code);
     return framed(page, templates::pair, message(language, "pair_title"),
-                  problem_key.empty() ? "" : message(language, problem_key));
+                  {problem_key.empty() ? "" : message(language, problem_key), language});
 }
 
 std::string jobs_page(const Viewer& viewer, const std::vector<ListedJob>& jobs) {

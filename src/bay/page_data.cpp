@@ -77,19 +77,20 @@ PageData begin_page(const Viewer& viewer, const StoredJob* job) {
 }
 
 std::string framed(PageData page, const char* body, const std::string& title,
-                   const std::string& problem) {
+                   const Phrase& problem) {
     const std::string inner = kainjow::mustache::mustache(body).render(page);
     page.set("body", inner);
     page.set("title", title);
-    set_unless_empty(page, "problem", problem);
+    if (!problem.text.empty()) {
+        page.set("problem",
+                 record({{"text", problem.text}, {"lang", language_tag(problem.language)}}));
+    }
     return kainjow::mustache::mustache(templates::frame).render(page);
 }
 
 PageData phrase_data(const std::string& english, Language language) {
-    static const std::regex percent("([0-9]) %");
     const Phrase phrase = translated(without_folders(english), language);
-    return record({{"text", std::regex_replace(phrase.text, percent, "$1\u00a0%")},
-                   {"lang", language_tag(phrase.language)}});
+    return record({{"text", unbroken(phrase.text)}, {"lang", language_tag(phrase.language)}});
 }
 
 PageData phrases_data(const std::vector<std::string>& english, Language language) {

@@ -4,6 +4,7 @@
 #include <vector>
 
 #include "bay/pages.h"
+#include "bay/phrases.h"
 #include "report/page_parts.h"
 
 /// What the pages put into their templates. Internal to the pages.
@@ -24,7 +25,7 @@ PageData begin_page(Language language);
 PageData begin_page(const Viewer& viewer, const StoredJob* job);
 /// The page whole: its template inside the frame that all have.
 std::string framed(PageData page, const char* body, const std::string& title,
-                   const std::string& problem = "");
+                   const Phrase& problem = {});
 
 /// A sentence that was made in English, in the page's language where the phrase book has it.
 PageData phrase_data(const std::string& english, Language language);

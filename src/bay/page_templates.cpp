@@ -72,7 +72,7 @@ const char* const frame = R"page(<!doctype html>
 <header class="top"><a href="/">{{t.all_jobs}}</a>{{#job_id}}<a href="/job/{{job_id}}">{{t.job}} {{job_name}}{{#vehicle}}, {{vehicle}}{{/vehicle}}</a>{{/job_id}}</header>
 <main id="main" tabindex="-1">
 <h1>{{title}}</h1>
-{{#problem}}<p class="problem" role="alert" tabindex="-1" autofocus><b>{{t.please_check}}:</b> {{problem}}</p>{{/problem}}
+{{#problem}}<p class="problem" role="alert" tabindex="-1" autofocus><b>{{t.please_check}}:</b> <span lang="{{lang}}">{{text}}</span></p>{{/problem}}
 {{{body}}}
 </main>
 </body>

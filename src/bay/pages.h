@@ -9,6 +9,7 @@
 #include "bay/job_store.h"
 #include "bay/measuring.h"
 #include "bay/messages.h"
+#include "bay/phrases.h"
 #include "bay/sheet_forms.h"
 #include "bay/shop.h"
 #include "report/floor_steps.h"
@@ -54,7 +55,7 @@ struct EntriesScreen {
 
 std::string pair_page(Language language, const std::string& code, const std::string& problem_key);
 std::string jobs_page(const Viewer& viewer, const std::vector<ListedJob>& jobs);
-/// `job` is null for a job that is yet to begin; `problem` is shown as it is.
+/// `job` is null for a job that is yet to begin; `problem` is in the viewer's language.
 std::string question_page(const Viewer& viewer, const QuestionScreen& screen, const Form& form,
                           const StoredJob* job, LengthUnit unit, const std::string& problem);
 std::string entries_page(const Viewer& viewer, const EntriesScreen& screen, const Form& form,
@@ -75,9 +76,9 @@ SheetSighting with_good_photos(SheetSighting sighting, const PhotoLooks& looks);
 std::string job_page(const Viewer& viewer, const StoredJob& job, const MeasuringState& measuring,
                      const PhotosWanted& wanted);
 std::string photos_page(const Viewer& viewer, const StoredJob& job, const PhotoLooks& looks,
-                        const PhotosWanted& wanted, const std::string& problem);
+                        const PhotosWanted& wanted, const Phrase& problem);
 std::string answer_page(const Viewer& viewer, const StoredJob& job, const Mount& mount,
-                        const MeasuringState& measuring, const std::string& problem);
+                        const MeasuringState& measuring);
 
 /// The sheet of paper that goes with the truck, of a job that was measured.
 std::string handover_page(const Viewer& viewer, const StoredJob& job,
@@ -89,12 +90,11 @@ struct ReviewedJob {
     ListedJob job;
     std::string decision, reviewer, reason;
 };
-std::string review_list_page(const Viewer& viewer, const std::vector<ReviewedJob>& jobs,
-                             const std::string& problem);
+std::string review_list_page(const Viewer& viewer, const std::vector<ReviewedJob>& jobs);
 /// One job under review: `kept` is what storing it said (bay/measuring.h).
 std::string review_page(const Viewer& viewer, const StoredJob& job, const MeasuringState& measuring,
                         const MeasuringState& kept, const std::optional<ReviewedJob>& state,
-                        const Form& form, const std::string& problem);
+                        const Form& form, const Phrase& problem);
 
 /// A code that pairs a device, shown once. The address is empty where no other device can reach the
 /// page.

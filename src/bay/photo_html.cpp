@@ -104,7 +104,7 @@ SheetSighting with_good_photos(SheetSighting sighting, const PhotoLooks& looks) 
 }
 
 std::string photos_page(const Viewer& viewer, const StoredJob& job, const PhotoLooks& looks,
-                        const PhotosWanted& wanted, const std::string& problem) {
+                        const PhotosWanted& wanted, const Phrase& problem) {
     PageData page = begin_page(viewer, &job);
     const SheetSighting& last = job.sheet.sightings.back();
     page.set("stage", message(viewer.language, last.stage));

@@ -6,7 +6,7 @@
 namespace squaresight::bay {
 namespace {
 
-void show_photos(Site& site, Call& call, int status, const std::string& problem) {
+void show_photos(Site& site, Call& call, int status, const Phrase& problem) {
     const StoredJob job = site.store.open(call.job);
     const PhotoLooks looks = site.looks_of(job);
     const PhotosWanted wanted = site.wanted_of(job, looks);
@@ -65,7 +65,8 @@ void take_whole_photo(Site& site, Call& call, const httplib::ContentReader& read
         forged = !is_own_form(call.viewer.session, token);
         return !forged;
     });
-    std::string problem = "photo_lost";
+    std::string wrong = "photo_lost";
+    Phrase problem;
     try {
         const bool whole =
             call.request.is_multipart_form_data() &&
@@ -76,31 +77,38 @@ void take_whole_photo(Site& site, Call& call, const httplib::ContentReader& read
                 [&](const char* bytes, std::size_t size) { return photo.take(bytes, size); });
         if (whole && !photo.id().empty()) {
             photo.flush();
-            problem = site.uploads.keep(photo.id()) == 0 ? "photo_large" : "";
+            wrong = site.uploads.keep(photo.id()) == 0 ? "photo_large" : "";
         }
-        if (problem.empty()) {
+        if (wrong.empty()) {
             const std::lock_guard lock(site.uploads_mutex);  // one photo in memory at a time
             take_photo(site.store, call.job, site.uploads.file(photo.id()), photo.cradle(),
                        site.unit_of(site.store.open(call.job).sheet));
         }
-        problem = problem.empty() ? "" : message(call.viewer.language, problem);
     } catch (const PhotoRefused& refused) {
-        problem = message(call.viewer.language, refused.what());
+        wrong = refused.what();
     } catch (const InputError& unusable) {
         problem = told(unusable, call.viewer.language);
     }
     site.uploads.end(photo.id());
+    if (!wrong.empty()) {
+        problem = {message(call.viewer.language, wrong), call.viewer.language};
+    }
     if (forged) {
         refuse(call.request, call.response, 403, "forged");
-    } else if (problem.empty()) {
+    } else if (problem.text.empty()) {
         go_to(call.response, "/job/" + call.job + "/photos");
     } else {
         show_photos(site, call, 422, problem);
     }
 }
 
+void refuse_piece(Call& call, int status, const Phrase& problem) {
+    send_json(call.response, status,
+              {{"problem", problem.text}, {"lang", language_tag(problem.language)}});
+}
+
 void refuse_piece(Call& call, int status, const std::string& key) {
-    send_json(call.response, status, {{"problem", message(call.viewer.language, key)}});
+    refuse_piece(call, status, Phrase{message(call.viewer.language, key), call.viewer.language});
 }
 
 /// Answers for a photo in pieces; what it is refused for is told as JSON.
@@ -110,7 +118,7 @@ void answer_piece(Call& call, const std::function<void()>& action) {
     } catch (const PhotoRefused& refused) {
         refuse_piece(call, 422, refused.what());
     } catch (const InputError& unusable) {
-        send_json(call.response, 422, {{"problem", told(unusable, call.viewer.language)}});
+        refuse_piece(call, 422, told(unusable, call.viewer.language));
     }
 }
 
@@ -211,7 +219,7 @@ void take_piece(Site& site, Call& call, const httplib::ContentReader& reader) {
 }  // namespace
 
 void add_photo_pages(Site& site) {
-    site.get(job_pattern("/photos"), [&site](Call& call) { show_photos(site, call, 200, ""); });
+    site.get(job_pattern("/photos"), [&site](Call& call) { show_photos(site, call, 200, {}); });
     site.front.Post(job_pattern("/photos"), [&site](const Request& request, Response& response,
                                                     const httplib::ContentReader& reader) {
         Call call = site.call_of(request, response);

@@ -202,6 +202,14 @@ const std::vector<BookPhrase>& book_fragments() {
         {"half of the turns were made", "se hizo la mitad de las vueltas"},
         {"half of the turns of screw '{}' were made",
          "se hizo la mitad de las vueltas del tornillo '{=}'"},
+        // what a unit's error advises
+        {"write a length with mm, cm, m, in or ft, such as 5000 mm or 6 1/16 in",
+         "escriba una longitud con mm, cm, m, in o ft, como 5000 mm o 6 1/16 in"},
+        {"write an angle with deg, mrad or arcmin, such as 0.2 deg",
+         "escriba un ángulo con deg, mrad o arcmin, como 0.2 deg"},
+        {"write turns with their direction, such as 5/8 counter-clockwise",
+         "escriba vueltas con su sentido ('clockwise' es horario), como 5/8 counter-clockwise"},
+        // photos
         {"the same photo as {}", "la misma foto que {}"},
         {"the same picture as {}, saved again", "la misma imagen que {}, guardada otra vez"},
         {"the picture of {}, turned by an editor and not taken anew",
@@ -930,6 +938,139 @@ const std::vector<BookPhrase>& book_sentences() {
          "última foto"},
         {"Nothing was measured yet: take the photos, or tape and level",
          "Todavía no se midió nada: tome las fotos, o cinta y nivel"},
+        // what is wrong in a file that was written by hand
+        {"is not a text file; name a YAML file; is this a photo or a PDF?",
+         "no es un archivo de texto; indique un archivo YAML; ¿es una foto o un PDF?"},
+        {"is not valid YAML ({}); check indentation (spaces, no tabs), colons and quotes on this "
+         "line",
+         "no es YAML válido ({=}); revise en esta línea la sangría (espacios, sin tabuladores), "
+         "los "
+         "dos puntos y las comillas"},
+        {"holds more than one YAML document; keep one and take out the lines '---' between them",
+         "tiene más de un documento YAML; deje uno y quite las líneas '---' entre ellos"},
+        {"holds no keys; a file of this kind begins with 'schema: {}'",
+         "no tiene claves; un archivo así empieza con 'schema: {=}'"},
+        {"has no 'schema'; begin the file with 'schema: {}'",
+         "no tiene 'schema'; empiece el archivo con 'schema: {=}'"},
+        {"is '{}'; a file with 'schema: {}' is needed here",
+         "es '{=}'; aquí se necesita un archivo con 'schema: {=}'"},
+        {"needs keys under it; write some of: {}",
+         "necesita claves debajo; escriba algunas de: {=}"},
+        {"is not a key that is known here; did you mean '{}'?",
+         "no es una clave conocida aquí; ¿quiso decir '{=}'?"},
+        {"is not a key that is known here; known are: {}",
+         "no es una clave conocida aquí; se conocen: {=}"},
+        {"stands here twice; keep one of the two", "está aquí dos veces; deje una"},
+        {"has no '{}'; add '{}: ...'", "no tiene '{=}'; agregue '{=}: ...'"},
+        {"is not a list; begin each item with '- ' or write [a, b]",
+         "no es una lista; empiece cada elemento con '- ' o escriba [a, b]"},
+        {"is an empty list; add at least one item",
+         "es una lista vacía; agregue al menos un elemento"},
+        {"has a key that is not a word; write keys as plain words",
+         "tiene una clave que no es una palabra; escriba las claves como palabras simples"},
+        {"has no value; write a value after the colon",
+         "no tiene valor; escriba un valor después de los dos puntos"},
+        {"is not a short text on one line; write at most 500 characters on one line",
+         "no es un texto corto en una línea; escriba a lo más 500 caracteres en una línea"},
+        {"is '{}'; write one of: {}", "es '{=}'; escriba uno de: {=}"},
+        {"is '{}'; did you mean '{}'? Allowed: {}",
+         "es '{=}'; ¿quiso decir '{=}'? Se permite: {=}"},
+        {"'{}' is not a number; write plain digits, without a unit",
+         "'{=}' no es un número; escriba solo cifras, sin unidad"},
+        {"{} is out of range; write a number from {} to {}",
+         "{=} está fuera de rango; escriba un número de {} a {}"},
+        {"'{}' is not a whole number; write a whole number from {} to {}",
+         "'{=}' no es un número entero; escriba un número entero de {} a {}"},
+        {"'{}' is out of range; a value from {} to {} is expected; check digits and unit",
+         "'{=}' está fuera de rango; se espera un valor de {=} a {=}; revise cifras y unidad"},
+        {"'{}' has limits wider than any possible value; check the digits and the unit after +/-",
+         "'{=}' tiene límites más amplios que cualquier valor posible; revise las cifras y la "
+         "unidad "
+         "después de +/-"},
+        {"takes no limits; leave out '+/-' here", "no lleva límites; quite aquí '+/-'"},
+        {"'{}' is not a date; write the day as {}",
+         "'{=}' no es una fecha; escriba el día como {=}"},
+        {"names '{}', and there is no such file; check the path: it starts from the folder of the "
+         "file that names it",
+         "indica '{=}', y ese archivo no existe; revise la ruta: empieza en la carpeta del archivo "
+         "que lo indica"},
+        {"gives one of target_height and mount_height without the other; measure both above the "
+         "floor below them, or leave both out",
+         "da una sola de target_height y mount_height; mida las dos sobre el piso de abajo, o "
+         "quite "
+         "las dos"},
+        {"stands beside face_level; give the face once, in either way",
+         "está junto a face_level; dé la cara una sola vez, de una de las dos maneras"},
+        {"has reference points but no passes; add passes: {}",
+         "tiene puntos de referencia pero ninguna pasada; agregue passes: {=}"},
+        {"holds neither face_level nor passes; add what was read: face_level: 0.6 deg, or passes "
+         "with left_point and right_point",
+         "no tiene face_level ni passes; agregue lo que se leyó: face_level: 0.6 deg, o passes con "
+         "left_point y right_point"},
+        {"is more than 100 turns; check the number", "son más de 100 vueltas; revise el número"},
+        {"is 'same' in the first sighting; describe the setup here",
+         "es 'same' en la primera medición; describa aquí la colocación"},
+        {"has neither photos nor tape_and_level; add what was measured at this stage",
+         "no tiene photos ni tape_and_level; agregue lo que se midió en esta etapa"},
+        {"'{}' comes after '{}'; the order is as-found, then adjusted any number of times, then "
+         "as-left",
+         "'{=}' viene después de '{=}'; el orden es as-found, luego adjusted cuantas veces haga "
+         "falta, "
+         "luego as-left"},
+        {"has photos but no '{}'; add '{}:' with the path of its file",
+         "tiene fotos pero no '{=}'; agregue '{=}:' con la ruta de su archivo"},
+        {"has photos but no setup.distance; add 'setup: {distance: ...}' with the taped distance, "
+         "or "
+         "'setup: same'",
+         "tiene fotos pero no setup.distance; agregue 'setup: {distance: ...}' con la distancia "
+         "medida, o 'setup: same'"},
+        {"the mount has no such screw; did you mean '{}'?",
+         "el soporte no tiene ese tornillo; ¿quiso decir '{=}'?"},
+        {"'{}' does not begin with a number of turns; {}",
+         "'{=}' no empieza con un número de vueltas; {}"},
+        {"'{}' has no direction; {}", "'{=}' no tiene sentido de giro; {}"},
+        {"'{}' has no unit; {}", "'{=}' no tiene unidad; {}"},
+        {"'{}' is in {}, which is no length; {}", "'{=}' está en {=}, que no es una longitud; {}"},
+        {"'{}' is in {}, which is no angle; {}", "'{=}' está en {=}, que no es un ángulo; {}"},
+        {"'{}' has the unknown unit '{}'; {}", "'{=}' tiene la unidad desconocida '{=}'; {}"},
+        {"'{}' holds a special sign (such as a degree sign, a curly quote, a long minus or a fixed "
+         "space); {}",
+         "'{=}' tiene un signo especial (como un signo de grados, una comilla tipográfica, un "
+         "menos "
+         "largo o un espacio fijo); {}"},
+        {"'{}' is not a number with a unit; {}", "'{=}' no es un número con unidad; {}"},
+        {"'{}' has a comma in its number; write a decimal point",
+         "'{=}' tiene una coma en su número; escriba un punto decimal"},
+        {"'{}' mixes units; only feet and inches go together",
+         "'{=}' mezcla unidades; solo pies y pulgadas van juntos"},
+        {"'{}' has a negative limit; write +/- 3 mm",
+         "'{=}' tiene un límite negativo; escriba +/- 3 mm"},
+        {"'{}' is not a usable number; write it in plain digits",
+         "'{=}' no es un número utilizable; escríbalo en cifras simples"},
+        {"a fraction needs a whole number above zero under the bar; write it as 5/16",
+         "una fracción necesita un número entero mayor que cero bajo la barra; escríbala como "
+         "5/16"},
+        {"decimals and a fraction do not go together; write 7.5 or 7 1/2",
+         "decimales y fracción no van juntos; escriba 7.5 o 7 1/2"},
+        {"two numbers stand side by side; write one number, or a fraction as 7 5/16",
+         "hay dos números seguidos; escriba uno solo, o una fracción como 7 5/16"},
+        {"the fraction is one or more; write it as 7 5/16",
+         "la fracción vale uno o más; escríbala como 7 5/16"},
+        {"there is no such file; check the path and the spelling",
+         "no existe ese archivo; revise la ruta y cómo está escrita"},
+        {"is a folder or a device; name a file",
+         "es una carpeta o un dispositivo; indique un archivo"},
+        {"is empty; was it copied completely?", "está vacío; ¿se copió completo?"},
+        {"is too large ({} MiB); files of this kind stay under {} MiB",
+         "es demasiado grande ({} MiB); los archivos así no pasan de {} MiB"},
+        {"cannot be read; check its permissions", "no se puede leer; revise sus permisos"},
+        {"cannot be written ({}); check the folder, its permissions and free space",
+         "no se puede escribir ({=}); revise la carpeta, sus permisos y el espacio libre"},
+        {"is a plain checkerboard without markers; name the file of a bay target; a checkerboard "
+         "only "
+         "serves to calibrate",
+         "es un damero sin marcadores; indique el archivo de un tablero del puesto; un damero solo "
+         "sirve para calibrar"},
     };
     return list;
 }

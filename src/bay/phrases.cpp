@@ -217,6 +217,14 @@ std::string day_words(const std::string& year, const std::string& month, const s
            months[language == Language::spanish][std::stoi(month) - 1] + " " + year;
 }
 
+/// Where an error of a file stands: "job.yaml:12: sightings[1].setup.distance: ". Empty for all
+/// else.
+std::string place_in_file(const std::string& text) {
+    static const std::regex place(R"(^[^\s:]+:[0-9]+: ([^\s:]+: )?)");
+    std::smatch found;
+    return std::regex_search(text, found, place) ? found.str() : "";
+}
+
 /// By the book alone.
 Phrase by_the_book(const std::string& english, Language language) {
     if (language == Language::english || english.empty()) {
@@ -235,6 +243,11 @@ Phrase by_the_book(const std::string& english, Language language) {
 }  // namespace
 
 Phrase translated(const std::string& english, Language language) {
+    if (const std::string place = place_in_file(english); !place.empty()) {
+        // It speaks of what is written there: keys, values and days stay as a file has them.
+        const Phrase wrong = by_the_book(english.substr(place.size()), language);
+        return {place + wrong.text, wrong.language};
+    }
     const Phrase phrase = by_the_book(english, language);
     return {with_readable_days(with_readable_times(phrase.text, phrase.language), phrase.language),
             phrase.language};

@@ -240,7 +240,7 @@ std::string entry_words(const Field& field, const Form& form, Language language)
     if (!words.empty() && !field.plus.empty() && !side.empty()) {
         words += " " + message(language, side == "plus" ? field.plus : field.minus);
     }
-    return !words.empty() ? words : message(language, nothing_key(field.kind));
+    return !words.empty() ? unbroken(words) : message(language, nothing_key(field.kind));
 }
 
 std::string doubt_words(Language language, const Field& field, const Form& form, LengthUnit unit) {
@@ -308,7 +308,7 @@ std::string question_page(const Viewer& viewer, const QuestionScreen& screen, co
     const std::string title = !question.title.empty() ? message(language, question.title)
                               : !fields.empty()       ? label_words(language, fields.front())
                                                       : message(language, screen.step);
-    return framed(page, templates::question, title, problem);
+    return framed(page, templates::question, title, {problem, language});
 }
 
 std::string entries_page(const Viewer& viewer, const EntriesScreen& screen, const Form& form,

@@ -34,7 +34,7 @@ std::vector<ReviewedJob> reviewed(const Site& site, const std::vector<ListedJob>
     return all;
 }
 
-void show_review(Site& site, Call& call, int status, const std::string& problem) {
+void show_review(Site& site, Call& call, int status, const Phrase& problem) {
     const StoredJob job = site.store.open(call.job);
     const auto measuring = site.measuring_of(job);
     const auto stored =
@@ -70,9 +70,9 @@ void sign(Site& site, Call& call) {
 void add_review_pages(Site& site) {
     site.get("/review", [&site](Call& call) {
         send_page(call.response, 200,
-                  review_list_page(call.viewer, reviewed(site, site.store.list(listed_jobs)), ""));
+                  review_list_page(call.viewer, reviewed(site, site.store.list(listed_jobs))));
     });
-    site.get(job_pattern("/review"), [&site](Call& call) { show_review(site, call, 200, ""); });
+    site.get(job_pattern("/review"), [&site](Call& call) { show_review(site, call, 200, {}); });
     site.post(job_pattern("/review"), [&site](Call& call) { sign(site, call); });
 }
 

@@ -105,12 +105,12 @@ void set_head(data& page, const JobResult& result) {
     const auto line = first_line(result);
     page.set("sign", mark_svg(line.mark));
     page.set("heading", line.heading);
-    page.set("first_line", line.text);
+    page.set("first_line", unbroken(line.text));
     data also(data::type::list);
     for (const auto& placed : placed_findings(result)) {
         const auto& finding = placed.finding;
         if (finding.level == Level::stop && line.text.find(finding.text) == std::string::npos) {
-            also.push_back(data(finding.text));
+            also.push_back(data(unbroken(finding.text)));
         }
     }
     page.set("also", also);
@@ -147,10 +147,10 @@ void set_screws(data& page, const JobResult& result, const SightingResult& sight
         return;
     }
     data screws(data::type::list);
-    for (const auto& correction : sighting.corrections->corrections) {
+    for (const auto& correction : by_size(*sighting.corrections)) {
         screws.push_back(record({{"picture", screw_svg(correction)},
                                  {"name", correction.screw},
-                                 {"turns", turns_words(correction)}}));
+                                 {"turns", unbroken(turns_words(correction))}}));
     }
     page.set("screws", screws);
     page.set("mount_picture", mount_svg(result.mount));
@@ -240,7 +240,7 @@ void set_stages(data& page, const JobResult& result) {
                     {"nose", stage_angle(sighting, Axis::pitch)},
                     {"change", answered_by_photos(sighting) ? change_words(sighting.vision->stage)
                                                             : std::string()},
-                    {"turned", turned_words(result, i)}});
+                    {"turned", unbroken(turned_words(result, i))}});
         row.set("extra", i > 0 && i + printed_stages - 1 < count);
         stages.push_back(row);
     }

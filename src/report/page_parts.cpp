@@ -1,5 +1,7 @@
 #include "report/page_parts.h"
 
+#include <regex>
+
 namespace squaresight {
 
 const char* const page_style = R"style(
@@ -56,6 +58,11 @@ th, td { text-align: left; vertical-align: top; padding: 0.2rem 0.7rem 0.2rem 0;
   .columns { grid-template-columns: 1fr 1fr; }
 }
 )style";
+
+std::string unbroken(const std::string& text) {
+    static const std::regex gap("([0-9]) (?=%|[0-9]+/[0-9]|(deg|mm|in|ft)\\b)");
+    return std::regex_replace(text, gap, "$1\u00a0");
+}
 
 PageData list_of(const std::vector<std::string>& texts) {
     PageData list(PageData::type::list);

@@ -14,6 +14,10 @@ extern const char* const page_style;
 /// The values of a page's template.
 using PageData = kainjow::mustache::data;
 
+/// A text whose numbers stay on one line with their fraction and their unit: a line that begins
+/// with the "3/8" of "1 3/8 turns" is turned wrong.
+std::string unbroken(const std::string& text);
+
 PageData list_of(const std::vector<std::string>& texts);
 PageData record(std::initializer_list<std::pair<const char*, std::string>> fields);
 

@@ -135,28 +135,22 @@ std::optional<std::string> reason_to_hold(const JobResult& result, const Sightin
     return dead ? std::optional(dead->text) : std::nullopt;
 }
 
-std::vector<Correction> by_size(const CorrectionPlan& plan) {
-    std::vector<Correction> turns;
-    for (const auto& correction : plan.corrections) {
-        if (correction.turns > 0) {
-            turns.push_back(correction);
-        }
-    }
-    std::stable_sort(turns.begin(), turns.end(),
-                     [](const Correction& a, const Correction& b) { return a.turns > b.turns; });
-    return turns;
+bool turns_nothing(const CorrectionPlan& plan) {
+    return std::none_of(plan.corrections.begin(), plan.corrections.end(),
+                        [](const Correction& correction) { return correction.turns > 0; });
 }
 
 FirstLine turn_line(const SightingResult& sighting) {
-    const auto turns = by_size(*sighting.corrections);
-    if (turns.empty()) {
+    if (turns_nothing(*sighting.corrections)) {
         return {Mark::not_yet, "DO THIS",
                 "Turn nothing: the aim is nearer than 1/8 turn. It is not proven to be within the "
                 "limit, so measure again with less give or take."};
     }
     std::vector<std::string> parts;
-    for (const auto& correction : turns) {
-        parts.push_back("the " + correction.screw + " screw " + turns_words(correction));
+    for (const auto& correction : by_size(*sighting.corrections)) {
+        if (correction.turns > 0) {
+            parts.push_back("the " + correction.screw + " screw " + turns_words(correction));
+        }
     }
     const bool locked = sighting.stage == "as-left";
     return {Mark::not_yet, "DO THIS",
@@ -269,6 +263,13 @@ FirstLine first_line(const JobResult& result) {
 }
 
 std::string do_this_line(const JobResult& result) { return first_line(result).text; }
+
+std::vector<Correction> by_size(const CorrectionPlan& plan) {
+    auto turns = plan.corrections;
+    std::stable_sort(turns.begin(), turns.end(),
+                     [](const Correction& a, const Correction& b) { return a.turns > b.turns; });
+    return turns;
+}
 
 bool turns_wanted(const JobResult& result) {
     const auto* last = last_sighting(result);
@@ -453,7 +454,7 @@ std::vector<std::string> service_limit_sentences(const SightingResult& sighting)
 }
 
 std::vector<std::string> turning_advice(const JobResult& result, const SightingResult& sighting) {
-    if (!turns_wanted(result) || by_size(*sighting.corrections).empty()) {
+    if (!turns_wanted(result) || turns_nothing(*sighting.corrections)) {
         return {};
     }
     const auto& plan = *sighting.corrections;

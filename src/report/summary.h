@@ -71,6 +71,9 @@ std::vector<std::string> turning_advice(const JobResult& result, const SightingR
 /// What the turns of each round should have done and what they did, a sentence or two a round.
 std::vector<std::string> response_sentences(const JobResult& result);
 
+/// Every screw of a plan in the order in which the first line names them: most turns first.
+std::vector<Correction> by_size(const CorrectionPlan& plan);
+
 /// Whether the screws of a stage are to be turned: not under a stop or when nothing is to be done.
 bool turns_wanted(const JobResult& result);
 
