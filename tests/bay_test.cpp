@@ -150,6 +150,35 @@ TEST(BayPage, OfANewJobTwoThingsAreTyped) {
     EXPECT_NEAR(current_setup(sheet)->readings.distance_mm.value, 25.4 * 196.875, 1e-9);
 }
 
+// The records know a job by its work order: two of the same would be revisions of one.
+TEST(BayPage, TwoJobsNeverHaveOneWorkOrder) {
+    RunningBay bay;
+    const Phone one = bay.paired(Role::technician), two = bay.paired(Role::technician);
+    const std::string answers = "/new?question=rest&vehicle=unit%209&distance.mm=4995";
+    const auto proposed = [](const std::string& page) {
+        std::smatch found;
+        std::regex_search(page, found, std::regex("name=\"job\" value=\"([^\"]+)\""));
+        return found[1].str();
+    };
+    const std::string order = proposed(one.page(answers));
+    ASSERT_EQ(proposed(two.page(answers)), order);
+    EXPECT_EQ(one.begin_job(order), order);
+    auto fields = new_job();
+    fields.erase("job");
+    fields.emplace("job", order);
+    const auto told = two.post("/new", fields);
+    EXPECT_EQ(told->status, 422);
+    EXPECT_THAT(told->body, AllOf(HasSubstr("the one shown now is free"), HasSubstr("unit 9")));
+    EXPECT_EQ(two.begin_job(proposed(told->body)), proposed(told->body));
+    EXPECT_EQ(one.begin_job("4711"), "4711");
+    fields.erase("job");
+    fields.emplace("job", "4711");
+    EXPECT_THAT(two.post("/new", fields)->body,
+                AllOf(HasSubstr("of another job already"), HasSubstr("value=\"4711\"")));
+    fs::rename(bay.jobs() / "4711", bay.jobs() / "by-hand");
+    EXPECT_EQ(two.begin_job("4711"), "") << "wherever the job lies";
+}
+
 TEST(BayPage, ALengthThatIsUnusualIsAskedAboutOnce) {
     RunningBay bay;
     const Phone browser = bay.paired(Role::technician);
@@ -205,14 +234,14 @@ TEST(BayPage, EachQuestionIsSavedByItselfAndLeadsToTheNext) {
     EXPECT_EQ(readings.target_height_mm.value, 905);
     EXPECT_EQ(readings.distance_mm.value, 4995) << "what was not asked stays";
     EXPECT_FALSE(readings.target_left_mm.measured);
-    EXPECT_THAT(browser.page(path), AllOf(HasSubstr("905 mm"), HasSubstr("not measured")))
+    EXPECT_THAT(browser.page(path), AllOf(HasSubstr("905\u00a0mm"), HasSubstr("not measured")))
         << "once something is answered, all entries are shown";
 }
 
 TEST(BayPage, HowTheBoardStoodLastIsConfirmedNotTyped) {
     RunningBay bay;
     const Phone browser = bay.paired(Role::technician);
-    const std::string earlier = browser.begin_job("2001"), id = browser.begin_job("2001");
+    const std::string earlier = browser.begin_job("2001"), id = browser.begin_job("2002");
     ASSERT_EQ(browser.fill_in("/job/" + earlier + "/board", board_of_1042())->status, 303);
     const std::string path = "/job/" + id + "/board";
     EXPECT_THAT(browser.page(path + "?question=as_before"),
@@ -512,8 +541,10 @@ TEST(BayPage, AWholeJobByItsFormsGivesWhatTheCommandLineGives) {
                   ->status,
               303);
     const std::string told = job.answer();
-    EXPECT_THAT(told, AllOf(HasSubstr("DO THIS"),
-                            HasSubstr("screw side</b><br>2 1/4 turns counter-clockwise")));
+    EXPECT_THAT(told, AllOf(HasSubstr("DO THIS"), HasSubstr("name=\"turns.1\" value=\"18\""),
+                            HasSubstr("side screw</b><br>2\u00a01/4 turns counter-clockwise")));
+    EXPECT_LT(told.find("Turn the side screw"), told.find(", then the upper screw"));
+    EXPECT_LT(told.find("side screw</b>"), told.find("upper screw</b>")) << "as the words say it";
     EXPECT_THAT(browser.page(job.path("/answer"), "es"),
                 AllOf(HasSubstr("izq. del camión"), HasSubstr("side: 2 1/4 vueltas"),
                       Not(ContainsRegex("truck|turns? "))));

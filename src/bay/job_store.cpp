@@ -51,6 +51,11 @@ StoredJob read_stored(const std::string& id, const std::filesystem::path& file) 
     return job;
 }
 
+/// The folder's name of the n-th job that wants it.
+std::string numbered_folder(const std::string& wanted, int number) {
+    return number == 1 ? wanted : fmt::format("{}-{}", wanted, number);
+}
+
 /// The work order as a folder's name, for people who look at the disk.
 std::string folder_name(const std::string& job) {
     std::string name;
@@ -128,13 +133,33 @@ ListedJob JobStore::line_of(const std::string& id, Time written) const {
     return line;
 }
 
+bool JobStore::is_taken(const std::string& order) const {
+    const auto newest = list(listed_jobs);
+    bool taken = std::any_of(newest.begin(), newest.end(),
+                             [&](const ListedJob& one) { return one.job == order; });
+    for (int number = 1; !taken; ++number) {
+        const std::string id = numbered_folder(folder_name(order), number);
+        std::error_code error;
+        const auto written = std::filesystem::last_write_time(folder_ / id / "job.yaml", error);
+        if (error) {
+            break;
+        }
+        taken = line_of(id, written).job == order;
+    }
+    return taken;
+}
+
 std::string JobStore::create(JobSheet sheet, LengthUnit unit) {
+    const std::lock_guard lock(beginning_);
+    if (is_taken(sheet.job)) {
+        throw OrderTaken();
+    }
     const std::string wanted = folder_name(sheet.job);
     sheet.file = folder_ / wanted / "job.yaml";
     const std::string text = job_sheet_yaml(sheet, unit);
     parse_begun_job_sheet(text, sheet.file);
     for (int number = 1; number < 1000; ++number) {
-        const std::string id = number == 1 ? wanted : fmt::format("{}-{}", wanted, number);
+        const std::string id = numbered_folder(wanted, number);
         std::error_code error;
         if (std::filesystem::create_directory(folder_ / id, error)) {
             write_first(folder_ / id / "job.yaml", text);

@@ -23,6 +23,9 @@ struct StoredJob {
     std::string version;  ///< SHA-256 of them
 };
 
+/// As many of the newest jobs are shown and looked through.
+inline constexpr std::size_t listed_jobs = 200;
+
 /// A line of the list of jobs; `problem` says why the sheet cannot be read, where it cannot.
 struct ListedJob {
     std::string id;
@@ -42,6 +45,11 @@ struct NoSuchJob : std::runtime_error {
     NoSuchJob() : std::runtime_error("there is no such job") {}
 };
 
+/// Another job has this work order: with the records both would be one.
+struct OrderTaken : std::runtime_error {
+    OrderTaken() : std::runtime_error("another job has this work order") {}
+};
+
 /// The folder of jobs: one folder a job, its sheet in job.yaml. One writer a job at a time; what a
 /// change returned is on disk.
 class JobStore {
@@ -55,6 +63,7 @@ class JobStore {
     StoredJob open(const std::string& id) const;
 
     /// Writes a new job's sheet (paths absolute; `sheet.file` is set here); returns its id.
+    /// OrderTaken where a job of the newest, or one in a folder of that name, has its work order.
     std::string create(JobSheet sheet, LengthUnit unit);
 
     using Change = std::function<void(JobSheet&)>;
@@ -69,10 +78,12 @@ class JobStore {
   private:
     using Time = std::filesystem::file_time_type;
     std::shared_ptr<std::mutex> writer(const std::string& id);
+    bool is_taken(const std::string& order) const;
     /// The job's line; read again where the sheet was written since.
     ListedJob line_of(const std::string& id, Time written) const;
 
     std::filesystem::path folder_;
+    std::mutex beginning_;  ///< one new job at a time
     std::mutex mutex_;
     std::map<std::string, std::shared_ptr<std::mutex>> writers_;
     mutable std::mutex lines_mutex_;

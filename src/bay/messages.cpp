@@ -61,6 +61,13 @@ const std::vector<Message>& messages() {
         {"side_missing", "needs its side or direction", "necesita su lado o dirección"},
         {"not_offered", "is not one of the choices", "no es una de las opciones"},
         {"pair_missing", "needs both heights, or neither", "necesita las dos alturas, o ninguna"},
+        {"order_taken",
+         "is that of another job already; open it from the list of all jobs, or give this one "
+         "another",
+         "ya es la de otro trabajo; ábralo en la lista de todos los trabajos, o póngale otra a "
+         "este"},
+        {"order_anew", "was given to another job meanwhile; the one shown now is free",
+         "se dio mientras tanto a otro trabajo; la que se muestra ahora está libre"},
         {"out_of_range", "is out of range; check the number and its unit",
          "está fuera de rango; revise el número y su unidad"},
         {"too_long", "is too long", "es demasiado largo"},
@@ -355,7 +362,7 @@ const std::vector<Message>& messages() {
         {"settles", "What would settle it", "Lo que lo decidiría"},
         {"responses", "What the turns did", "Lo que hicieron las vueltas"},
         {"screws", "The screws", "Los tornillos"},
-        {"screw", "screw", "tornillo"},
+        {"screw", "{} screw", "tornillo {}"},
         {"no_turn", "no turn", "no girar"},
         {"turn_one", "turn", "vuelta"},
         {"turn_many", "turns", "vueltas"},

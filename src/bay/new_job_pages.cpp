@@ -110,6 +110,21 @@ void ask_new(Site& site, Call& call) {
     show_new(site, call, asked, 200, "");
 }
 
+/// Another job has the work order: what the page had proposed it proposes anew.
+void show_taken(Site& site, Call& call) {
+    const bool proposed = begins_with(call.form.get("job"), today_text() + "-");
+    Form form;
+    for (const auto& [name, value] : call.form.values()) {
+        if (name != "job" || !proposed) {
+            form.set(name, value);
+        }
+    }
+    call.form = form;
+    show_new(site, call, new_job_questions(site.shop).size() - 1, 422,
+             problem_words(call.viewer.language,
+                           FormError("job", proposed ? "order_anew" : "order_taken")));
+}
+
 void begin_job(Site& site, Call& call) {
     try {
         const JobSheet sheet = begun_sheet(site.shop, call.form);
@@ -118,6 +133,8 @@ void begin_job(Site& site, Call& call) {
             site.set_cookie(call.response, technician_cookie, sheet.technician);
         }
         go_to(call.response, "/job/" + id);
+    } catch (const OrderTaken&) {
+        show_taken(site, call);
     } catch (const FormError& error) {
         const auto questions = new_job_questions(site.shop);
         const auto at =
