@@ -46,7 +46,7 @@ progress.way { display: block; height: 0.7rem; }
 .drawing img.floor { max-width: 26rem; margin: 0 auto; }
 .layout li { margin: 0.6rem 0; } .layout li p { margin: 0.2rem 0; }
 .parts { display: flex; flex-wrap: wrap; gap: 0.5rem; }
-.part { flex: 1; min-width: min(5rem, 100%); display: grid; gap: 0.4rem; }
+.part { flex: 1; min-width: min(4.4rem, 100%); display: grid; gap: 0.4rem; }
 .mm .part, .deg .part { grid-template-columns: repeat(6, 1fr); }
 .mm .part button { grid-column: span 2; }
 .deg .part button { grid-column: span 3; }
@@ -54,14 +54,15 @@ progress.way { display: block; height: 0.7rem; }
 .part input, .part select { flex: 1; width: 100%; min-width: 0; min-height: 60px; padding: 0.2rem;
   font-size: 1.5rem; font-weight: 700; text-align: center; }
 .part button { min-height: 60px; min-width: 0; padding: 0.2rem; font-size: 1.3rem; }
-.part select { appearance: none; }
+.part select { appearance: none; padding: 0; }
+.part:has(select) { min-width: min(7rem, 100%); }
 .inch .digits { display: none; }
 .doubt { font-weight: 700; }
 .doubt:not(:empty) { padding: 0.4rem 0.6rem; border: 3px solid #111; background: #ffd75e; color: #111; }
-.sides { display: grid;
-  grid-template-columns: repeat(auto-fit, minmax(min(8rem, 100%), 1fr)); gap: 0.5rem; margin-top: 0.6rem; }
-.sides label { display: flex; align-items: center; min-height: 64px; padding: 0.3rem 0.5rem;
-  border: 3px solid #666; border-radius: 8px; font-weight: 700; }
+.sides { display: flex; flex-wrap: wrap; gap: 0.5rem; margin-top: 0.6rem; }
+.sides label { display: flex; flex: 1 1 8rem; align-items: center; min-width: min-content;
+  min-height: 64px; padding: 0.3rem 0.5rem; border: 3px solid #666; border-radius: 8px;
+  font-weight: 700; overflow-wrap: normal; }
 .sides label:has(:checked) { border-color: #0b3d91; outline: 3px solid #0b3d91; }
 .sides label:has(:focus-visible) { outline: 4px solid #b85c00; outline-offset: 2px; }
 input[type=file] { padding: 0; }
@@ -105,7 +106,7 @@ input[type=file] { padding: 0; }
 .screws { display: grid; grid-template-columns: repeat(auto-fit, minmax(9rem, 1fr)); gap: 0.8rem; }
 .screws figure { text-align: center; max-width: 16rem; }
 .screws b { font-size: 1.1rem; }
-.screws h3 { margin-top: 0.6rem; }
+.screws + h3 { margin-top: 0.8rem; }
 @media (max-width: 43.9rem) { .screws figure:last-child { grid-column: 1 / -1; margin: 0 auto; width: 16rem; } }
 summary { min-height: 48px; padding: 0.6rem 0; font-weight: 700; cursor: pointer; }
 .photo { margin: 1rem 0; padding: 0.5rem; border: 3px solid #666; }
@@ -135,6 +136,7 @@ dl { margin: 0; } dt { font-weight: 700; } dd { margin: 0 0 0.4rem; overflow-wra
   .ask > .photo { flex: 1.3; margin-top: 0.5rem; }
 }
 @media (prefers-color-scheme: dark) {
+  :root { color-scheme: dark; }
   body { color: #f2f2f2; background: #161616; }
   small, .small { color: #ccc; }
   h2 { border-color: #f2f2f2; }
@@ -171,7 +173,9 @@ const char* const page_script = R"script("use strict";
     for (;;) {
       await wait(1000);
       try {
-        const state = await (await fetch(watched.dataset.working)).json();
+        const answer = await fetch(watched.dataset.working);
+        if (answer.redirected) { location.reload(); return; }  // nobody any more: it says so
+        const state = await answer.json();
         if (!state.working) { location.reload(); return; }
       } catch { await wait(3000); }
     }
@@ -240,12 +244,19 @@ const char* const page_script = R"script("use strict";
   const bar = form.querySelector("progress");
   const words = form.querySelector("[role=status]");
   const button = form.querySelector("button");
-  const tell = (text, manner) => {
+  const tell = (text, manner, language) => {
     words.textContent = text;
     words.className = manner;
+    words.lang = language || document.documentElement.lang;
   };
-  const post = (url, body, type) => fetch(url, { method: "POST", body,
-    headers: { "Content-Type": type, "X-Form-Token": form.elements.token.value } });
+  // Who is nobody any more, or whose job is gone, is told so by the page itself.
+  const post = async (url, body, type) => {
+    const answer = await fetch(url, { method: "POST", body,
+      headers: { "Content-Type": type, "X-Form-Token": form.elements.token.value } });
+    const isTold = answer.headers.get("Content-Type") === "application/json";
+    if (!isTold && answer.status < 500) { location.reload(); await new Promise(() => {}); }
+    return { ok: answer.ok, status: answer.status, told: await answer.json() };
+  };
 
   const begin = async file => {
     const query = new URLSearchParams({ token: form.elements.token.value,
@@ -259,25 +270,23 @@ const char* const page_script = R"script("use strict";
 
   const send = async file => {
     const begun = await begin(file);
-    const first = await begun.json();
-    if (!begun.ok) return first.problem;
-    const place = form.dataset.upload + "/" + first.upload;
+    if (!begun.ok) return begun.told;
+    const place = form.dataset.upload + "/" + begun.told.upload;
     let offset = 0;
     while (offset < file.size) {
       tell(form.dataset.sending, "");
       try {
         const answer = await post(place + "?offset=" + offset, file.slice(offset, offset + piece),
           "application/octet-stream");
-        const now = await answer.json();
-        if (!answer.ok && answer.status !== 409) return now.problem;
-        offset = now.received;
+        if (!answer.ok && answer.status !== 409) return answer.told;
+        offset = answer.told.received;
         bar.value = offset / file.size;
       } catch {
         tell(form.dataset.waiting, "doubt");
         await wait(2000);
       }
     }
-    return "";
+    return null;
   };
 
   form.elements.photo.addEventListener("change", event => {
@@ -289,9 +298,9 @@ const char* const page_script = R"script("use strict";
     if (!file) return;
     button.disabled = true;
     bar.parentElement.hidden = false;
-    const problem = await send(file);
-    if (!problem) { location.reload(); return; }
-    tell(problem, "problem");
+    const refused = await send(file);
+    if (!refused) { location.reload(); return; }
+    tell(refused.problem, "problem", refused.lang);
     bar.parentElement.hidden = true;
     button.disabled = false;
     form.elements.photo.value = "";

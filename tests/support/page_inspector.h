@@ -42,6 +42,24 @@ for (const e of document.querySelectorAll("a, button, input:not([type=hidden]), 
   const box = target.getBoundingClientRect();
   if (box.width > 0 && !inline && Math.min(box.width, box.height) < 43.5) say("small target", e);
 }
+for (const e of document.querySelectorAll("main input:not([type=radio]):not([type=file]):not([type=hidden]), main select")) {
+  const style = getComputedStyle(e), pen = document.createElement("canvas").getContext("2d");
+  pen.font = style.font;
+  const room = e.clientWidth - parseFloat(style.paddingLeft) - parseFloat(style.paddingRight);
+  const longest = e.options ? [...e.options].map(o => o.text) : e.closest(".part") ? [e.value] : [];
+  if (e.clientWidth > 0 && longest.some(text => pen.measureText(text).width > room)) say("cut off", e);
+}
+const words = document.createTreeWalker(document.querySelector("main") || document.body, NodeFilter.SHOW_TEXT);
+for (let text; (text = words.nextNode());) {
+  if (text.parentElement.closest(".unseen")) continue;
+  for (const word of text.data.matchAll(/\p{L}+/gu)) {
+    const range = document.createRange();
+    range.setStart(text, word.index);
+    range.setEnd(text, word.index + word[0].length);
+    const tops = [...range.getClientRects()].map(box => Math.round(box.top));
+    if (new Set(tops).size > 1) say("broken word " + word[0], text.parentElement);
+  }
+}
 const root = document.documentElement, size = parseFloat(getComputedStyle(root).fontSize);
 root.style.fontSize = 2 * size + "px";
 if (wide()) say("wider than the screen with text at 200 %");
@@ -70,7 +88,7 @@ return [...new Set(parts)].sort().join(" ");
 )script";
 
 /// Looks at each kind of page once. Where SQUARESIGHT_SCREENS names a folder, pictures of each go
-/// there, as a phone and as the shop's computer show it.
+/// there, as a phone (light and dark) and as the shop's computer show it.
 class Inspector {
   public:
     /// Once for each window, before its first page.
@@ -124,15 +142,20 @@ class Inspector {
         if (folder == nullptr) {
             return;
         }
-        for (const int width_px : {1280, 390}) {
-            set_width(window, width_px);
+        const std::string name = std::regex_replace(kind, std::regex("[^A-Za-z0-9]+"), "-");
+        const auto take = [&](const std::string& manner) {
             const Json picture = window.browser_command(
                 "Page.captureScreenshot", {{"format", "png"}, {"captureBeyondViewport", true}});
-            const std::string name = std::regex_replace(kind, std::regex("[^A-Za-z0-9]+"), "-");
-            write_file(
-                std::filesystem::path(folder) / (name + "-" + std::to_string(width_px) + ".png"),
-                bytes_of(picture.at("data")));
+            write_file(std::filesystem::path(folder) / (name + "-" + manner + ".png"),
+                       bytes_of(picture.at("data")));
+        };
+        for (const int width_px : {1280, 390}) {
+            set_width(window, width_px);
+            take(std::to_string(width_px));
         }
+        set_colours(window, "dark");
+        take("390-dark");
+        set_colours(window, "light");
     }
     static void set_colours(Window& window, const std::string& scheme) {
         window.browser_command(
