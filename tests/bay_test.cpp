@@ -166,17 +166,20 @@ TEST(BayPage, TwoJobsNeverHaveOneWorkOrder) {
     auto fields = new_job();
     fields.erase("job");
     fields.emplace("job", order);
+    fields.erase("vehicle");
+    fields.emplace("vehicle", "unit 10");
     const auto told = two.post("/new", fields);
     EXPECT_EQ(told->status, 422);
-    EXPECT_THAT(told->body, AllOf(HasSubstr("the one shown now is free"), HasSubstr("unit 9")));
+    EXPECT_THAT(told->body, AllOf(HasSubstr("the one shown now is free"), HasSubstr("unit 10")));
     EXPECT_EQ(two.begin_job(proposed(told->body)), proposed(told->body));
     EXPECT_EQ(one.begin_job("4711"), "4711");
+    EXPECT_EQ(one.begin_job("4711"), "4711") << "sent twice, begun once";
     fields.erase("job");
     fields.emplace("job", "4711");
     EXPECT_THAT(two.post("/new", fields)->body,
                 AllOf(HasSubstr("of another job already"), HasSubstr("value=\"4711\"")));
     fs::rename(bay.jobs() / "4711", bay.jobs() / "by-hand");
-    EXPECT_EQ(two.begin_job("4711"), "") << "wherever the job lies";
+    EXPECT_EQ(two.post("/new", fields)->status, 422) << "wherever the job lies";
 }
 
 TEST(BayPage, ALengthThatIsUnusualIsAskedAboutOnce) {
@@ -447,8 +450,8 @@ TEST(BayPhotos, APhotoInPiecesGoesOnWhereItStopped) {
 TEST(BayPhotos, APieceBeyondTheAnnouncedSizeOrOfAnotherJobIsRefused) {
     RunningBay bay;
     const Phone browser = bay.paired(Role::technician);
-    const std::string id = browser.begin_job("2001"), other = browser.begin_job("2001");
-    ASSERT_NE(id, other);
+    const std::string id = browser.begin_job("2001"), other = browser.begin_job("2002");
+    ASSERT_EQ(other, "2002");
     const auto begun = browser.post("/job/" + id + "/upload", {{"size", "10"}});
     const std::string upload = nlohmann::json::parse(begun->body).at("upload").get<std::string>();
     EXPECT_EQ(browser.post_piece("/job/" + other + "/upload/" + upload, 0, "12345")->status, 404);

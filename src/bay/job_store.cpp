@@ -133,31 +133,37 @@ ListedJob JobStore::line_of(const std::string& id, Time written) const {
     return line;
 }
 
-bool JobStore::is_taken(const std::string& order) const {
-    const auto newest = list(listed_jobs);
-    bool taken = std::any_of(newest.begin(), newest.end(),
-                             [&](const ListedJob& one) { return one.job == order; });
-    for (int number = 1; !taken; ++number) {
+std::string JobStore::holder_of(const std::string& order) const {
+    for (const auto& one : list(listed_jobs)) {
+        if (one.job == order) {
+            return one.id;
+        }
+    }
+    for (int number = 1;; ++number) {
         const std::string id = numbered_folder(folder_name(order), number);
         std::error_code error;
         const auto written = std::filesystem::last_write_time(folder_ / id / "job.yaml", error);
         if (error) {
-            break;
+            return "";
         }
-        taken = line_of(id, written).job == order;
+        if (line_of(id, written).job == order) {
+            return id;
+        }
     }
-    return taken;
 }
 
 std::string JobStore::create(JobSheet sheet, LengthUnit unit) {
     const std::lock_guard lock(beginning_);
-    if (is_taken(sheet.job)) {
-        throw OrderTaken();
-    }
     const std::string wanted = folder_name(sheet.job);
     sheet.file = folder_ / wanted / "job.yaml";
     const std::string text = job_sheet_yaml(sheet, unit);
     parse_begun_job_sheet(text, sheet.file);
+    if (const std::string id = holder_of(sheet.job); !id.empty()) {
+        if (read_file(folder_ / id / "job.yaml", largest_sheet_bytes) != text) {
+            throw OrderTaken();
+        }
+        return id;  // it was sent twice
+    }
     for (int number = 1; number < 1000; ++number) {
         const std::string id = numbered_folder(wanted, number);
         std::error_code error;

@@ -63,7 +63,8 @@ class JobStore {
     StoredJob open(const std::string& id) const;
 
     /// Writes a new job's sheet (paths absolute; `sheet.file` is set here); returns its id.
-    /// OrderTaken where a job of the newest, or one in a folder of that name, has its work order.
+    /// OrderTaken where a job of the newest, or one in a folder of that name, has its work order;
+    /// one that was begun in the same words is this one.
     std::string create(JobSheet sheet, LengthUnit unit);
 
     using Change = std::function<void(JobSheet&)>;
@@ -78,7 +79,8 @@ class JobStore {
   private:
     using Time = std::filesystem::file_time_type;
     std::shared_ptr<std::mutex> writer(const std::string& id);
-    bool is_taken(const std::string& order) const;
+    /// Id of a job with this work order, among those that `create` looks at; else empty.
+    std::string holder_of(const std::string& order) const;
     /// The job's line; read again where the sheet was written since.
     ListedJob line_of(const std::string& id, Time written) const;
 

@@ -141,7 +141,7 @@ class PhotoSender : public Worker {
   protected:
     void step() override {
         if (id_.empty() || in_job_ >= 20) {
-            id_ = phone_.begin_job(order_);
+            id_ = phone_.begin_job(order_ + "-" + std::to_string(++begun_));
             in_job_ = 0;
         }
         if (id_.empty()) {
@@ -186,7 +186,7 @@ class PhotoSender : public Worker {
     }
 
     std::string order_, id_;
-    int in_job_ = 0;
+    int in_job_ = 0, begun_ = 0;
     std::minstd_rand random_;
     std::mutex mutex_;
     std::vector<std::pair<std::string, std::string>> whole_;
@@ -242,7 +242,7 @@ TEST(BayKillTest, APhotoThatHadArrivedBeforeTheServerEndedIsTakenIntoItsJobAfter
     const BayProcess server(jobs, log);
     const Phone phone(server.port(), server.code());
     for (const bool asked_first : {false, true}) {
-        const std::string id = phone.begin_job("5001");
+        const std::string id = phone.begin_job(asked_first ? "5002" : "5001");
         const std::string photo = "\xff\xd8\xff\xe0 a photo by its first bytes";
         const std::string upload = phone.begin_upload(id, photo.size(), "upright");
         const std::string part = upload.substr(upload.rfind('/') + 1) + ".part";
