@@ -126,6 +126,25 @@ TEST(BayPage, ItSpeaksSpanish) {
     EXPECT_THAT(browser.page("/job/" + id + "/board"), HasSubstr("Set up the board"));
 }
 
+TEST(BayPage, EachCautionStandsBeforeItsStep) {
+    RunningBay bay;
+    const Phone browser = bay.paired(Role::technician);
+    const std::string job = "/job/" + browser.begin_job("2001");
+    EXPECT_THAT(
+        browser.page(job + "/ready"),
+        AllOf(HasSubstr("Vehicle parked, wheels chocked, engine off"), HasSubstr("Hot parts"),
+              HasSubstr("pinch points"), HasSubstr("Never look into the laser"),
+              HasSubstr("A bent bracket"),
+              HasSubstr("service information decides, tolerances included"),
+              HasSubstr("qualified people do the work"), HasSubstr("Driver assistance may")));
+    EXPECT_THAT(browser.page(job + "/ready?question=face_clean"), HasSubstr("clean and undamaged"));
+    EXPECT_THAT(browser.page(job + "/tape?question=pass.1"),
+                HasSubstr("Never look into the laser"));
+    EXPECT_THAT(browser.page(job + "/finish"), HasSubstr("Driver assistance may"));
+    EXPECT_THAT(browser.page(job + "/photos"),
+                AllOf(HasSubstr("timer or a remote release"), HasSubstr("a second device")));
+}
+
 // --- one thing on a screen
 
 TEST(BayPage, OfANewJobTwoThingsAreTyped) {
@@ -174,6 +193,7 @@ TEST(BayPage, TwoJobsNeverHaveOneWorkOrder) {
     EXPECT_EQ(two.begin_job(proposed(told->body)), proposed(told->body));
     EXPECT_EQ(one.begin_job("4711"), "4711");
     EXPECT_EQ(one.begin_job("4711"), "4711") << "sent twice, begun once";
+    EXPECT_EQ(two.begin_job("4711"), "") << "another's job, in the same words";
     fields.erase("job");
     fields.emplace("job", "4711");
     EXPECT_THAT(two.post("/new", fields)->body,
@@ -294,7 +314,7 @@ TEST(BayPhotos, WhatIsWrongIsToldAsSoonAsThePhotoIsThere) {
     browser.wait_until_measured(id, "?of=photos");
     const std::string told = browser.page(path);
     EXPECT_THAT(told, AllOf(HasSubstr("BOARD FOUND, BUT LOOK HERE <small>1-as-found-2.jpg"),
-                            HasSubstr("The photo shows it</b> upside down"),
+                            HasSubstr("The photo shows it upside down"),
                             HasSubstr("BOARD FOUND <small>1-as-found-1.jpg")));
     std::smatch picture;
     ASSERT_TRUE(

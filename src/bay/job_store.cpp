@@ -152,14 +152,16 @@ std::string JobStore::holder_of(const std::string& order) const {
     }
 }
 
-std::string JobStore::create(JobSheet sheet, LengthUnit unit) {
+std::string JobStore::create(JobSheet sheet, LengthUnit unit, const std::string& device) {
     const std::lock_guard lock(beginning_);
     const std::string wanted = folder_name(sheet.job);
     sheet.file = folder_ / wanted / "job.yaml";
     const std::string text = job_sheet_yaml(sheet, unit);
     parse_begun_job_sheet(text, sheet.file);
     if (const std::string id = holder_of(sheet.job); !id.empty()) {
-        if (read_file(folder_ / id / "job.yaml", largest_sheet_bytes) != text) {
+        const auto begun = begun_by_.find(id);
+        if (begun == begun_by_.end() || begun->second != device ||
+            read_file(folder_ / id / "job.yaml", largest_sheet_bytes) != text) {
             throw OrderTaken();
         }
         return id;  // it was sent twice
@@ -169,6 +171,7 @@ std::string JobStore::create(JobSheet sheet, LengthUnit unit) {
         std::error_code error;
         if (std::filesystem::create_directory(folder_ / id, error)) {
             write_first(folder_ / id / "job.yaml", text);
+            begun_by_[id] = device;
             return id;
         }
         if (error) {

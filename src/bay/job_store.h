@@ -63,9 +63,9 @@ class JobStore {
     StoredJob open(const std::string& id) const;
 
     /// Writes a new job's sheet (paths absolute; `sheet.file` is set here); returns its id.
-    /// OrderTaken where a job of the newest, or one in a folder of that name, has its work order;
-    /// one that was begun in the same words is this one.
-    std::string create(JobSheet sheet, LengthUnit unit);
+    /// OrderTaken where a job of the newest, or one in a folder of that name, has its work order,
+    /// unless the same device began it in the same words since the start.
+    std::string create(JobSheet sheet, LengthUnit unit, const std::string& device);
 
     using Change = std::function<void(JobSheet&)>;
     /// Changes the sheet that has `version` (any where it is empty): StaleSheet where it has
@@ -85,7 +85,8 @@ class JobStore {
     ListedJob line_of(const std::string& id, Time written) const;
 
     std::filesystem::path folder_;
-    std::mutex beginning_;  ///< one new job at a time
+    std::mutex beginning_;                         ///< one new job at a time
+    std::map<std::string, std::string> begun_by_;  ///< device of each job begun since the start
     std::mutex mutex_;
     std::map<std::string, std::shared_ptr<std::mutex>> writers_;
     mutable std::mutex lines_mutex_;

@@ -74,8 +74,7 @@ const std::vector<Message>& messages() {
         {"stale_title", "Someone else changed this job", "Otra persona cambió este trabajo"},
         {"stale_words",
          "Nothing of yours was saved. Compare both below, then open the page again and enter what "
-         "is "
-         "still missing.",
+         "is still missing.",
          "No se guardó nada suyo. Compare abajo, abra la página de nuevo y anote lo que falte."},
         {"stale_look",
          "Nothing of yours was saved. Open the page again and look at what stands there now.",
@@ -130,8 +129,7 @@ const std::vector<Message>& messages() {
         {"handover", "Hand-over sheet (one page)", "Hoja de entrega (una página)"},
         {"handover_mount",
          "In tolerance is said of the mount, never of the vehicle. This squares the mount; it is "
-         "not "
-         "the maker's electronic calibration.",
+         "not the maker's electronic calibration.",
          "En tolerancia se dice del soporte, nunca del vehículo. Esto alinea el soporte; no es la "
          "calibración electrónica del fabricante."},
         {"photos_of", "Photos of", "Fotos del"},
@@ -157,22 +155,19 @@ const std::vector<Message>& messages() {
         {"caution", "Before you touch it", "Antes de tocarlo"},
         {"caution_vehicle",
          "Vehicle parked, wheels chocked, engine off, key out. Hot parts: let them cool. Keep "
-         "fingers "
-         "out of pinch points.",
+         "fingers out of pinch points.",
          "Vehículo estacionado, ruedas calzadas, motor apagado, llave fuera. Piezas calientes: "
-         "deje "
-         "que se enfríen. Cuidado con los dedos."},
+         "deje que se enfríen. Cuidado con los dedos."},
         {"caution_laser", "Never look into the laser, nor at it in mirrors or chrome.",
          "Nunca mire al láser, ni reflejado en espejos o cromados."},
         {"caution_bracket", "A bent bracket is replaced, not screwed straight.",
          "Un soporte doblado se reemplaza, no se endereza con los tornillos."},
         {"caution_maker",
-         "The vehicle maker's service information decides, tolerances included. Driver assistance "
-         "may "
-         "not work as it should until the job is proved.",
-         "Manda la información de servicio del fabricante, también en las tolerancias. La "
-         "asistencia "
-         "al conductor puede fallar hasta que el trabajo esté comprobado."},
+         "The vehicle maker's service information decides, tolerances included, and qualified "
+         "people do the work. Driver assistance may not work as it should until the job is proved.",
+         "Manda la información de servicio del fabricante, también en las tolerancias, y el "
+         "trabajo lo hacen personas calificadas. La asistencia al conductor puede fallar hasta que "
+         "el trabajo esté comprobado."},
         {"level_ground", "The truck stands on level ground", "El camión está en suelo nivelado"},
         {"tyres", "Tyre pressures are right", "La presión de las llantas es correcta"},
         {"ride_height", "Ride height is right, load as usual",
@@ -248,11 +243,9 @@ const std::vector<Message>& messages() {
         // board
         {"board_words",
          "Board on the line of the frame rails, TOP up, square to the truck. Left and right are "
-         "the "
-         "truck's own, as seated in the cab. Leave empty what you did not measure.",
+         "the truck's own, as seated in the cab. Leave empty what you did not measure.",
          "Tablero sobre la línea de los largueros, TOP arriba, de frente al camión. Izquierda y "
-         "derecha "
-         "son las del camión, sentado en la cabina. Deje vacío lo que no midió."},
+         "derecha son las del camión, sentado en la cabina. Deje vacío lo que no midió."},
         {"line_base", "Line of the rails: distance between the plumb marks",
          "Línea de los largueros: distancia entre las marcas de plomada"},
         {"target_left", "Board's centre off the line", "Centro del tablero fuera de la línea"},
@@ -282,10 +275,10 @@ const std::vector<Message>& messages() {
         {"centre", "centre", "centro"},
         // photos
         {"photos_words",
-         "The phone's screen faces the truck: use the timer or a remote release. No zoom. Lift the "
-         "phone off and set it down anew for every photo.",
-         "La pantalla mira al camión: use el temporizador o un disparador. Sin zoom. Quite el "
-         "teléfono y vuelva a ponerlo para cada foto."},
+         "The phone's screen faces the truck: use the timer or a remote release; a second device "
+         "may carry this page. No zoom. Lift the phone off and set it down anew for every photo.",
+         "La pantalla mira al camión: use el temporizador o un disparador; un segundo equipo puede "
+         "llevar esta página. Sin zoom. Quite el teléfono y vuelva a ponerlo para cada foto."},
         {"next_upright", "Next photo: phone UPRIGHT in the cradle",
          "Próxima foto: teléfono DERECHO en la base"},
         {"next_inverted", "Next photo: cradle turned, phone UPSIDE DOWN",
@@ -375,8 +368,7 @@ const std::vector<Message>& messages() {
          "Lock the screws now; locking can move the face. Then take both positions once more, as "
          "left.",
          "Bloquee ahora los tornillos; al bloquear se puede mover la cara. Después tome otra vez "
-         "las "
-         "dos posiciones, como queda."},
+         "las dos posiciones, como queda."},
         {"lock_button", "They are locked", "Están bloqueados"},
         {"advice", "What to watch", "Qué cuidar"},
         {"found", "What was found", "Lo que se encontró"},
@@ -414,8 +406,7 @@ const std::vector<Message>& messages() {
          "busque ahora el documento del fabricante"},
         {"not_reachable",
          "Only this computer can reach the page. Start it with --listen and this computer's "
-         "address in "
-         "the bay's network, then show a new code.",
+         "address in the bay's network, then show a new code.",
          "Solo esta computadora alcanza la página. Iníciela con --listen y la dirección de esta "
          "computadora en la red del taller, y muestre un código nuevo."},
         {"from_document", "from", "de"},

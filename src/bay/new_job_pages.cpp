@@ -128,7 +128,8 @@ void show_taken(Site& site, Call& call) {
 void begin_job(Site& site, Call& call) {
     try {
         const JobSheet sheet = begun_sheet(site.shop, call.form);
-        const std::string id = site.store.create(sheet, site.unit_of(sheet));
+        const std::string id =
+            site.store.create(sheet, site.unit_of(sheet), call.viewer.session.form_token);
         if (is_job_id(sheet.technician)) {  // plain enough for a cookie
             site.set_cookie(call.response, technician_cookie, sheet.technician);
         }

@@ -32,7 +32,7 @@ const std::vector<std::pair<const char*, const char*>>& parts() {
 {{/fields}})page"},
             {"photo",
              R"page(<section class="photo {{class}}"><h2>{{call}} <small>{{name}}</small></h2>
-{{#wrong_way}}<p class="problem"><b>{{t.wrong_way}}</b> {{really_words}}.</p>
+{{#wrong_way}}<p class="problem"><b>{{t.wrong_way}} {{really_words}}.</b></p>
 {{#may_work}}<form method="post" action="/job/{{job_id}}/photos/stands">{{>keys}}<input type="hidden" name="file" value="{{file}}"><p><button name="cradle" value="{{really}}">{{t.it_was}} {{really_words}}</button></p></form>{{/may_work}}{{/wrong_way}}
 <ul class="plain">{{#problems}}<li lang="{{lang}}"><span class="word {{level}}">{{level_word}}</span> {{text}}</li>{{/problems}}</ul>
 {{#stands}}<p>{{t.phone_stands}}: {{stands}}</p>{{/stands}}
