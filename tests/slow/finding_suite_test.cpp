@@ -12,7 +12,7 @@ namespace {
 
 TEST(FindingSuite, NoCornerIsWrongAndSigmasAreHonest) {
     constexpr unsigned first_seed = 50001;
-    constexpr int photos = 500;
+    constexpr int photos = 350;
     const SafetyCount count = count_safety(first_seed, photos, 0);
     const Tally all = count.all();
     std::printf(
