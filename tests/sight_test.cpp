@@ -2,11 +2,14 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <opencv2/calib3d.hpp>
 #include <opencv2/imgcodecs.hpp>
 #include <opencv2/imgproc.hpp>
 #include <string>
 
+#include "sight/identity.h"
+#include "sight/spots.h"
 #include "support/board_raster.h"
 #include "support/sight_errors.h"
 
@@ -479,6 +482,49 @@ TEST(Sight, TellsAShakenPhotoFromOneOutOfFocusAndABoardTooFarAway) {
     Scene far = bay_scene(raster::pose(7500, 5));
     const std::string small = checked_sight(far).advice;
     EXPECT_NE(small.find("pixels wide, too small to be sure of"), std::string::npos) << small;
+}
+
+/// 20 x 20 pixels that are fitted but for noise, and a square of `across_px` that is off by 40.
+struct Fitted {
+    explicit Fitted(int across_px) {
+        for (int y = 0; y < 20; ++y) {
+            for (int x = 0; x < 20; ++x) {
+                samples.push_back({{100 + x, 200 + y}, 128});
+                const bool off = x >= 8 && x < 8 + across_px && y >= 8 && y < 8 + across_px;
+                misfits.push_back(off ? -40 : (x + y) % 2 == 0 ? 1.5 : -1.5);
+            }
+        }
+    }
+    std::size_t beside() const { return samples_beside_spots(samples, misfits, {20, 5}).size(); }
+
+    std::vector<Sample> samples;
+    std::vector<double> misfits;
+};
+
+TEST(Spots, AreLeftOutWithTheirRims) {
+    const Fitted fitted(3);
+    const auto beside = samples_beside_spots(fitted.samples, fitted.misfits, {20, 5});
+    EXPECT_EQ(beside.size(), 400U - 5 * 5);
+    EXPECT_TRUE(std::none_of(beside.begin(), beside.end(), [](const Sample& sample) {
+        return (sample.pixel - Eigen::Vector2d(109, 209)).cwiseAbs().maxCoeff() < 2.5;
+    }));
+}
+
+TEST(Spots, NoiseIsNoneAndWhatIsTooLargeIsAnotherThing) {
+    EXPECT_EQ(Fitted(0).beside(), 400U);
+    EXPECT_EQ(Fitted(6).beside(), 400U);
+}
+
+TEST(Markers, ThoseInDoubtConvinceWhereManySayTheSameAndFewSayAnother) {
+    const auto convinces = [](int agreeing, int sure, int contradicting, int rivals) {
+        return MarkerCount{agreeing, sure, contradicting, rivals}.convincing();
+    };
+    EXPECT_TRUE(convinces(3, 3, 0, 0));
+    EXPECT_FALSE(convinces(2, 2, 0, 0));
+    EXPECT_FALSE(convinces(5, 2, 0, 0)) << "few of them in doubt are chance";
+    EXPECT_TRUE(convinces(6, 0, 0, 1));
+    EXPECT_FALSE(convinces(6, 0, 0, 2)) << "others say the same of another board";
+    EXPECT_FALSE(convinces(9, 3, 2, 0)) << "a board of other numbers";
 }
 
 }  // namespace

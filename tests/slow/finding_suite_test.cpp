@@ -109,6 +109,19 @@ TEST(FindingSuite, CornersScatterLittleMoreThanTheLeastEvenWhenAPhoneSharpens) {
     }
 }
 
+// Fitted with the spots beside their edges, corners err by 1.2 sigma.
+TEST(FindingSuite, ADirtyBoardIsFoundAndItsCornersAreAsSureAsTheySay) {
+    degraded::Conditions dirty;
+    dirty.dirt = 0.38;
+    const Tally tally = tally_under(dirty, 1, 6);
+    std::printf("%ld corners in %ld photos, rms %.3f sigma\n", tally.corners, tally.found,
+                tally.rms_sigmas());
+    EXPECT_EQ(tally.found, 6);
+    EXPECT_EQ(tally.wrong, 0);
+    EXPECT_GT(tally.rms_sigmas(), 0.9);
+    EXPECT_LT(tally.rms_sigmas(), 1.1);
+}
+
 TEST(FindingSuite, ABoardUpsideDownOrOnItsSideIsFound) {
     Tally tally;
     for (unsigned seed = 1; seed <= 30; ++seed) {
