@@ -5,11 +5,15 @@
 #include <Eigen/LU>
 #include <algorithm>
 #include <cmath>
+#include <opencv2/calib3d.hpp>
 
 #include "sight/median.h"
 
 namespace squaresight {
 namespace {
+
+constexpr std::size_t few = 20;     // points from which a pose is surer than a homography
+constexpr double on_a_line = 1e-9;  // of a square's spread, across over along
 
 /// Moves points to mean zero and a mean square distance of 2.
 Eigen::Matrix3d normaliser(const std::vector<Eigen::Vector2d>& points) {
@@ -49,6 +53,47 @@ std::optional<Eigen::Matrix3d> homography(const std::vector<Eigen::Vector2d>& fr
     Eigen::Matrix3d m;
     m << h(0), h(1), h(2), h(3), h(4), h(5), h(6), h(7), h(8);
     return Eigen::Matrix3d(to_norm.inverse() * m * from_norm);
+}
+
+/// From places on the board to rays, as a pose: surer than a homography where points are few or
+/// nearly all on one line.
+std::optional<Eigen::Matrix3d> pose(const std::vector<Eigen::Vector2d>& on_board,
+                                    const std::vector<Eigen::Vector2d>& rays) {
+    std::vector<cv::Point3d> from;
+    std::vector<cv::Point2d> to;
+    for (std::size_t n = 0; n < rays.size(); ++n) {
+        from.emplace_back(on_board[n].x(), on_board[n].y(), 0);
+        to.emplace_back(rays[n].x(), rays[n].y());
+    }
+    const cv::Matx33d no_lens = cv::Matx33d::eye();
+    cv::Vec3d turn;
+    cv::Vec3d shift;
+    try {
+        cv::solvePnP(from, to, no_lens, cv::noArray(), turn, shift, false, cv::SOLVEPNP_SQPNP);
+        cv::solvePnPRefineLM(from, to, no_lens, cv::noArray(), turn, shift);
+    } catch (const cv::Exception&) {  // points too close together
+        return std::nullopt;
+    }
+    cv::Matx33d turned;
+    cv::Rodrigues(turn, turned);
+    Eigen::Matrix3d ray_from_board;
+    for (int row = 0; row < 3; ++row) {
+        ray_from_board.row(row) << turned(row, 0), turned(row, 1), shift(row);
+    }
+    return ray_from_board;
+}
+
+/// Whether points lie so nearly on one line that what is beside it is not known.
+bool lie_on_a_line(const std::vector<Eigen::Vector2d>& points) {
+    Eigen::Vector2d mean(0, 0);
+    for (const auto& point : points) {
+        mean += point / static_cast<double>(points.size());
+    }
+    Eigen::Matrix2d scatter = Eigen::Matrix2d::Zero();
+    for (const auto& point : points) {
+        scatter += (point - mean) * (point - mean).transpose();
+    }
+    return !(scatter.determinant() > on_a_line * scatter.trace() * scatter.trace());
 }
 
 double misfit_px(const BoardView& view, const BoardPoint& point) {
@@ -147,6 +192,40 @@ BoardView with_bent_lens(const BoardView& straight, const std::vector<BoardPoint
     return best_px < better * before_px ? best : straight;
 }
 
+std::optional<BoardView> view_of(const Lens& lens, const std::optional<Eigen::Matrix3d>& matrix,
+                                 const Eigen::Vector2d& some_place) {
+    if (!matrix || !matrix->allFinite()) {
+        return std::nullopt;
+    }
+    const double ahead = (*matrix * some_place.homogeneous()).z();
+    BoardView view{lens, *matrix * (ahead < 0 ? -1.0 : 1.0)};
+    view.ray_from_board /= view.ray_from_board.norm();
+    return view;
+}
+
+/// Least squares over all points.
+std::optional<BoardView> fit_board(const Lens& lens, const std::vector<BoardPoint>& points,
+                                   const UsualMisfit& usual) {
+    std::vector<Eigen::Vector2d> on_board;
+    std::vector<Eigen::Vector2d> rays;
+    for (const auto& point : points) {
+        if (const auto ray = ray_of_pixel(lens, point.pixel)) {
+            on_board.push_back(point.on_board);
+            rays.push_back(*ray);
+        }
+    }
+    if (rays.size() < 4 || lie_on_a_line(on_board)) {
+        return std::nullopt;
+    }
+    if (rays.size() <= few) {
+        const auto view = view_of(lens, pose(on_board, rays), on_board.front());
+        if (view && median(misfits_px(*view, points)) <= usual.px) {
+            return view;
+        }
+    }
+    return view_of(lens, homography(on_board, rays), on_board.front());
+}
+
 }  // namespace
 
 std::optional<Eigen::Vector2d> BoardView::pixel(const Eigen::Vector2d& on_board) const {
@@ -162,32 +241,10 @@ std::optional<Eigen::Matrix2d> BoardView::pixels_per_unit(const Eigen::Vector2d&
     return Eigen::Matrix2d(by_point * ray_from_board.leftCols<2>());
 }
 
-std::optional<BoardView> fit_board(const Lens& lens, const std::vector<BoardPoint>& points) {
-    std::vector<Eigen::Vector2d> on_board;
-    std::vector<Eigen::Vector2d> rays;
-    for (const auto& point : points) {
-        if (const auto ray = ray_of_pixel(lens, point.pixel)) {
-            on_board.push_back(point.on_board);
-            rays.push_back(*ray);
-        }
-    }
-    if (rays.size() < 4) {
-        return std::nullopt;
-    }
-    const auto matrix = homography(on_board, rays);
-    if (!matrix || !matrix->allFinite()) {
-        return std::nullopt;
-    }
-    const double ahead = (*matrix * on_board.front().homogeneous()).z();
-    BoardView view{lens, *matrix * (ahead < 0 ? -1.0 : 1.0)};
-    view.ray_from_board /= view.ray_from_board.norm();
-    return view;
-}
-
 std::optional<BoardView> fit_board_robustly(const Lens& lens, const std::vector<BoardPoint>& points,
                                             const UsualMisfit& usual, std::vector<bool>& kept) {
     kept.assign(points.size(), true);
-    auto view = fit_board(lens, points);
+    auto view = fit_board(lens, points, usual);
     if (view && points.size() >= fewest_to_bend &&
         median(misfits_px(*view, points)) > usual.bend_px) {
         view = with_bent_lens(*view, points);
@@ -203,11 +260,12 @@ std::optional<BoardView> fit_board_robustly(const Lens& lens, const std::vector<
                 good.push_back(points[n]);
             }
         }
-        if (now == kept) {
+        const auto next = now == kept ? std::nullopt : fit_board(view->lens, good, usual);
+        if (!next) {
             break;
         }
         kept = now;
-        view = fit_board(view->lens, good);
+        view = next;
     }
     return view;
 }

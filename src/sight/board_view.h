@@ -25,19 +25,18 @@ struct BoardView {
     std::optional<Eigen::Matrix2d> pixels_per_unit(const Eigen::Vector2d& on_board) const;
 };
 
-/// Least squares over all points; nothing with fewer than four or from a degenerate set.
-std::optional<BoardView> fit_board(const Lens& lens, const std::vector<BoardPoint>& points);
-
 /// What is usual of the points that a view is fitted to.
 struct UsualMisfit {
-    double px = 1;       ///< a point is not set aside for less
+    double px = 1;       ///< a point is not set aside for less, nor a pose for less by most points
     double bend_px = 1;  ///< a lens is not bent for less
 };
 
-/// The same, with points that lie off by more than three times what most do set aside; the flags
-/// say which were kept. Where most points lie off and another distortion (k1 k2 p1 p2 about another
-/// middle) puts that right, the view's lens has that one: a lens that is only a guess is bent to
-/// what the board shows.
+/// Least squares, with points that lie off by more than three times what most do set aside; the
+/// flags say which were kept. Nothing with fewer than four or from points on one line. Few points
+/// are seen by a pose, as far as that suits them; many, or through a lens that is only a guess, by
+/// a homography. Where most points lie off and another distortion (k1 k2 p1 p2 about another
+/// middle) puts that right, the view's lens has that one: a guessed lens is bent to what the board
+/// shows.
 std::optional<BoardView> fit_board_robustly(const Lens& lens, const std::vector<BoardPoint>& points,
                                             const UsualMisfit& usual, std::vector<bool>& kept);
 

@@ -22,13 +22,12 @@ class Follower {
     Follower(const BoardView& view, const Pyramid& photo, const Pattern& pattern, const Lens& lens)
         : photo_(photo), pattern_(pattern), lens_(lens), board_{view, {}} {}
 
-    bool start(const std::vector<int>& indices, int level) {
+    bool start(const std::map<int, Eigen::Vector2d>& corners_px, int level) {
+        board_.corners_px = corners_px;
         std::vector<double> strengths;
-        for (const int index : indices) {
-            const auto predicted = board_.view.pixel(corner_in_target_mm(pattern_, index));
-            const auto saddle = predicted ? saddle_at(index, *predicted, level) : std::nullopt;
-            if (saddle) {
-                board_.corners_px[index] = from_level(saddle->at_px, level);
+        for (auto& [index, pixel] : board_.corners_px) {
+            if (const auto saddle = saddle_at(index, pixel, level)) {
+                pixel = from_level(saddle->at_px, level);
                 strengths.push_back(saddle->strength);
             }
         }
@@ -170,7 +169,7 @@ Eigen::Vector2d bright_diagonal(bool white_upper_left, const Eigen::Matrix2d& pi
 std::optional<FollowedBoard> follow(const FoundBoard& found, int level, const Pyramid& photo,
                                     const Pattern& pattern, const Lens& lens) {
     Follower follower(found.view, photo, pattern, lens);
-    if (!follower.start(found.corners, level)) {
+    if (!follower.start(found.corners_px, level)) {
         return std::nullopt;
     }
     for (int l = level; l >= photo.largest(); --l) {

@@ -1,6 +1,8 @@
 #include <algorithm>
 #include <cmath>
+#include <map>
 #include <utility>
+#include <vector>
 
 #include "sight/judgement.h"
 #include "sight/measured_corners.h"
@@ -11,7 +13,7 @@
 namespace squaresight {
 namespace {
 
-constexpr std::size_t fewest_corners = 4;  // that a pose can be solved from
+constexpr int plenty = 16;  // corners: with these no larger level is searched
 
 /// The target as it was seen from one level on.
 struct SeenTarget {
@@ -25,8 +27,6 @@ struct Search {
     std::optional<SeenTarget> target;
     std::optional<Lattice> checkerboard;  ///< the largest of about the pattern's size, whatever its
     int level = 0;                        ///< markers say, and where it was seen
-
-    bool is_over() const { return target && target->corners.size() >= fewest_corners; }
 };
 
 class Searcher {
@@ -37,17 +37,28 @@ class Searcher {
 
     Search search() const {
         Search result;
-        for (int level = photo_.smallest(); level >= photo_.largest() && !result.is_over();
+        std::map<int, std::vector<Lattice>> parts;  // on each level
+        for (int level = photo_.smallest(); level >= photo_.largest() && !is_over(result);
              --level) {
-            search_level(level, result);
+            Lattices found = find_lattices(photo_, level);
+            search_among(found.boards, level, result);
+            parts[level] = std::move(found.parts);
+        }
+        for (auto from = parts.rbegin(); from != parts.rend() && !result.target; ++from) {
+            search_among(from->second, from->first, result);
         }
         return result;
     }
 
   private:
-    void search_level(int level, Search& result) const {
+    bool is_over(const Search& result) const {
+        const int enough = std::min(plenty, print_.pattern.corner_count());
+        return result.target && static_cast<int>(result.target->corners.size()) >= enough;
+    }
+
+    void search_among(const std::vector<Lattice>& lattices, int level, Search& result) const {
         const auto all = static_cast<std::size_t>(print_.pattern.corner_count());
-        for (const auto& lattice : find_lattices(photo_, level)) {
+        for (const auto& lattice : lattices) {
             const std::size_t corners = lattice.corners.size();
             const bool alike = corners * 4 >= all && corners <= all * 4;
             if (alike && (!result.checkerboard || corners > result.checkerboard->corners.size())) {
@@ -55,7 +66,7 @@ class Searcher {
                 result.level = level;
             }
             follow_up(lattice, level, result);
-            if (result.is_over()) {
+            if (is_over(result)) {
                 return;
             }
         }

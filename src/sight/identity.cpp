@@ -153,7 +153,7 @@ std::optional<FoundBoard> placed_board(const Lattice& lattice, int level,
         const auto index = corner_at(pattern, pattern_from_lattice(placement, point.on_board));
         if (index) {
             in_target.push_back({corner_in_target_mm(pattern, *index), point.pixel});
-            found.corners.push_back(*index);
+            found.corners_px.emplace(*index, point.pixel);
         }
     }
     std::vector<bool> kept;

@@ -1,5 +1,7 @@
 #pragma once
+#include <Eigen/Core>
 #include <algorithm>
+#include <map>
 #include <optional>
 #include <vector>
 
@@ -12,7 +14,7 @@ namespace squaresight {
 /// The pattern as found in a photo. Board points are in the target's millimetres.
 struct FoundBoard {
     BoardView view;
-    std::vector<int> corners;  ///< indices that the lattice held
+    std::map<int, Eigen::Vector2d> corners_px;  ///< by index, where the lattice has them
 };
 
 /// How the pattern lies in a lattice: turned right (as x right, y down turn into each other) by

@@ -4,13 +4,16 @@
 #include <array>
 #include <cmath>
 #include <deque>
+#include <iterator>
 #include <numeric>
 #include <optional>
+#include <utility>
 
 namespace squaresight {
 namespace {
 
 constexpr std::size_t fewest_corners = 6;
+constexpr std::size_t fewest_of_part = 4;
 constexpr double longest_over_shortest = 5;  // sides of a square: a tilt of 75 deg and more
 constexpr double least_off_line = 0.2;       // sine of an edge to the bright line of its saddle
 constexpr double most_off_line = 0.98;
@@ -25,6 +28,8 @@ constexpr double doubled_square_px = 128;     // the same on a doubled photo, wh
 constexpr double smallest_level_share = 0.6;  // largest square there, of its shorter side
 constexpr std::size_t most_saddles = 12000;
 constexpr std::size_t most_searched_pixels = 6200000;  // a board shows on a smaller level, too
+constexpr std::size_t most_pixels_of_parts = 2000000;  // parts show among more clutter
+constexpr std::size_t most_parts = 4;                  // of a level
 
 /// A saddle among its neighbours.
 struct Seen {
@@ -255,39 +260,65 @@ class LatticeFinder {
           saddles_(saddles),
           near_(image, saddles),
           largest_px_(largest_px),
-          taken_(saddles.size(), false) {}
+          taken_(saddles.size(), false),
+          quarters_(saddles.size()) {}
 
-    std::vector<Lattice> all() {
-        std::vector<Lattice> lattices;
-        for (int n = 0; n < static_cast<int>(saddles_.size()); ++n) {
-            const auto square = taken(n) ? std::nullopt : seed(n);
-            if (!square) {
-                continue;
-            }
-            const Places places = grown(*square);
-            if (places.size() >= fewest_corners) {
-                lattices.push_back(as_lattice(places));
-            }
+    /// Boards are about a whole white square. Of what is left, whole squares come first: three
+    /// corners alone may mislead.
+    Lattices found(bool with_parts) {
+        Lattices found;
+        for (auto& lattice : grown_from(Seed::white_square)) {
+            const bool large = lattice.corners.size() >= fewest_corners;
+            (large ? found.boards : found.parts).push_back(std::move(lattice));
         }
-        std::sort(lattices.begin(), lattices.end(), [](const Lattice& a, const Lattice& b) {
-            return a.corners.size() > b.corners.size();
-        });
-        return lattices;
+        if (with_parts) {
+            std::ranges::move(grown_from(Seed::black_square), std::back_inserter(found.parts));
+            std::ranges::move(grown_from(Seed::three_corners), std::back_inserter(found.parts));
+        }
+        return found;
     }
 
   private:
     using Places = std::map<Lattice::Place, int>;
 
+    /// What a lattice grows from: all corners of a square, or three of either colour.
+    enum class Seed { white_square, black_square, three_corners };
+
+    /// Lattices of at least four corners.
+    std::vector<Lattice> grown_from(Seed kind) {
+        std::vector<Lattice> lattices;
+        for (int n = 0; n < static_cast<int>(saddles_.size()); ++n) {
+            const auto first = taken(n) ? std::nullopt : seed(n, kind);
+            const Places places = first ? grown(*first) : Places{};
+            if (places.size() >= fewest_of_part) {
+                lattices.push_back(as_lattice(places));
+            }
+        }
+        return lattices;
+    }
+
     const Saddle& saddle(int n) const { return saddles_[static_cast<std::size_t>(n)]; }
     bool taken(int n) const { return taken_[static_cast<std::size_t>(n)]; }
 
-    Way way(int a, int b) const { return {image_, saddle(a), saddle(b)}; }
+    /// With the white side on its right hand.
+    Way way(int a, int b, bool white_right) const {
+        return white_right ? Way{image_, saddle(a), saddle(b)} : Way{image_, saddle(b), saddle(a)};
+    }
 
-    /// The nearest few saddles that may follow n along an edge, by the quarter they lie in:
-    /// 0 and 1 left and right of n's bright line (x right, y down), 2 and 3 the same behind n.
+    /// The nearest few saddles that may follow n along an edge, by the quarter they lie in: left of
+    /// n's bright line (x right, y down), right of it, right and left of it behind n. The squares
+    /// between the first two and the last two are white, the others black.
     using Quarters = std::array<Nearest, 4>;
 
-    Quarters neighbours(int n) {
+    const Quarters& neighbours(int n) {
+        auto& known = quarters_[static_cast<std::size_t>(n)];
+        if (!known) {
+            known = found_neighbours(n);
+        }
+        return *known;
+    }
+
+    Quarters found_neighbours(int n) {
         Quarters quarters;
         const Seen self = seen(saddle(n));
         const auto largest_px = static_cast<float>(largest_px_);
@@ -314,22 +345,25 @@ class LatticeFinder {
         }
     }
 
-    /// A white square with a corner at n: the corners in the order (0,0) (1,0) (1,1) (0,1).
-    std::optional<std::array<int, 4>> seed(int n) {
-        const Quarters quarters = neighbours(n);
-        for (const std::size_t side : {0U, 2U}) {
-            const auto firsts =
-                quarters[side].those_that([&](int m) { return way(n, m).is_edge(); });
+    std::optional<Places> seed(int n, Seed kind) {
+        const Quarters& quarters = neighbours(n);
+        for (std::size_t turn = 0; turn < quarters.size(); ++turn) {
+            const bool white = turn % 2 == 0;
+            if (kind == (white ? Seed::black_square : Seed::white_square)) {
+                continue;
+            }
+            const auto firsts = quarters[turn].those_that(
+                [&](int m) { return !taken(m) && way(n, m, white).is_edge(); });
             if (firsts.empty()) {
                 continue;
             }
-            const auto seconds =
-                quarters[side + 1].those_that([&](int m) { return way(m, n).is_edge(); });
+            const auto seconds = quarters[(turn + 1) % quarters.size()].those_that(
+                [&](int m) { return !taken(m) && way(m, n, white).is_edge(); });
             for (const int first : firsts) {
                 for (const int second : seconds) {
-                    const auto square = closed_square(n, first, second);
-                    if (square) {
-                        return square;
+                    const auto places = corners_of_square({n, first, second, white}, kind);
+                    if (places) {
+                        return places;
                     }
                 }
             }
@@ -337,19 +371,34 @@ class LatticeFinder {
         return std::nullopt;
     }
 
-    std::optional<std::array<int, 4>> closed_square(int n, int first, int second) {
-        const Eigen::Vector2d along = saddle(first).at_px - saddle(n).at_px;
-        const Eigen::Vector2d down = saddle(second).at_px - saddle(n).at_px;
+    /// Two sides of a square that meet in n, the second a right turn from the first.
+    struct Sides {
+        int n = 0;
+        int first = 0;
+        int second = 0;
+        bool white = true;
+    };
+
+    std::optional<Places> corners_of_square(const Sides& of, Seed kind) {
+        const Eigen::Vector2d along = saddle(of.first).at_px - saddle(of.n).at_px;
+        const Eigen::Vector2d down = saddle(of.second).at_px - saddle(of.n).at_px;
         const double ratio = along.norm() / down.norm();
         if (ratio > longest_over_shortest || ratio * longest_over_shortest < 1) {
             return std::nullopt;
         }
+        const int i = of.white ? 0 : 1;
+        Places places{{{i, 0}, of.n}, {{i + 1, 0}, of.first}, {{i, 1}, of.second}};
+        if (kind == Seed::three_corners) {
+            return places;
+        }
         const double reach = drift * height_px(along, down);
-        const auto last = nearest_alternate(saddle(n).at_px + along + down, reach, first);
-        if (!last || !way(first, *last).is_edge() || !way(*last, second).is_edge()) {
+        const auto last = nearest_alternate(saddle(of.n).at_px + along + down, reach, of.first);
+        if (!last || !way(of.first, *last, of.white).is_edge() ||
+            !way(*last, of.second, of.white).is_edge()) {
             return std::nullopt;
         }
-        return std::array<int, 4>{n, first, *last, second};
+        places[{i + 1, 1}] = *last;
+        return places;
     }
 
     /// The nearest free saddle about a predicted place whose quarters are those next to `other`.
@@ -366,9 +415,7 @@ class LatticeFinder {
         return best;
     }
 
-    Places grown(const std::array<int, 4>& square) {
-        Places places{
-            {{0, 0}, square[0]}, {{1, 0}, square[1]}, {{1, 1}, square[2]}, {{0, 1}, square[3]}};
+    Places grown(Places places) {
         std::deque<Lattice::Place> fresh;
         for (const auto& [place, n] : places) {
             taken_[static_cast<std::size_t>(n)] = true;
@@ -447,9 +494,7 @@ class LatticeFinder {
         const auto next = nearest_alternate(saddle(n).at_px + *step, drift * narrowest_px, n);
         const auto [i, j] = from;
         const bool white_right = Lattice::is_white(i + (di - dj - 1) / 2, j + (di + dj - 1) / 2);
-        const bool edge =
-            next && (white_right ? way(n, *next) : way(*next, n)).is_edge_on_the_whole();
-        return edge ? next : std::nullopt;
+        return next && way(n, *next, white_right).is_edge_on_the_whole() ? next : std::nullopt;
     }
 
     Lattice as_lattice(const Places& places) const {
@@ -465,22 +510,35 @@ class LatticeFinder {
     Neighbourhood near_;
     double largest_px_;
     std::vector<bool> taken_;
+    std::vector<std::optional<Quarters>> quarters_;  ///< of the saddles that were asked for
 };
+
+bool larger(const Lattice& a, const Lattice& b) { return a.corners.size() > b.corners.size(); }
+
+double largest_square_px(const Pyramid& photo, int level) {
+    const cv::Mat& image = photo[level];
+    if (level == photo.smallest()) {
+        return smallest_level_share * std::min(image.cols, image.rows);
+    }
+    return level < 0 ? doubled_square_px : usual_square_px;
+}
 
 }  // namespace
 
 Pyramid searched_levels(const cv::Mat& grey) { return {grey, smallest_level_px}; }
 
-std::vector<Lattice> find_lattices(const Pyramid& photo, int level) {
+Lattices find_lattices(const Pyramid& photo, int level) {
     const cv::Mat& image = photo[level];
     if (image.total() > most_searched_pixels) {
         return {};
     }
-    const double largest_square_px = level == photo.smallest()
-                                         ? smallest_level_share * std::min(image.cols, image.rows)
-                                         : (level < 0 ? doubled_square_px : usual_square_px);
     const auto saddles = find_saddles(image, most_saddles);
-    return LatticeFinder(image, saddles, largest_square_px).all();
+    LatticeFinder finder(image, saddles, largest_square_px(photo, level));
+    Lattices found = finder.found(image.total() <= most_pixels_of_parts);
+    std::ranges::stable_sort(found.boards, larger);
+    std::ranges::stable_sort(found.parts, larger);
+    found.parts.resize(std::min(found.parts.size(), most_parts));
+    return found;
 }
 
 }  // namespace squaresight

@@ -24,8 +24,11 @@ struct Lattice {
 /// on one level are found on a smaller one, and those of any size on the smallest.
 Pyramid searched_levels(const cv::Mat& grey);
 
-/// Every checkerboard of at least six corners that can be put together from the saddles of one
-/// level, in its pixels; the largest board first.
-std::vector<Lattice> find_lattices(const Pyramid& photo, int level);
+/// What the saddles of a level make, in its pixels, the largest first.
+struct Lattices {
+    std::vector<Lattice> boards;  ///< of at least six corners, some of them those of a white square
+    std::vector<Lattice> parts;   ///< a few others, of at least four: a board may be mostly hidden
+};
+Lattices find_lattices(const Pyramid& photo, int level);
 
 }  // namespace squaresight

@@ -11,6 +11,7 @@ namespace {
 
 constexpr std::array<double, 4> blurs_in_cells{0.15, 0.45, 0.8, 1.2};
 constexpr double as_good_as_round = 0.4;    // logarithm of a blur's length over its width
+constexpr float least_rims = 0.2F;          // correlation with a white rim about a black one
 constexpr float least_fit = 0.85F;          // correlation with the best marker
 constexpr float least_margin = 2.0F;        // unexplained variance: second best over best
 constexpr float plain = 0.04F;              // unexplained variance: no other blur need be tried
@@ -92,6 +93,11 @@ MarkerReader::MarkerReader(const PrintedPattern& print)
     at_.back() = 1 - margin / 2;
     edges_.push_back(1);
     edges_.push_back(2);
+    const auto side = static_cast<Eigen::Index>(at_.size());
+    Eigen::MatrixXd rims = Eigen::MatrixXd::Ones(side, side);
+    rims.block(1, 1, side - 2, side - 2).setConstant(-1);
+    rims.block(2, 2, side - 4, side - 4).setZero();
+    rims_ = *normalised(rims, 0);
 }
 
 const Eigen::MatrixXf& MarkerReader::templates(const BlurChoice& blur) const {
@@ -163,7 +169,7 @@ MarkerReader::Fit MarkerReader::best_fit(const Eigen::VectorXf& seen,
 std::optional<MarkerReading> MarkerReader::read(const Pyramid& photo,
                                                 const SquareToPixel& pixel_of) const {
     const auto seen = samples(photo, pixel_of);
-    if (!seen) {
+    if (!seen || seen->values.dot(rims_) < least_rims) {
         return std::nullopt;
     }
     // A round blur first: then it is the more cells the shorter they look.

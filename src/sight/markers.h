@@ -28,7 +28,8 @@ class MarkerReader {
   public:
     explicit MarkerReader(const PrintedPattern& print);
 
-    /// The marker that fits best, sure or not; nothing where the square has no contrast.
+    /// The marker that fits best, sure or not; nothing where the square has no contrast, or no
+    /// white rim about a black one.
     std::optional<MarkerReading> read(const Pyramid& photo, const SquareToPixel& pixel_of) const;
 
   private:
@@ -55,6 +56,7 @@ class MarkerReader {
     double cell_ = 0;            ///< side of a cell in squares
     std::vector<double> at_;     ///< sample places along a side of the square
     std::vector<double> edges_;  ///< of what is printed along it, the next squares included
+    Eigen::VectorXf rims_;       ///< a white rim about a black one, with mean zero and norm one
     /// By blur, empty where not yet needed: in column 4 id + turns what that marker shows, with
     /// mean zero and norm one.
     mutable std::vector<Eigen::MatrixXf> drawn_;

@@ -159,7 +159,7 @@ inline CvPose refined(const Points& points, CvPose pose, const Lens& lens) {
 inline std::vector<CvPose> possible_poses(const Points& points, const Lens& lens) {
     const CvLens as_cv = cv_lens(lens);
     std::vector<CvPose> poses;
-    for (const auto method : {cv::SOLVEPNP_IPPE, cv::SOLVEPNP_ITERATIVE}) {
+    for (const auto method : {cv::SOLVEPNP_IPPE, cv::SOLVEPNP_ITERATIVE, cv::SOLVEPNP_SQPNP}) {
         try {
             std::vector<cv::Mat> turns, shifts;
             cv::solvePnPGeneric(points.on_board, points.pixels, as_cv.matrix, as_cv.distortion,
