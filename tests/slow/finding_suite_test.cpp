@@ -87,6 +87,24 @@ TEST(FindingSuite, ABoardOfWhichASmallSizeShowsTooLittleIsMeasuredInALargerOne) 
     EXPECT_EQ(tally.wrong, 0);
 }
 
+// What is left is a strip or a corner: lattices about white squares alone, or views by
+// homographies, lose one photo in four or more.
+TEST(FindingSuite, ABoardOfWhichAStripIsLeftIsFoundAndItsCornersAreAsSureAsTheySay) {
+    Tally tally;
+    degraded::Conditions hidden;
+    hidden.hidden = 0.77;
+    tally.add(tally_under(hidden, 1, 8));
+    degraded::Conditions dazzled;
+    dazzled.glare = 0.43;
+    tally.add(tally_under(dazzled, 21, 8));
+    std::printf("%ld corners in %ld photos, rms %.3f sigma\n", tally.corners, tally.found,
+                tally.rms_sigmas());
+    EXPECT_EQ(tally.found, 16);
+    EXPECT_EQ(tally.wrong, 0);
+    EXPECT_GT(tally.rms_sigmas(), 0.9);
+    EXPECT_LT(tally.rms_sigmas(), 1.1);
+}
+
 // The bound of docs/finding.md on the mean error, and what the mean of these corners scatters by.
 TEST(FindingSuite, CornersOfABlurredTiltedBoardAreOffByNothingInCommon) {
     degraded::Conditions blurred = common_photo();
