@@ -283,7 +283,7 @@ class CornerFit {
             const Shown as_shown = shown(expected);
             const double misfit = std::clamp(sample.grey, darkest, brightest) - as_shown.grey;
             row *= as_shown.slope;
-            normal_.selfadjointView<Eigen::Lower>().rankUpdate(row);
+            normal_.noalias() += row * row.transpose();
             right += misfit * row;
             squares_ += misfit * misfit;
             farthest_ = std::max(farthest_, std::abs(misfit));
@@ -294,7 +294,6 @@ class CornerFit {
             flank.rows += row;
             ++flank.count;
         }
-        normal_ = Normal(normal_.selfadjointView<Eigen::Lower>());
         seen_ = normal_;
         pull_ = right;
         expect_usual_greys(right);
