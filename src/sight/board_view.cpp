@@ -218,7 +218,7 @@ std::optional<BoardView> fit_board(const Lens& lens, const std::vector<BoardPoin
         return std::nullopt;
     }
     if (rays.size() <= few) {
-        const auto view = view_of(lens, pose(on_board, rays), on_board.front());
+        auto view = view_of(lens, pose(on_board, rays), on_board.front());
         if (view && median(misfits_px(*view, points)) <= usual.px) {
             return view;
         }

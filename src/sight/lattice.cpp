@@ -361,7 +361,7 @@ class LatticeFinder {
                 [&](int m) { return !taken(m) && way(m, n, white).is_edge(); });
             for (const int first : firsts) {
                 for (const int second : seconds) {
-                    const auto places = corners_of_square({n, first, second, white}, kind);
+                    auto places = corners_of_square({n, first, second, white}, kind);
                     if (places) {
                         return places;
                     }
