@@ -15,12 +15,17 @@ namespace {
 constexpr std::size_t few = 20;     // points from which a pose is surer than a homography
 constexpr double on_a_line = 1e-9;  // of a square's spread, across over along
 
+Eigen::Vector2d mean_of(const std::vector<Eigen::Vector2d>& points) {
+    Eigen::Vector2d mean(0, 0);
+    for (const auto& point : points) {
+        mean += point / static_cast<double>(points.size());
+    }
+    return mean;
+}
+
 /// Moves points to mean zero and a mean square distance of 2.
 Eigen::Matrix3d normaliser(const std::vector<Eigen::Vector2d>& points) {
-    Eigen::Vector2d mean(0, 0);
-    for (const auto& p : points) {
-        mean += p / static_cast<double>(points.size());
-    }
+    const Eigen::Vector2d mean = mean_of(points);
     double square = 0;
     for (const auto& p : points) {
         square += (p - mean).squaredNorm() / static_cast<double>(points.size());
@@ -85,10 +90,7 @@ std::optional<Eigen::Matrix3d> pose(const std::vector<Eigen::Vector2d>& on_board
 
 /// Whether points lie so nearly on one line that what is beside it is not known.
 bool lie_on_a_line(const std::vector<Eigen::Vector2d>& points) {
-    Eigen::Vector2d mean(0, 0);
-    for (const auto& point : points) {
-        mean += point / static_cast<double>(points.size());
-    }
+    const Eigen::Vector2d mean = mean_of(points);
     Eigen::Matrix2d scatter = Eigen::Matrix2d::Zero();
     for (const auto& point : points) {
         scatter += (point - mean) * (point - mean).transpose();

@@ -155,7 +155,8 @@ inline CvPose refined(const Points& points, CvPose pose, const Lens& lens) {
     return pose;
 }
 
-/// solvePnP: both poses of a plane, and the one from the homography.
+/// solvePnP: both poses of a plane, the one from the homography, and one that needs no homography:
+/// points may lie nearly on a line.
 inline std::vector<CvPose> possible_poses(const Points& points, const Lens& lens) {
     const CvLens as_cv = cv_lens(lens);
     std::vector<CvPose> poses;
