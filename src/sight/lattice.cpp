@@ -7,6 +7,7 @@
 #include <iterator>
 #include <numeric>
 #include <optional>
+#include <span>
 #include <utility>
 
 namespace squaresight {
@@ -15,15 +16,15 @@ namespace {
 constexpr std::size_t fewest_corners = 6;
 constexpr std::size_t fewest_of_part = 4;
 constexpr double longest_over_shortest = 5;  // sides of a square: a tilt of 75 deg and more
-constexpr double least_off_line = 0.2;       // sine of an edge to the bright line of its saddle
-constexpr double most_off_line = 0.98;
+constexpr float least_off_line = 0.2F;       // sine of an edge to the bright line of its saddle
+constexpr float most_off_line = 0.98F;
 constexpr double least_edge = 0.25;  // contrast across an edge over a saddle's strength
 constexpr double drift = 0.25;       // from the predicted place, in heights of a square
 constexpr float nearest_px = 4;      // between corners
 constexpr int few = 3;               // nearest saddles tried in each direction
 constexpr std::size_t crowd = 100;   // saddles about one among which its neighbours are looked for
 constexpr int smallest_level_px = 180;        // shorter side
-constexpr double usual_square_px = 64;        // at most; larger ones are left to smaller levels
+constexpr double usual_square_px = 48;        // at most; larger ones are left to smaller levels
 constexpr double doubled_square_px = 128;     // the same on a doubled photo, which is small
 constexpr double smallest_level_share = 0.6;  // largest square there, of its shorter side
 constexpr std::size_t most_saddles = 12000;
@@ -43,11 +44,13 @@ Seen seen(const Saddle& saddle) {
             static_cast<float>(saddle.strength)};
 }
 
-/// About a place, without what is no farther than the root of `beyond2`.
+/// About a place, without what is no farther than the root of `beyond2`; ahead of it only, and off
+/// the line ahead, unless there is none.
 struct Ring {
     Eigen::Vector2f centre_px{0, 0};
     float within_px = 0;
     float beyond2 = -1;
+    Eigen::Vector2f ahead{0, 0};  ///< of length one, or zero
 };
 
 /// Saddles sorted into bins, row by row, for questions about neighbourhoods.
@@ -129,6 +132,8 @@ class Neighbourhood {
             away2_.resize(end - first);
         }
         const float within2 = ring.within_px * ring.within_px;
+        const float nearest2 = least_off_line * least_off_line * ring.ahead.squaredNorm();
+        constexpr float farthest2 = most_off_line * most_off_line;
         int others = 0;
         for (std::size_t k = first; k < end; ++k) {
             const float dx = x_px_[k] - ring.centre_px.x();
@@ -137,9 +142,15 @@ class Neighbourhood {
             const float alike = bright_x_[k] * with.bright.x() + bright_y_[k] * with.bright.y();
             const int inside =
                 static_cast<int>(away2 > ring.beyond2) & static_cast<int>(away2 <= within2);
+            const float along = ring.ahead.x() * dx + ring.ahead.y() * dy;
+            const float aside = ring.ahead.x() * dy - ring.ahead.y() * dx;
+            const float off_line2 = aside * aside;
             others += inside;
             away2_[k - first] = away2;
-            marked_[k - first] = inside & static_cast<int>(std::abs(alike) < 0.5F) &
+            marked_[k - first] = inside & static_cast<int>(along >= 0) &
+                                 static_cast<int>(off_line2 >= nearest2 * away2) &
+                                 static_cast<int>(off_line2 <= farthest2 * away2) &
+                                 static_cast<int>(std::abs(alike) < 0.5F) &
                                  static_cast<int>(strength_[k] < 4 * with.strength) &
                                  static_cast<int>(with.strength < 4 * strength_[k]);
         }
@@ -261,7 +272,7 @@ class LatticeFinder {
           near_(image, saddles),
           largest_px_(largest_px),
           taken_(saddles.size(), false),
-          quarters_(saddles.size()) {}
+          halves_(2 * saddles.size()) {}
 
     /// Boards are about a whole white square. Of what is left, whole squares come first: three
     /// corners alone may mislead.
@@ -308,57 +319,62 @@ class LatticeFinder {
     /// The nearest few saddles that may follow n along an edge, by the quarter they lie in: left of
     /// n's bright line (x right, y down), right of it, right and left of it behind n. The squares
     /// between the first two and the last two are white, the others black.
-    using Quarters = std::array<Nearest, 4>;
-
-    const Quarters& neighbours(int n) {
-        auto& known = quarters_[static_cast<std::size_t>(n)];
+    const Nearest& neighbours(int n, std::size_t quarter) {
+        auto& known = halves_[2 * static_cast<std::size_t>(n) + quarter / 2];
         if (!known) {
-            known = found_neighbours(n);
+            known = found_neighbours(n, quarter < 2);
         }
-        return *known;
+        return (*known)[quarter % 2];
     }
 
-    Quarters found_neighbours(int n) {
-        Quarters quarters;
+    /// Two quarters, ahead along the bright line or behind.
+    using Half = std::array<Nearest, 2>;
+
+    Half found_neighbours(int n, bool ahead) {
+        Half half;
         const Seen self = seen(saddle(n));
+        const Eigen::Vector2f forward = ahead ? self.bright : -self.bright;
         const auto largest_px = static_cast<float>(largest_px_);
         std::size_t passed = 0;
-        Ring ring{self.at_px, 0, nearest_px * nearest_px};
-        for (float radius_px = 16;; radius_px *= 2) {
+        Ring ring{self.at_px, 0, nearest_px * nearest_px, forward};
+        for (float radius_px = 24;; radius_px *= 2) {
             ring.within_px = std::min(radius_px, largest_px);
             passed += near_.visit_alternate(self, ring, [&](int m, float away2) {
-                const Eigen::Vector2d way = (saddle(m).at_px - saddle(n).at_px).normalized();
-                const double off_line = cross(saddle(n).bright, way);
-                if (std::abs(off_line) > least_off_line && std::abs(off_line) < most_off_line &&
-                    !taken(m)) {
-                    const bool ahead = saddle(n).bright.dot(way) > 0;
-                    const bool right = (off_line > 0) == ahead;
-                    quarters[(ahead ? 0U : 2U) + (right ? 1U : 0U)].add(away2, m);
+                if (!taken(m)) {
+                    const Eigen::Vector2f way = seen(saddle(m)).at_px - self.at_px;
+                    const bool right = forward.x() * way.y() > forward.y() * way.x();
+                    half[right ? 1 : 0].add(away2, m);
                 }
             });
-            const bool enough =
-                std::ranges::all_of(quarters, [](const Nearest& q) { return q.is_full(); });
+            const bool enough = half[0].is_full() && half[1].is_full();
             if (enough || passed >= crowd || radius_px >= largest_px) {
-                return quarters;
+                return half;
             }
             ring.beyond2 = ring.within_px * ring.within_px;
         }
     }
 
+    /// The quarters in which a seed's first side is looked for, the second being a quarter on. A
+    /// whole square needs to be seen from one of its corners only.
+    static std::span<const std::size_t> turns_of(Seed kind) {
+        static constexpr std::array<std::size_t, 4> turns{0, 1, 2, 3};
+        const std::span all(turns);
+        return kind == Seed::white_square   ? all.first(1)
+               : kind == Seed::black_square ? all.subspan(1, 1)
+                                            : all;
+    }
+
     std::optional<Places> seed(int n, Seed kind) {
-        const Quarters& quarters = neighbours(n);
-        for (std::size_t turn = 0; turn < quarters.size(); ++turn) {
+        for (const std::size_t turn : turns_of(kind)) {
             const bool white = turn % 2 == 0;
-            if (kind == (white ? Seed::black_square : Seed::white_square)) {
-                continue;
-            }
-            const auto firsts = quarters[turn].those_that(
+            const auto firsts = neighbours(n, turn).those_that(
                 [&](int m) { return !taken(m) && way(n, m, white).is_edge(); });
             if (firsts.empty()) {
                 continue;
             }
-            const auto seconds = quarters[(turn + 1) % quarters.size()].those_that(
-                [&](int m) { return !taken(m) && way(m, n, white).is_edge(); });
+            const auto seconds = neighbours(n, (turn + 1) % 4).those_that([&](int m) {
+                return !taken(m) && way(m, n, white).is_edge();
+            });
             for (const int first : firsts) {
                 for (const int second : seconds) {
                     auto places = corners_of_square({n, first, second, white}, kind);
@@ -510,7 +526,7 @@ class LatticeFinder {
     Neighbourhood near_;
     double largest_px_;
     std::vector<bool> taken_;
-    std::vector<std::optional<Quarters>> quarters_;  ///< of the saddles that were asked for
+    std::vector<std::optional<Half>> halves_;  ///< of each saddle: ahead and behind, if asked for
 };
 
 bool larger(const Lattice& a, const Lattice& b) { return a.corners.size() > b.corners.size(); }

@@ -17,25 +17,29 @@ constexpr float least_margin = 2.0F;        // unexplained variance: second best
 constexpr float plain = 0.04F;              // unexplained variance: no other blur need be tried
 constexpr float least_spread_greys = 3.0F;  // standard deviation of the samples
 
+/// The grey values about one square, or what is printed there: markers have 8 x 8 bits at most.
+constexpr int most_cells = 14;
+using Cells =
+    Eigen::Matrix<float, Eigen::Dynamic, Eigen::Dynamic, Eigen::ColMajor, most_cells, most_cells>;
+
 /// What a blurred row of cells shows at each place: share of each cell (columns).
-Eigen::MatrixXd shares(const std::vector<double>& at, const std::vector<double>& edges,
-                       double sigma) {
-    Eigen::MatrixXd m(at.size(), edges.size() - 1);
+Cells shares(const std::vector<double>& at, const std::vector<double>& edges, double sigma) {
+    Cells m(at.size(), edges.size() - 1);
     for (Eigen::Index row = 0; row < m.rows(); ++row) {
         for (Eigen::Index c = 0; c < m.cols(); ++c) {
             const double x = at[static_cast<std::size_t>(row)];
             const auto edge = static_cast<std::size_t>(c);
-            m(row, c) = probability_below((edges[edge + 1] - x) / sigma) -
-                        probability_below((edges[edge] - x) / sigma);
+            m(row, c) = static_cast<float>(probability_below((edges[edge + 1] - x) / sigma) -
+                                           probability_below((edges[edge] - x) / sigma));
         }
     }
     return m;
 }
 
 /// 1 = white for a square with its marker, its white margin and the black squares around it.
-Eigen::MatrixXd whiteness(const std::vector<unsigned char>& bits, int size) {
+Cells whiteness(const std::vector<unsigned char>& bits, int size) {
     const int cells = size + 6;  // border, margin and neighbour on each side
-    Eigen::MatrixXd m = Eigen::MatrixXd::Zero(cells, cells);
+    Cells m = Cells::Zero(cells, cells);
     m.block(1, 1, cells - 2, cells - 2).setOnes();
     m.block(2, 2, cells - 4, cells - 4).setZero();
     for (const int row : {0, cells - 1}) {
@@ -50,24 +54,23 @@ Eigen::MatrixXd whiteness(const std::vector<unsigned char>& bits, int size) {
     return m;
 }
 
-Eigen::MatrixXd seen_through(const Eigen::MatrixXd& by_columns, const Eigen::MatrixXd& white,
-                             const Eigen::MatrixXd& by_rows) {
-    const Eigen::MatrixXd columns = by_columns.lazyProduct(white);
+Cells seen_through(const Cells& by_columns, const Cells& white, const Cells& by_rows) {
+    const Cells columns = by_columns.lazyProduct(white);
     return columns.lazyProduct(by_rows.transpose());
 }
 
 /// What a square shows when the marker in it is turned.
-Eigen::MatrixXd turned(const Eigen::MatrixXd& values, int quarter_turns) {
-    Eigen::MatrixXd m = values;
+Cells turned(const Cells& values, int quarter_turns) {
+    Cells m = values;
     for (int n = 0; n < quarter_turns; ++n) {
-        m = Eigen::MatrixXd(m.transpose().rowwise().reverse());
+        m = Cells(m.transpose().rowwise().reverse());
     }
     return m;
 }
 
 /// Flattened to mean zero and norm one; nothing without contrast.
-std::optional<Eigen::VectorXf> normalised(const Eigen::MatrixXd& values, float least_spread) {
-    Eigen::VectorXf v = values.reshaped().cast<float>();
+std::optional<Eigen::VectorXf> normalised(const Cells& values, float least_spread) {
+    Eigen::VectorXf v = values.reshaped();
     v.array() -= v.mean();
     const float norm = v.norm();
     if (!(norm > least_spread * std::sqrt(static_cast<float>(v.size())))) {
@@ -94,7 +97,7 @@ MarkerReader::MarkerReader(const PrintedPattern& print)
     edges_.push_back(1);
     edges_.push_back(2);
     const auto side = static_cast<Eigen::Index>(at_.size());
-    Eigen::MatrixXd rims = Eigen::MatrixXd::Ones(side, side);
+    Cells rims = Cells::Ones(side, side);
     rims.block(1, 1, side - 2, side - 2).setConstant(-1);
     rims.block(2, 2, side - 4, side - 4).setZero();
     rims_ = *normalised(rims, 0);
@@ -105,16 +108,15 @@ const Eigen::MatrixXf& MarkerReader::templates(const BlurChoice& blur) const {
     if (drawn.size() > 0) {
         return drawn;
     }
-    const Eigen::MatrixXd by_rows = shares(at_, edges_, blurs_in_cells[blur.along_rows] * cell_);
-    const Eigen::MatrixXd by_columns =
-        shares(at_, edges_, blurs_in_cells[blur.along_columns] * cell_);
+    const Cells by_rows = shares(at_, edges_, blurs_in_cells[blur.along_rows] * cell_);
+    const Cells by_columns = shares(at_, edges_, blurs_in_cells[blur.along_columns] * cell_);
     const auto side = static_cast<Eigen::Index>(at_.size());
     drawn.resize(side * side, 4 * static_cast<Eigen::Index>(dictionary_.bits.size()));
     Eigen::Index column = 0;
     for (const auto& bits : dictionary_.bits) {
-        const Eigen::MatrixXd white = whiteness(bits, dictionary_.size);
-        const Eigen::MatrixXd upright = seen_through(by_columns, white, by_rows);
-        const Eigen::MatrixXd aside = seen_through(by_rows, white, by_columns);
+        const Cells white = whiteness(bits, dictionary_.size);
+        const Cells upright = seen_through(by_columns, white, by_rows);
+        const Cells aside = seen_through(by_rows, white, by_columns);
         for (int turns = 0; turns < 4; ++turns) {
             drawn.col(column++) = *normalised(turned(turns % 2 ? aside : upright, turns), 0);
         }
@@ -137,7 +139,7 @@ std::optional<MarkerReader::Samples> MarkerReader::samples(const Pyramid& photo,
                    photo.largest(), photo.smallest());
     const cv::Mat& image = photo[level];
     const auto side = static_cast<Eigen::Index>(at_.size());
-    Eigen::MatrixXd values(side, side);
+    Cells values(side, side);
     for (Eigen::Index row = 0; row < side; ++row) {
         for (Eigen::Index column = 0; column < side; ++column) {
             const auto pixel = pixel_of(
@@ -145,7 +147,7 @@ std::optional<MarkerReader::Samples> MarkerReader::samples(const Pyramid& photo,
             if (!pixel || !lies_inside(image, to_level(*pixel, level), 0)) {
                 return std::nullopt;
             }
-            values(row, column) = grey_at(image, to_level(*pixel, level));
+            values(row, column) = static_cast<float>(grey_at(image, to_level(*pixel, level)));
         }
     }
     const auto flattened = normalised(values, least_spread_greys);

@@ -11,7 +11,7 @@
 namespace squaresight {
 namespace {
 
-constexpr int weakest = 4;           // strength, grey values
+constexpr float weakest = 4;         // strength, grey values
 constexpr int border = 4;            // px where no saddle is looked for
 constexpr double quarter_px = 2;     // from a saddle into each of its quarters
 constexpr double least_step = 0.15;  // between the quarters there, over the saddle's strength
@@ -38,62 +38,75 @@ std::optional<Saddle> saddle_of_shape(const Shape& s) {
     Saddle saddle;
     saddle.at_px = {(s.by_xy * s.by_y - s.by_yy * s.by_x) / determinant,
                     (s.by_xy * s.by_x - s.by_xx * s.by_y) / determinant};
-    const double angle = 0.5 * std::atan2(2 * s.by_xy, s.by_xx - s.by_yy);
-    saddle.bright = {std::cos(angle), std::sin(angle)};
+    const double turn = (s.by_xx - s.by_yy) / (2 * half);  // cosine of twice the line's angle
+    saddle.bright = {std::sqrt(std::max(0.0, (1 + turn) / 2)),
+                     std::copysign(std::sqrt(std::max(0.0, (1 - turn) / 2)), s.by_xy)};
     saddle.strength = 4 * std::sqrt(-determinant);
     return saddle;
 }
 
-/// 16 times the negative determinant of the Hessian along a row of a smoothed image; the row's
-/// first and last two pixels are left at zero.
-void saddle_response(const cv::Mat& smooth, int y, std::vector<int>& response) {
+/// What is known of a row of an image: as numbers of which a processor compares four at once.
+struct Row {
+    std::vector<float> response;  ///< 16 times the negative determinant of the Hessian
+    std::vector<float> about;     ///< the largest response up to two pixels left or right
+};
+
+/// Of a smoothed image; the row's first and last two pixels are left at zero.
+void look_along(const cv::Mat& smooth, int y, Row& found) {
     const unsigned char* up2 = smooth.ptr<unsigned char>(y - 2);
     const unsigned char* up1 = smooth.ptr<unsigned char>(y - 1);
     const unsigned char* row = smooth.ptr<unsigned char>(y);
     const unsigned char* down1 = smooth.ptr<unsigned char>(y + 1);
     const unsigned char* down2 = smooth.ptr<unsigned char>(y + 2);
-    int* out = response.data();
+    float* out = found.response.data();
     const int end = smooth.cols - 2;
     for (int x = 2; x < end; ++x) {
         // Short numbers: a processor multiplies eight of them at once.
         const auto xx = static_cast<short>(row[x + 2] + row[x - 2] - 2 * row[x]);
         const auto yy = static_cast<short>(down2[x] + up2[x] - 2 * row[x]);
         const auto xy = static_cast<short>(down1[x + 1] + up1[x - 1] - down1[x - 1] - up1[x + 1]);
-        out[x] = xy * xy - xx * yy;
+        out[x] = static_cast<float>(xy * xy - xx * yy);
+    }
+    float* about = found.about.data();
+    for (int x = 2; x < end; ++x) {
+        const float left = std::max(out[x - 2], out[x - 1]);
+        const float right = std::max(out[x + 1], out[x + 2]);
+        about[x] = std::max(std::max(left, right), out[x]);
     }
 }
 
-/// Of responses, one after the other, round and round.
-using Rows = std::array<std::vector<int>, 5>;
+/// One after the other, round and round.
+using Rows = std::array<Row, 5>;
 
-const std::vector<int>& row_of(const Rows& rows, int y) {
-    return rows[static_cast<std::size_t>((y + 5) % 5)];
-}
+const Row& row_of(const Rows& rows, int y) { return rows[static_cast<std::size_t>((y + 5) % 5)]; }
 
-/// Where a row of responses is strong enough, and not below the four pixels about it: 1, else 0.
-/// Without a branch, as there is no foreseeing which pixels these are.
-void mark_crests(const Rows& rows, int y, std::string& marks) {
-    const int* row = row_of(rows, y).data();
-    const int* above = row_of(rows, y - 1).data();
-    const int* below = row_of(rows, y + 1).data();
+/// Where a row's responses are strong enough and the largest of 5 x 5: 1, else 0. Without a branch,
+/// as there is no foreseeing which pixels these are.
+void mark_peaks(const Rows& rows, int y, std::string& marks) {
+    const float* up2 = row_of(rows, y - 2).about.data();
+    const float* up1 = row_of(rows, y - 1).about.data();
+    const float* same = row_of(rows, y).about.data();
+    const float* down1 = row_of(rows, y + 1).about.data();
+    const float* down2 = row_of(rows, y + 2).about.data();
+    const float* response = row_of(rows, y).response.data();
     char* out = marks.data();
-    const int end = static_cast<int>(row_of(rows, y).size()) - border;
+    const int end = static_cast<int>(marks.size()) - border;
     for (int x = border; x < end; ++x) {
-        const int beside = std::max(std::max(row[x - 1], row[x + 1]), std::max(above[x], below[x]));
-        out[x] = row[x] >= std::max(beside, weakest * weakest) ? 1 : 0;
+        const float above = std::max(up2[x], up1[x]);
+        const float below = std::max(down1[x], down2[x]);
+        const float largest = std::max(std::max(above, below), same[x]);
+        out[x] = response[x] >= std::max(largest, weakest * weakest) ? 1 : 0;
     }
 }
 
-bool is_peak(const Rows& rows, int middle, int x) {
-    const int value = row_of(rows, middle)[static_cast<std::size_t>(x)];
-    for (int dy = -2; dy <= 2; ++dy) {
-        const auto& row = row_of(rows, middle + dy);
-        for (int at = x - 2; at <= x + 2; ++at) {
-            const int other = row[static_cast<std::size_t>(at)];
-            const bool before = dy < 0 || (dy == 0 && at < x);
-            if (other > value || (other == value && before)) {
-                return false;
-            }
+/// Of peaks that are alike and side by side one is enough.
+bool is_first_of_equals(const Rows& rows, int y, int x) {
+    const float value = row_of(rows, y).response[static_cast<std::size_t>(x)];
+    for (int dy = -2; dy <= 0; ++dy) {
+        const float* response = row_of(rows, y + dy).response.data();
+        const int end = dy < 0 ? x + 3 : x;
+        if (std::find(response + x - 2, response + end, value) != response + end) {
+            return false;
         }
     }
     return true;
@@ -146,18 +159,19 @@ std::vector<Saddle> find_saddles(const cv::Mat& image, std::size_t limit) {
     cv::Mat smooth;
     cv::GaussianBlur(image, smooth, cv::Size(5, 5), 1.0);
     Rows rows;
-    rows.fill(std::vector<int>(static_cast<std::size_t>(image.cols), 0));
-    std::string crests(static_cast<std::size_t>(image.cols), 0);
+    const auto across = static_cast<std::size_t>(image.cols);
+    rows.fill({std::vector<float>(across, 0), std::vector<float>(across, 0)});
+    std::string peaks(across, 0);
     for (int y = 2; y < image.rows - 2; ++y) {
-        saddle_response(smooth, y, rows[static_cast<std::size_t>(y % 5)]);
+        look_along(smooth, y, rows[static_cast<std::size_t>(y % 5)]);
         const int centre = y - 2;
         if (centre < border) {
             continue;
         }
-        mark_crests(rows, centre, crests);
-        for (auto at = crests.find(1); at != crests.npos; at = crests.find(1, at + 1)) {
+        mark_peaks(rows, centre, peaks);
+        for (auto at = peaks.find(1); at != peaks.npos; at = peaks.find(1, at + 1)) {
             const int x = static_cast<int>(at);
-            if (!is_peak(rows, centre, x)) {
+            if (!is_first_of_equals(rows, centre, x)) {
                 continue;
             }
             auto saddle = saddle_of_shape(shape_at(smooth, x, centre));
