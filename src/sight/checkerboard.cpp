@@ -80,7 +80,7 @@ class Finder {
 
     CheckerboardSight find() {
         for (int level = photo_.smallest(); level >= photo_.largest(); --level) {
-            for (const auto& lattice : find_lattices(photo_, level).boards) {
+            for (const auto& lattice : LatticeSearch(photo_, level).boards()) {
                 const Block block = seen_block(lattice);
                 if (std::max(block.across, block.down) < fewest_across ||
                     std::min(block.across, block.down) < fewest_down ||

@@ -71,7 +71,7 @@ Explanation explain_target(const cv::Mat& grey, const Target& target, const Lens
     }
     const Pyramid photo = searched_levels(grey);
     for (int level = photo.smallest(); level >= photo.largest(); --level) {
-        for (const auto& lattice : find_lattices(photo, level).boards) {
+        for (const auto& lattice : LatticeSearch(photo, level).boards()) {
             std::vector<Eigen::Vector2d> pixels;
             for (const auto& [place, saddle] : lattice.corners) {
                 pixels.push_back(from_level(saddle.at_px, level));

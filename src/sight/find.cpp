@@ -1,5 +1,6 @@
 #include <algorithm>
 #include <cmath>
+#include <functional>
 #include <map>
 #include <utility>
 #include <vector>
@@ -37,15 +38,16 @@ class Searcher {
 
     Search search() const {
         Search result;
-        std::map<int, std::vector<Lattice>> parts;  // on each level
+        std::map<int, LatticeSearch, std::greater<>> searched;  // the smallest level first
         for (int level = photo_.smallest(); level >= photo_.largest() && !is_over(result);
              --level) {
-            Lattices found = find_lattices(photo_, level);
-            search_among(found.boards, level, result);
-            parts[level] = std::move(found.parts);
+            LatticeSearch& lattices = searched.try_emplace(level, photo_, level).first->second;
+            search_among(lattices.boards(), level, result);
         }
-        for (auto from = parts.rbegin(); from != parts.rend() && !result.target; ++from) {
-            search_among(from->second, from->first, result);
+        for (auto& [level, lattices] : searched) {
+            if (!result.target) {
+                search_among(lattices.parts(), level, result);
+            }
         }
         return result;
     }

@@ -1,6 +1,7 @@
 #pragma once
 #include <Eigen/Core>
 #include <map>
+#include <memory>
 #include <utility>
 #include <vector>
 
@@ -24,11 +25,23 @@ struct Lattice {
 /// on one level are found on a smaller one, and those of any size on the smallest.
 Pyramid searched_levels(const cv::Mat& grey);
 
-/// What the saddles of a level make, in its pixels, the largest first.
-struct Lattices {
-    std::vector<Lattice> boards;  ///< of at least six corners, some of them those of a white square
-    std::vector<Lattice> parts;   ///< a few others, of at least four: a board may be mostly hidden
+/// What the saddles of a level of a photo make, in its pixels; the photo must outlive it.
+class LatticeSearch {
+  public:
+    LatticeSearch(const Pyramid& photo, int level);
+    LatticeSearch(LatticeSearch&& other) noexcept;
+    ~LatticeSearch();
+
+    /// Lattices of at least six corners, some of them those of a white square, the largest first.
+    std::vector<Lattice> boards();
+
+    /// A few others, to be asked for after the boards: of at least four corners, as a board may be
+    /// mostly hidden, and of every other corner.
+    std::vector<Lattice> parts();
+
+  private:
+    class Finder;
+    std::unique_ptr<Finder> finder_;
 };
-Lattices find_lattices(const Pyramid& photo, int level);
 
 }  // namespace squaresight

@@ -102,6 +102,16 @@ TEST(FindingSuite, ABoardOfWhichAStripIsLeftIsFoundAndItsCornersAreAsSureAsTheyS
     expect_none_wrong_and_sigmas_honest(tally);
 }
 
+// About a diagonal of its squares every other corner shows as a bright spot: lattices of all
+// corners alone lose a quarter of these photos.
+TEST(FindingSuite, ABoardTiltedBy75DegreesIsFoundWhicheverWayItIsTilted) {
+    degraded::Conditions tilted;
+    tilted.tilt_deg = 75;
+    const Tally tally = tally_under(tilted, 41, 16);
+    EXPECT_EQ(tally.found, 16);
+    expect_none_wrong_and_sigmas_honest(tally);
+}
+
 // The bound of docs/finding.md on the mean error, and what the mean of these corners scatters by.
 TEST(FindingSuite, CornersOfABlurredTiltedBoardAreOffByNothingInCommon) {
     degraded::Conditions blurred = common_photo();
