@@ -21,32 +21,33 @@ struct BlurredStep {
 
 BlurredStep exact_step(double x) { return {probability_below(x), normal_density(x)}; }
 
-/// The same from a table by Taylor's series about its nearest entry: within 2e-7, and ten times as
-/// fast.
-BlurredStep blurred_step(double x) {
-    constexpr double reach = 6;
-    constexpr int per_unit = 64;
-    constexpr double to_nearest = 0.5;
-    static const std::vector<BlurredStep> table = [] {
-        std::vector<BlurredStep> t;
-        for (int n = 0; n <= 2 * static_cast<int>(reach) * per_unit; ++n) {
-            t.push_back(exact_step(static_cast<double>(n) / per_unit - reach));
-        }
-        return t;
-    }();
-    if (!(x > -reach)) {
+constexpr double table_reach = 6;
+constexpr int table_per_unit = 128;
+
+std::vector<BlurredStep> table_of_steps() {
+    std::vector<BlurredStep> table;
+    for (int n = 0; n <= 2 * static_cast<int>(table_reach) * table_per_unit; ++n) {
+        table.push_back(exact_step(static_cast<double>(n) / table_per_unit - table_reach));
+    }
+    return table;
+}
+
+/// The same from a table by Taylor's series about its nearest entry: values within 1e-8, slopes
+/// within 4e-6, and ten times as fast.
+inline BlurredStep blurred_step(double x) {
+    static const std::vector<BlurredStep> table = table_of_steps();
+    if (!(x > -table_reach)) {
         return {0, 0};
     }
-    if (x >= reach) {
+    if (x >= table_reach) {
         return {1, 0};
     }
-    const auto n = static_cast<int>((x + reach) * per_unit + to_nearest);
+    constexpr double to_nearest = 0.5;
+    const auto n = static_cast<int>((x + table_reach) * table_per_unit + to_nearest);
     const BlurredStep& nearest = table[static_cast<std::size_t>(n)];
-    const double at = static_cast<double>(n) / per_unit - reach;
+    const double at = static_cast<double>(n) / table_per_unit - table_reach;
     const double d = x - at;
-    const double curved = 0.5 * d * d * (at * at - 1);
-    return {nearest.value + nearest.slope * d * (1 - d * (0.5 * at - d * (at * at - 1) / 6)),
-            nearest.slope * (1 - at * d + curved)};
+    return {nearest.value + nearest.slope * d * (1 - 0.5 * at * d), nearest.slope * (1 - at * d)};
 }
 
 }  // namespace

@@ -1,5 +1,6 @@
 #include "sight/half_lattice.h"
 
+#include <algorithm>
 #include <cmath>
 #include <optional>
 #include <utility>
@@ -12,7 +13,7 @@ namespace squaresight {
 namespace {
 
 constexpr std::size_t fewest_corners = 6;
-constexpr double least_strength = 8;      // grey values: of what lattices grow from
+constexpr std::size_t most_seeds = 1000;  // the strongest saddles
 constexpr float dark_off_line = 0.9F;     // sine of the angle to the dark line, at most
 constexpr float bright_off_line = 0.25F;  // the same to the bright line
 constexpr float nearest_px = 4;
@@ -30,11 +31,9 @@ class HalfLatticeFinder {
     std::vector<Lattice> found() {
         const NextSaddle next = [this](const Step& step) { return next_across_square(step); };
         std::vector<Lattice> lattices;
-        for (int n = 0; n < static_cast<int>(saddles_.size()); ++n) {
-            if (taken(n) || saddle(n).strength < least_strength) {
-                continue;
-            }
-            const auto first = seed(n);
+        const int end = static_cast<int>(std::min(most_seeds, saddles_.size()));
+        for (int n = 0; n < end; ++n) {
+            const auto first = taken(n) ? std::nullopt : seed(n);
             const Places places = first ? grown(*first, saddles_, taken_, next) : Places{};
             if (places.size() >= fewest_corners) {
                 lattices.push_back(lattice_of(corners_of(places), saddles_));

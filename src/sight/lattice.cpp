@@ -31,6 +31,7 @@ constexpr double smallest_level_share = 0.6;  // largest square there, of its sh
 constexpr std::size_t most_saddles = 12000;
 constexpr std::size_t most_searched_pixels = 6200000;  // a board shows on a smaller level, too
 constexpr std::size_t most_pixels_of_parts = 2000000;  // parts show among more clutter
+constexpr std::size_t most_seeds_of_parts = 1000;      // the strongest saddles
 constexpr std::size_t most_parts = 4;                  // of a level
 constexpr std::size_t most_halves = 2;                 // of a level
 
@@ -104,7 +105,9 @@ class LatticeSearch::Finder {
     std::vector<Lattice> grown_from(Seed kind) {
         const NextSaddle next = [this](const Step& step) { return next_along_edge(step); };
         std::vector<Lattice> lattices;
-        for (int n = 0; n < static_cast<int>(saddles_.size()); ++n) {
+        const std::size_t most = kind == Seed::white_square ? most_saddles : most_seeds_of_parts;
+        const int end = static_cast<int>(std::min(most, saddles_.size()));
+        for (int n = 0; n < end; ++n) {
             const auto first = taken(n) ? std::nullopt : seed(n, kind);
             const Places places = first ? grown(*first, saddles_, taken_, next) : Places{};
             if (places.size() >= fewest_of_part) {

@@ -174,7 +174,8 @@ std::optional<MarkerReading> MarkerReader::read(const Pyramid& photo,
     if (!seen || seen->values.dot(rims_) < least_rims) {
         return std::nullopt;
     }
-    // A round blur first: then it is the more cells the shorter they look.
+    // A round blur first: then it is the more cells the shorter they look. Where it fits well, and
+    // so does another marker, no other blur would tell.
     Fit best;
     for (const bool round : {true, false}) {
         for (std::size_t along_rows = 0; along_rows < blurs_in_cells.size(); ++along_rows) {
@@ -194,7 +195,7 @@ std::optional<MarkerReading> MarkerReader::read(const Pyramid& photo,
                 }
             }
         }
-        if (best.reading.sure) {
+        if (best.reading.sure || best.unexplained < 1 - least_fit * least_fit) {
             break;
         }
     }

@@ -30,14 +30,6 @@ Neighbourhood::Neighbourhood(const cv::Mat& image, const std::vector<Saddle>& sa
     }
 }
 
-/// Of the nearest that a row of bins comes to the middle of a ring.
-float Neighbourhood::away2_of_row(const Wanted& wanted, int r) {
-    const auto top_px = static_cast<float>(r * bin_px);
-    const float away =
-        std::max({0.0F, top_px - wanted.centre_px.y(), wanted.centre_px.y() - (top_px + bin_px)});
-    return away * away;
-}
-
 void Neighbourhood::put(const Seen& one, int index, std::size_t place) {
     x_px_[place] = one.at_px.x();
     y_px_[place] = one.at_px.y();

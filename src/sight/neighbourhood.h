@@ -75,7 +75,15 @@ class Neighbourhood {
         return static_cast<std::size_t>(r) * static_cast<std::size_t>(across_) +
                static_cast<std::size_t>(c);
     }
-    static float away2_of_row(const Wanted& wanted, int r);
+
+    /// Of the nearest that a row of bins comes to the middle of a ring.
+    static float away2_of_row(const Wanted& wanted, int r) {
+        const auto top_px = static_cast<float>(r * bin_px);
+        const float away = std::max(
+            {0.0F, top_px - wanted.centre_px.y(), wanted.centre_px.y() - (top_px + bin_px)});
+        return away * away;
+    }
+
     void put(const Seen& one, int index, std::size_t place);
     std::size_t mark(const Wanted& wanted, std::size_t first, std::size_t end);
 
