@@ -84,7 +84,7 @@ class Finder {
                 const Block block = seen_block(lattice);
                 if (std::max(block.across, block.down) < fewest_across ||
                     std::min(block.across, block.down) < fewest_down ||
-                    corners_in(lattice, block) < least_seen_share * block.across * block.down) {
+                    corners_in(block, lattice) < least_seen_share * block.across * block.down) {
                     continue;
                 }
                 if (auto found = as_expected(lattice, level, block)) {
@@ -163,7 +163,7 @@ class Finder {
     }
 
     void remember(const Lattice& lattice, int level, const Block& block) {
-        const int corners = corners_in(lattice, block);
+        const int corners = corners_in(block, lattice);
         if (corners < fewest_told || corners <= other_.corners) {
             return;
         }

@@ -50,10 +50,16 @@ double seen_share(const Lattice& lattice, const OuterLine& outer) {
 
 }  // namespace
 
-int corners_in(const Lattice& lattice, const Block& block) {
-    return static_cast<int>(
-        std::count_if(lattice.corners.begin(), lattice.corners.end(),
-                      [&](const auto& corner) { return holds(block, corner.first); }));
+Lattice part_in(const Block& block, const Lattice& lattice) {
+    Lattice part;
+    std::copy_if(lattice.corners.begin(), lattice.corners.end(),
+                 std::inserter(part.corners, part.corners.end()),
+                 [&](const auto& corner) { return holds(block, corner.first); });
+    return part;
+}
+
+int corners_in(const Block& block, const Lattice& lattice) {
+    return static_cast<int>(part_in(block, lattice).corners.size());
 }
 
 Block seen_block(const Lattice& lattice) {

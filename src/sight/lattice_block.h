@@ -12,7 +12,9 @@ struct Block {
     int down = 0;
 };
 
-int corners_in(const Lattice& lattice, const Block& block);
+/// What of a lattice lies in a block, and how many corners that is.
+Lattice part_in(const Block& block, const Lattice& lattice);
+int corners_in(const Block& block, const Lattice& lattice);
 
 /// The lattice without outer rows and columns that hold hardly any inner corner.
 Block seen_block(const Lattice& lattice);

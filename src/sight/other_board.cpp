@@ -15,6 +15,7 @@ namespace {
 constexpr std::size_t fewest_read = 6;  // markers that tell what board they stand on
 constexpr double most_by_chance = 0.4;  // of a board's white squares, read with a wrong dictionary
 constexpr int most_across = 60;         // squares
+constexpr int ample = 6;  // corners, across and down, to tell markers of another family
 
 constexpr const char* remedy =
     "; correct the board file, or take the photo of the board that it describes";
@@ -145,19 +146,27 @@ class Diagnosis {
 
   private:
     std::vector<ReadSquare> read(const PrintedPattern& print, Print side = Print::true_side) const {
-        auto squares = read_squares(lattice_, view_, photo_, MarkerReader(print), side);
+        return read(lattice_, print, side);
+    }
+
+    std::vector<ReadSquare> read(const Lattice& lattice, const PrintedPattern& print,
+                                 Print side = Print::true_side) const {
+        auto squares = read_squares(lattice, view_, photo_, MarkerReader(print), side);
         std::erase_if(squares, [](const ReadSquare& square) { return !square.reading.sure; });
         return squares;
     }
 
+    /// By the markers in the middle of the block.
     std::string other_dictionary(const Block& block) const {
-        const double white_squares = 0.5 * block.across * block.down;
+        const Block middle = middle_of(block);
+        const Lattice lattice = part_in(middle, lattice_);
+        const double white_squares = 0.5 * middle.across * middle.down;
         const char* best = nullptr;
         std::size_t most = fewest_read - 1;
         for (const char* const family : families) {
             PrintedPattern tried = print_;
             tried.dictionary = marker_dictionary(family, "markers");
-            const std::size_t count = read(tried).size();
+            const std::size_t count = read(lattice, tried).size();
             if (count > most && static_cast<double>(count) > most_by_chance * white_squares) {
                 most = count;
                 best = family;
@@ -169,6 +178,13 @@ class Diagnosis {
                          "the markers in the photo are of the family {}, the board file "
                          "says {}{}",
                          best, print_.pattern.dictionary, remedy);
+    }
+
+    static Block middle_of(const Block& block) {
+        const int across = std::min(block.across, ample);
+        const int down = std::min(block.down, ample);
+        return {block.left + (block.across - across) / 2, block.top + (block.down - down) / 2,
+                across, down};
     }
 
     const Lattice& lattice_;
