@@ -1,7 +1,6 @@
 #include "sight/half_lattice.h"
 
 #include <algorithm>
-#include <cmath>
 #include <optional>
 #include <utility>
 
@@ -14,8 +13,10 @@ namespace {
 
 constexpr std::size_t fewest_corners = 6;
 constexpr std::size_t most_seeds = 1000;  // the strongest saddles
-constexpr float dark_off_line = 0.9F;     // sine of the angle to the dark line, at most
-constexpr float bright_off_line = 0.25F;  // the same to the bright line
+// Sines of the angle between a step and the line it keeps to, at most: over a black square, that
+// may look as slanted as this, and over a white one.
+constexpr float dark_off_line = 0.9F;
+constexpr float bright_off_line = 0.25F;
 constexpr float nearest_px = 4;
 constexpr double longest_side = 1.5;  // diagonal of a square over its side
 
@@ -46,8 +47,8 @@ class HalfLatticeFinder {
     const Saddle& saddle(int n) const { return saddles_[static_cast<std::size_t>(n)]; }
     bool taken(int n) const { return taken_[static_cast<std::size_t>(n)]; }
 
-    /// Here i counts black squares, tip to tip, and j white ones: in the lattice of all corners
-    /// these are steps along the diagonals.
+    /// Here i counts black squares and j white ones, each from tip to tip one way or the other: in
+    /// the lattice of all corners these are steps along the diagonals.
     static Places corners_of(const Places& places) {
         Places corners;
         for (const auto& [place, n] : places) {
@@ -56,7 +57,8 @@ class HalfLatticeFinder {
         return corners;
     }
 
-    std::vector<int> nearest_ahead(int n, const Eigen::Vector2d& ahead, float most_off_line) {
+    /// Across a square from n, near a line.
+    Nearest nearest_ahead(int n, const Eigen::Vector2d& ahead, float most_off_line) {
         Nearest nearest;
         Wanted wanted{seen(saddle(n)), Kin::across_square};
         wanted.centre_px = wanted.with.at_px;
@@ -69,7 +71,7 @@ class HalfLatticeFinder {
                 nearest.add(away2, m);
             }
         });
-        return nearest.those_that([](int) { return true; });
+        return nearest;
     }
 
     bool is_dark_between(int a, int b) const {
@@ -78,42 +80,41 @@ class HalfLatticeFinder {
             .is_dark();
     }
 
-    /// Two black squares side by side, each from tip to tip.
+    /// Two black squares that face each other across the corner of a white one.
     std::optional<Places> seed(int n) {
         const Eigen::Vector2d bright = saddle(n).bright;
         const Eigen::Vector2d dark(-bright.y(), bright.x());
-        std::vector<int> bright_ahead;
-        for (const int tip : nearest_ahead(n, dark, dark_off_line)) {
-            if (!is_dark_between(n, tip)) {
-                continue;
-            }
-            if (bright_ahead.empty()) {
-                bright_ahead = nearest_ahead(n, bright, bright_off_line);
-            }
-            for (const int beside : bright_ahead) {
-                const Eigen::Vector2d along = saddle(tip).at_px - saddle(n).at_px;
-                const Eigen::Vector2d across = saddle(beside).at_px - saddle(n).at_px;
-                if (!is_black_square(n, tip, across)) {
-                    continue;
-                }
-                const auto last =
-                    nearest_across(saddle(n).at_px + along + across, reach_px(along, across), n);
+        const auto across_black = nearest_ahead(n, dark, dark_off_line).those_that([&](int m) {
+            return is_dark_between(n, m);
+        });
+        if (across_black.empty()) {
+            return std::nullopt;
+        }
+        const Nearest across_white = nearest_ahead(n, bright, bright_off_line);
+        for (const int m : across_black) {
+            const Eigen::Vector2d over_black = saddle(m).at_px - saddle(n).at_px;
+            for (const int beside : across_white.those_that([&](int k) {
+                     return is_black_square(n, m, saddle(k).at_px - saddle(n).at_px);
+                 })) {
+                const Eigen::Vector2d over_white = saddle(beside).at_px - saddle(n).at_px;
+                const auto last = nearest_across(saddle(n).at_px + over_black + over_white,
+                                                 reach_px(over_black, over_white), n);
                 if (last && is_dark_between(beside, *last)) {
-                    return Places{{{0, 0}, n}, {{1, 0}, tip}, {{0, 1}, beside}, {{1, 1}, *last}};
+                    return Places{{{0, 0}, n}, {{1, 0}, m}, {{0, 1}, beside}, {{1, 1}, *last}};
                 }
             }
         }
         return std::nullopt;
     }
 
-    /// Whether the four sides of the square between two tips are edges, where its other diagonal is
-    /// as long as the step beside it.
-    bool is_black_square(int n, int tip, const Eigen::Vector2d& across) const {
+    /// Whether the four sides of the square between two opposite corners are edges, its other
+    /// diagonal being like that of the white square beside it.
+    bool is_black_square(int n, int m, const Eigen::Vector2d& over_white) const {
         const Eigen::Vector2d first = saddle(n).at_px;
-        const Eigen::Vector2d last = saddle(tip).at_px;
-        const Eigen::Vector2d one = (first + last + across) / 2;
-        const Eigen::Vector2d other = (first + last - across) / 2;
-        const double contrast = least_contrast_between(saddle(n), saddle(tip));
+        const Eigen::Vector2d last = saddle(m).at_px;
+        const Eigen::Vector2d one = (first + last + over_white) / 2;
+        const Eigen::Vector2d other = (first + last - over_white) / 2;
+        const double contrast = least_contrast_between(saddle(n), saddle(m));
         const auto is_edge = [&](const Eigen::Vector2d& from, const Eigen::Vector2d& to) {
             return Way(image_, from, to, contrast).is_edge_on_the_whole();
         };
@@ -121,18 +122,11 @@ class HalfLatticeFinder {
                is_edge(first, other);
     }
 
+    /// The nearest free saddle about a predicted place that may lie across a square from `other`.
     std::optional<int> nearest_across(const Eigen::Vector2d& at_px, double reach_px, int other) {
-        std::optional<int> best;
-        const Wanted about{seen(saddle(other)), Kin::across_square, at_px.cast<float>(),
-                           static_cast<float>(reach_px)};
-        float nearest2 = HUGE_VALF;
-        near_.visit(about, [&](int n, float away2) {
-            if (away2 < nearest2 && n != other && !taken(n)) {
-                nearest2 = away2;
-                best = n;
-            }
-        });
-        return best;
+        return near_.nearest({seen(saddle(other)), Kin::across_square, at_px.cast<float>(),
+                              static_cast<float>(reach_px)},
+                             [&](int n) { return n != other && !taken(n); });
     }
 
     std::optional<int> next_across_square(const Step& step) {

@@ -232,17 +232,9 @@ class LatticeSearch::Finder {
     /// The nearest free saddle about a predicted place that may be joined to `other`.
     std::optional<int> nearest_along_edge(const Eigen::Vector2d& at_px, double reach_px,
                                           int other) {
-        std::optional<int> best;
-        const Wanted about{seen(saddle(other)), Kin::along_edge, at_px.cast<float>(),
-                           static_cast<float>(reach_px)};
-        float nearest2 = HUGE_VALF;
-        near_.visit(about, [&](int n, float away2) {
-            if (away2 < nearest2 && n != other && !taken(n)) {
-                nearest2 = away2;
-                best = n;
-            }
-        });
-        return best;
+        return near_.nearest({seen(saddle(other)), Kin::along_edge, at_px.cast<float>(),
+                              static_cast<float>(reach_px)},
+                             [&](int n) { return n != other && !taken(n); });
     }
 
     std::optional<int> next_along_edge(const Step& step) {

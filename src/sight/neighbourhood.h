@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 #include <opencv2/core.hpp>
+#include <optional>
 #include <utility>
 #include <vector>
 
@@ -65,6 +66,20 @@ class Neighbourhood {
             }
         }
         return others;
+    }
+
+    /// The nearest that is wanted and for whose index this holds.
+    template <class Holds>
+    std::optional<int> nearest(const Wanted& wanted, const Holds& holds) {
+        std::optional<int> best;
+        float nearest2 = HUGE_VALF;
+        visit(wanted, [&](int n, float away2) {
+            if (away2 < nearest2 && holds(n)) {
+                nearest2 = away2;
+                best = n;
+            }
+        });
+        return best;
     }
 
   private:
