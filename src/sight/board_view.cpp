@@ -243,6 +243,11 @@ std::optional<Eigen::Matrix2d> BoardView::pixels_per_unit(const Eigen::Vector2d&
     return Eigen::Matrix2d(by_point * ray_from_board.leftCols<2>());
 }
 
+double BoardView::least_pixels_per_unit(const Eigen::Vector2d& on_board) const {
+    const auto scale = pixels_per_unit(on_board);
+    return scale ? scale->colwise().norm().minCoeff() : 0;
+}
+
 std::optional<BoardView> fit_board_robustly(const Lens& lens, const std::vector<BoardPoint>& points,
                                             const UsualMisfit& usual, std::vector<bool>& kept) {
     kept.assign(points.size(), true);

@@ -23,6 +23,9 @@ struct BoardView {
 
     /// Pixels for one unit right and one unit down on the board, as columns.
     std::optional<Eigen::Matrix2d> pixels_per_unit(const Eigen::Vector2d& on_board) const;
+
+    /// The length of the shorter one; 0 where the lens does not see the place.
+    double least_pixels_per_unit(const Eigen::Vector2d& on_board) const;
 };
 
 /// What is usual of the points that a view is fitted to.

@@ -90,12 +90,13 @@ class Follower {
 
     /// On that level.
     std::optional<Saddle> saddle_at(int index, const Eigen::Vector2d& near_px, int level) const {
-        const auto scale = board_.view.pixels_per_unit(corner_in_target_mm(pattern_, index));
+        const Eigen::Vector2d corner_mm = corner_in_target_mm(pattern_, index);
+        const auto scale = board_.view.pixels_per_unit(corner_mm);
         if (!scale) {
             return std::nullopt;
         }
         const double shortest_px =
-            pattern_.square_mm * scale->colwise().norm().minCoeff() / level_px(level);
+            pattern_.square_mm * board_.view.least_pixels_per_unit(corner_mm) / level_px(level);
         const bool white_upper_left = is_white_square(pattern_, index % pattern_.corners_across(),
                                                       index / pattern_.corners_across());
         const double reach_px = std::clamp(0.15 * shortest_px, 1.5, 6.0);

@@ -33,10 +33,8 @@ double smallest_square_px(const FittedCorners& corners, const BoardView& view,
                           const Pattern& pattern) {
     double smallest = HUGE_VAL;
     for (const auto& [index, corner] : corners) {
-        const auto scale = view.pixels_per_unit(corner_in_target_mm(pattern, index));
-        if (scale) {
-            smallest = std::min(smallest, scale->colwise().norm().minCoeff());
-        }
+        const double scale = view.least_pixels_per_unit(corner_in_target_mm(pattern, index));
+        smallest = scale > 0 ? std::min(smallest, scale) : smallest;
     }
     return std::isfinite(smallest) ? smallest * pattern.square_mm : 0;
 }

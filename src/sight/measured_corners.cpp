@@ -1,5 +1,7 @@
 #include "sight/measured_corners.h"
 
+#include <Eigen/Eigenvalues>
+#include <cmath>
 #include <map>
 #include <vector>
 
@@ -11,6 +13,7 @@ namespace {
 constexpr std::size_t few = 20;          // corners whose saddles alone make no good view
 constexpr std::size_t fewest = 5;        // that tell of one that is off
 constexpr UsualMisfit usual{0.1, 0.03};  // of corners that are fitted
+constexpr double least_sure = 0.04;      // sigma over a square's side: five are a fifth of it
 
 FittedCorners fitted(const cv::Mat& grey, const std::map<int, Eigen::Vector2d>& corners_px,
                      const BoardView& view, const PrintedPattern& print) {
@@ -46,6 +49,20 @@ FollowedBoard seen_by(const FittedCorners& corners, const FollowedBoard& board,
     return seen;
 }
 
+/// Without those that may lie a fifth of a square off by what they say themselves: where a smear is
+/// as long as a tilted square is high, a fit tells nothing along it.
+FittedCorners sure_corners(FittedCorners corners, const BoardView& view, const Pattern& pattern) {
+    std::erase_if(corners, [&](const auto& entry) {
+        const auto& [index, corner] = entry;
+        const double side_px =
+            pattern.square_mm * view.least_pixels_per_unit(corner_in_target_mm(pattern, index));
+        const double variance =
+            Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d>(corner.covariance_px2).eigenvalues()(1);
+        return variance > std::pow(least_sure * side_px, 2);
+    });
+    return corners;
+}
+
 }  // namespace
 
 FittedCorners measured_corners(const cv::Mat& grey, const FollowedBoard& board,
@@ -55,7 +72,8 @@ FittedCorners measured_corners(const cv::Mat& grey, const FollowedBoard& board,
         const FollowedBoard better = seen_by(corners, board, print.pattern);
         corners = fitted(grey, better.corners_px, better.view, print);
     }
-    return consistent_corners(corners, board.view.lens, print.pattern);
+    return sure_corners(consistent_corners(corners, board.view.lens, print.pattern), board.view,
+                        print.pattern);
 }
 
 }  // namespace squaresight

@@ -40,8 +40,8 @@ std::vector<double> places_across(int square, int squares) {
 }
 
 double shortest_side_px(const BoardView& view, double square_mm) {
-    const auto scale = view.pixels_per_unit({0, 0});
-    return scale ? square_mm * scale->colwise().norm().minCoeff() : usual_side_px;
+    const double side_px = square_mm * view.least_pixels_per_unit({0, 0});
+    return side_px > 0 ? side_px : usual_side_px;
 }
 
 /// Looks at points of the board, counted in squares from the pattern's top left.
@@ -117,7 +117,8 @@ Squares all_squares(const BoardLook& look, const Pattern& pattern) {
 std::vector<double> steps_to_white(const Squares& squares, const Pattern& pattern) {
     std::vector<double> steps;
     const auto at = [&](int column, int row) {
-        return squares[static_cast<std::size_t>(row * pattern.across + column)];
+        const auto at_row = squares.begin() + static_cast<std::ptrdiff_t>(row) * pattern.across;
+        return at_row[column];
     };
     for (int row = 0; row < pattern.down; ++row) {
         for (int column = 0; column < pattern.across; ++column) {

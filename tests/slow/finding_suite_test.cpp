@@ -112,6 +112,17 @@ TEST(FindingSuite, ABoardTiltedBy75DegreesIsFoundWhicheverWayItIsTilted) {
     expect_none_wrong_and_sigmas_honest(tally);
 }
 
+// Along a smear that is longer than a square is high a fit tells nothing: what may by its own sigma
+// lie a fifth of a square off is not told (seed 903974 of the safety study).
+TEST(FindingSuite, NoCornerIsToldWhoseSquareASmearCovers) {
+    degraded::Conditions smeared;
+    smeared.tilt_deg = 67;
+    smeared.shake_px = 11.635;
+    const Tally tally = tally_under(smeared, 903974, 1);
+    EXPECT_EQ(tally.found, 1);
+    EXPECT_EQ(tally.wrong, 0);
+}
+
 // The bound of docs/finding.md on the mean error, and what the mean of these corners scatters by.
 TEST(FindingSuite, CornersOfABlurredTiltedBoardAreOffByNothingInCommon) {
     degraded::Conditions blurred = common_photo();
