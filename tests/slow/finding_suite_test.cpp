@@ -52,6 +52,13 @@ Tally tally_under(const degraded::Conditions& conditions, unsigned first_seed, u
     return tally;
 }
 
+void expect_all_found_and_sigmas_honest(const degraded::Conditions& conditions, unsigned first_seed,
+                                        unsigned photos) {
+    const Tally tally = tally_under(conditions, first_seed, photos);
+    EXPECT_EQ(tally.found, static_cast<int>(photos));
+    expect_none_wrong_and_sigmas_honest(tally);
+}
+
 TEST(FindingSuite, CornersBesideABurntOutPatchAreAsSureAsTheySay) {
     degraded::Conditions glare;
     glare.glare = 0.3;
@@ -107,9 +114,7 @@ TEST(FindingSuite, ABoardOfWhichAStripIsLeftIsFoundAndItsCornersAreAsSureAsTheyS
 TEST(FindingSuite, ABoardTiltedBy75DegreesIsFoundWhicheverWayItIsTilted) {
     degraded::Conditions tilted;
     tilted.tilt_deg = 75;
-    const Tally tally = tally_under(tilted, 41, 16);
-    EXPECT_EQ(tally.found, 16);
-    expect_none_wrong_and_sigmas_honest(tally);
+    expect_all_found_and_sigmas_honest(tilted, 41, 16);
 }
 
 // Along a smear that is longer than a square is high a fit tells nothing: what may by its own sigma
@@ -149,9 +154,7 @@ TEST(FindingSuite, CornersScatterLittleMoreThanTheLeastEvenWhenAPhoneSharpens) {
 TEST(FindingSuite, ADirtyBoardIsFoundAndItsCornersAreAsSureAsTheySay) {
     degraded::Conditions dirty;
     dirty.dirt = 0.38;
-    const Tally tally = tally_under(dirty, 1, 6);
-    EXPECT_EQ(tally.found, 6);
-    expect_none_wrong_and_sigmas_honest(tally);
+    expect_all_found_and_sigmas_honest(dirty, 1, 6);
 }
 
 TEST(FindingSuite, ABoardUpsideDownOrOnItsSideIsFound) {
