@@ -6,11 +6,10 @@
 namespace squaresight {
 namespace {
 
-/// Distorted image coordinates of a ray, with derivatives by x, y and k1 k2 p1 p2 k3 k4 k5 k6.
+/// Distorted image coordinates of a ray, with derivatives by x and y.
 struct Distorted {
     Eigen::Vector2d at;
     Eigen::Matrix2d by_ray;
-    Eigen::Matrix<double, 2, 8> by_coefficients;
     bool monotonic = true;
 };
 
@@ -30,15 +29,24 @@ Distorted distort(const Lens& lens, double x, double y) {
     const double cross = 2 * x * y * slope + 2 * lens.p1 * x + 2 * lens.p2 * y;
     d.by_ray << radial + 2 * x * x * slope + 2 * lens.p1 * y + 6 * lens.p2 * x, cross, cross,
         radial + 2 * y * y * slope + 6 * lens.p1 * y + 2 * lens.p2 * x;
-    const Eigen::Vector3d powers(r2, r4, r6);
-    const Eigen::Vector3d by_above = powers / below;
-    const Eigen::Vector3d by_below = -radial / below * powers;
-    d.by_coefficients << x * by_above[0], x * by_above[1], 2 * x * y, r2 + 2 * x * x,
-        x * by_above[2], x * by_below.transpose(),  //
-        y * by_above[0], y * by_above[1], r2 + 2 * y * y, 2 * x * y, y * by_above[2],
-        y * by_below.transpose();
     d.monotonic = below > 0 && radial > 0 && radial + 2 * r2 * slope > 0;
     return d;
+}
+
+/// The same by k1 k2 p1 p2 k3 k4 k5 k6.
+Eigen::Matrix<double, 2, 8> distorted_by_coefficients(const Lens& lens, double x, double y) {
+    const double r2 = x * x + y * y;
+    const Eigen::Vector3d powers(r2, r2 * r2, r2 * r2 * r2);
+    const double below = 1 + powers.dot(Eigen::Vector3d(lens.k4, lens.k5, lens.k6));
+    const double above = 1 + powers.dot(Eigen::Vector3d(lens.k1, lens.k2, lens.k3));
+    const Eigen::Vector3d by_above = powers / below;
+    const Eigen::Vector3d by_below = -above / (below * below) * powers;
+    Eigen::Matrix<double, 2, 8> by;
+    by << x * by_above[0], x * by_above[1], 2 * x * y, r2 + 2 * x * x, x * by_above[2],
+        x * by_below.transpose(),  //
+        y * by_above[0], y * by_above[1], r2 + 2 * y * y, 2 * x * y, y * by_above[2],
+        y * by_below.transpose();
+    return by;
 }
 
 }  // namespace
@@ -65,7 +73,7 @@ std::optional<Eigen::Vector2d> project(const Lens& lens, const Eigen::Vector3d& 
     }
     if (by_lens != nullptr) {
         by_lens->leftCols<4>() << d.at.x(), 0, 1, 0, 0, d.at.y(), 0, 1;
-        by_lens->middleCols<8>(4) = focal * d.by_coefficients;
+        by_lens->middleCols<8>(4) = focal * distorted_by_coefficients(lens, x, y);
         by_lens->rightCols<1>() << d.at.y(), 0;
     }
     return Eigen::Vector2d(focal * d.at + Eigen::Vector2d(lens.cx, lens.cy));

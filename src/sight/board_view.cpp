@@ -4,6 +4,7 @@
 #include <Eigen/Eigenvalues>
 #include <Eigen/LU>
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <opencv2/calib3d.hpp>
 
@@ -41,15 +42,21 @@ std::optional<Eigen::Matrix3d> homography(const std::vector<Eigen::Vector2d>& fr
                                           const std::vector<Eigen::Vector2d>& to) {
     const Eigen::Matrix3d from_norm = normaliser(from);
     const Eigen::Matrix3d to_norm = normaliser(to);
-    Eigen::Matrix<double, 9, 9> normal = Eigen::Matrix<double, 9, 9>::Zero();
+    // Of the equations [a 0 -bx a] and [0 a -by a] for the nine entries, row by row.
+    std::array<Eigen::Matrix3d, 4> sums;  // of a a^T, times 1, -bx, -by and bx^2 + by^2
+    sums.fill(Eigen::Matrix3d::Zero());
     for (std::size_t n = 0; n < from.size(); ++n) {
         const Eigen::Vector3d a = from_norm * from[n].homogeneous();
         const Eigen::Vector3d b = to_norm * to[n].homogeneous();
-        Eigen::Matrix<double, 2, 9> rows;
-        rows << a.transpose(), 0, 0, 0, -b.x() * a.transpose(),  //
-            0, 0, 0, a.transpose(), -b.y() * a.transpose();
-        normal += rows.transpose() * rows;
+        const Eigen::Matrix3d square = a * a.transpose();
+        sums[0] += square;
+        sums[1] -= b.x() * square;
+        sums[2] -= b.y() * square;
+        sums[3] += b.head<2>().squaredNorm() * square;
     }
+    const Eigen::Matrix3d none = Eigen::Matrix3d::Zero();
+    Eigen::Matrix<double, 9, 9> normal;
+    normal << sums[0], none, sums[1], none, sums[0], sums[2], sums[1], sums[2], sums[3];
     const Eigen::SelfAdjointEigenSolver<Eigen::Matrix<double, 9, 9>> solver(normal);
     if (!(solver.eigenvalues()(1) > 1e-9 * solver.eigenvalues()(8))) {
         return std::nullopt;
@@ -138,7 +145,7 @@ std::optional<Bend> bend_step(const BoardView& view, const Lens& guess,
             by_lens.middleCols<2>(2);
         const Eigen::Vector2d misfit = point.pixel - *pixel;
         const double weight = 1 / (1 + misfit.squaredNorm() / (9 * usual_px * usual_px));
-        normal += weight * slopes.transpose() * slopes;
+        normal += (weight * slopes.transpose()).lazyProduct(slopes);
         right += weight * slopes.transpose() * misfit;
     }
     const double hold = usual_px * usual_px / (centre_px * centre_px);

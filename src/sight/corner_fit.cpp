@@ -10,7 +10,6 @@
 #include "sight/corner_model.h"
 #include "sight/pyramid.h"
 #include "sight/spots.h"
-#include "units/normal.h"
 
 namespace squaresight {
 namespace {
@@ -28,11 +27,11 @@ constexpr double cut_px = 2.5;   // of a marker's outline, from the last pixels 
 constexpr double ample_px = 30;  // a square that has pixels to spare
 constexpr double reach_px = 3;   // of the fit from its start
 constexpr double least_contrast = 6;
-constexpr double brightest = 253;  // grey values that a sensor and a JPEG tell apart
-constexpr double darkest = 2;
+constexpr float brightest = 253;  // grey values that a sensor and a JPEG tell apart
+constexpr float darkest = 2;
 constexpr double usual_greys = 150;  // how far levels, slopes along an arm and tone go
-constexpr double usual_noise = 3;
-constexpr double far_sigmas = 5;  // from a limit of the sensor: it is not felt
+constexpr float usual_noise = 3;
+constexpr float far_sigmas = 5;  // from a limit of the sensor: it is not felt
 constexpr double nearly_all = 0.999;
 constexpr double usual_lean = 0.3;  // correlation of a blur beyond that of a round one
 constexpr double most_correlation = 0.95;
@@ -85,11 +84,12 @@ Eigen::Vector2d band_px(const CornerModel& model, const Eigen::Vector2d& blur_px
     return (outline_px < edge_px + cut_px).select(with_outline_px, edge_px);
 }
 
-/// Pixels along the four arms; empty if a good part of them lies outside the photo.
+/// Pixels along the four arms, quarter by quarter of the corner; empty if a good part of them lies
+/// outside the photo.
 std::vector<Sample> samples_along_arms(const cv::Mat& grey, const CornerModel& model,
                                        const Eigen::Vector2d& corner_px,
                                        const Eigen::Vector2d& band_px, Take take) {
-    std::vector<Sample> samples;
+    std::array<std::vector<Sample>, 4> quarters;
     const Eigen::Vector2d arms_px = (arm_squares * model.px_per_square()).cwiseMin(arm_limit_px);
     const int step = take == Take::quarter ? 2 : 1;
     const double farthest_px = 2 * arms_px.maxCoeff();
@@ -107,7 +107,8 @@ std::vector<Sample> samples_along_arms(const cv::Mat& grey, const CornerModel& m
             if (!near_arms.may_hold(pixel - corner_px)) {
                 continue;
             }
-            const Eigen::Array2d away = model.distances_px(pixel - corner_px).array().abs();
+            const Eigen::Array2d distances_px = model.distances_px(pixel - corner_px);
+            const Eigen::Array2d away = distances_px.abs();
             if ((away > band_px.array()).all() || (away > arms_px.array()).any()) {
                 continue;
             }
@@ -115,8 +116,13 @@ std::vector<Sample> samples_along_arms(const cv::Mat& grey, const CornerModel& m
                 ++outside;
                 continue;
             }
-            samples.push_back({pixel, static_cast<double>(grey.at<unsigned char>(y, x))});
+            quarters[(distances_px.x() > 0 ? 1U : 0U) + (distances_px.y() > 0 ? 2U : 0U)].push_back(
+                {pixel, static_cast<double>(grey.at<unsigned char>(y, x))});
         }
+    }
+    std::vector<Sample> samples;
+    for (const auto& quarter : quarters) {
+        samples.insert(samples.end(), quarter.begin(), quarter.end());
     }
     if (outside * 5 > static_cast<int>(samples.size())) {
         samples.clear();
@@ -124,30 +130,24 @@ std::vector<Sample> samples_along_arms(const cv::Mat& grey, const CornerModel& m
     return samples;
 }
 
-/// What the sensor makes of a grey value on the average, noise and both its limits included, and
+/// What the sensor makes of grey values on the average, noise and both its limits included, and
 /// the slope of that.
 struct Shown {
-    double grey = 0;
-    double slope = 1;
+    Batch grey;
+    Batch slope;
 };
 
-/// Beyond `limit` (towards `way`: 1 brighter, -1 darker) a sensor shows the limit: the mean of a
-/// normal variate that is cut off there.
-Shown cut_off(double grey, double limit, double way) {
-    const double beyond = way * (grey - limit) / usual_noise;
-    if (beyond < -far_sigmas) {
-        return {grey, 1};
+/// Beyond a limit a sensor shows the limit: the mean of a normal variate that is cut off there.
+Shown shown(const Batch& grey) {
+    const auto bright = grey > 0.5F * (darkest + brightest);
+    const Batch way = bright.select(Batch::Constant(1), -1);
+    const Batch limit = bright.select(Batch::Constant(brightest), darkest);
+    const Batch beyond = way * (grey - limit) / usual_noise;
+    if ((beyond < -far_sigmas).all()) {
+        return {grey, Batch::Ones()};
     }
-    if (beyond > far_sigmas) {
-        return {limit, 0};
-    }
-    const double share = probability_below(beyond);
-    return {grey - way * usual_noise * (beyond * share + normal_density(beyond)), 1 - share};
-}
-
-Shown shown(double grey) {
-    return grey > 0.5 * (darkest + brightest) ? cut_off(grey, brightest, 1)
-                                              : cut_off(grey, darkest, -1);
+    const BlurredStep past = blurred_step(beyond);
+    return {grey - way * usual_noise * (beyond * past.value + past.slope), 1 - past.value};
 }
 
 /// Gauss-Newton over one set of samples.
@@ -189,10 +189,11 @@ class CornerFit {
             const bool none_yet = spotted_ == 0;
             const SpotLimits limits{none_yet ? spot_contrast * (greys_(3) - greys_(0)) : 0,
                                     spot_squares * model_.px_per_square().maxCoeff()};
-            if (farthest_ < limits.least_misfit) {
+            if (misfits_.cwiseAbs().maxCoeff() < limits.least_misfit) {
                 return true;
             }
-            std::vector<Sample> beside = samples_beside_spots(samples, misfits_, limits);
+            std::vector<Sample> beside =
+                samples_beside_spots(samples, {misfits_.data(), samples.size()}, limits);
             const double share = static_cast<double>(beside.size()) / all;
             if (beside.size() == samples.size() || share < least_beside_spots) {
                 return true;
@@ -216,13 +217,16 @@ class CornerFit {
         corner.black = greys_(0);
         corner.white = greys_(3);
         const double freedom = std::max(1.0, used_ - unknowns);
-        const double variance = std::max(squares_ / freedom, rounding_noise * rounding_noise);
+        const double variance =
+            std::max(misfits_.squaredNorm() / freedom, rounding_noise * rounding_noise);
         corner.noise = std::sqrt(variance);
         corner.unevenness = unevenness(variance);
         corner.spotted = spotted_;
-        corner.covariance_px2 =
-            variance * normal_.ldlt().solve(Normal::Identity()).topLeftCorner<2, 2>() +
-            unmodelled_px * unmodelled_px * Eigen::Matrix2d::Identity();
+        corner.covariance_px2 = variance * normal_.selfadjointView<Eigen::Lower>()
+                                               .ldlt()
+                                               .solve(Normal::Identity())
+                                               .topLeftCorner<2, 2>() +
+                                unmodelled_px * unmodelled_px * Eigen::Matrix2d::Identity();
         return corner;
     }
 
@@ -244,61 +248,65 @@ class CornerFit {
     }
 
     /// What is left of the misfits after a step.
-    void take_off(const Unknowns& step) {
-        squares_ += step.dot(seen_ * step - 2 * pull_);
-        for (auto& flank : flanks_) {
-            flank.misfit -= flank.rows.dot(step);
-        }
-    }
+    void take_off(const Unknowns& step) { misfits_ -= rows_ * step; }
 
     /// The grey levels come linearly, so they are solved for at each step; shift and blur are
     /// linearised about the levels of the step before.
     Unknowns solve(const std::vector<Sample>& samples) {
-        const double scale = model_.px_per_square().maxCoeff() * arm_squares;
         if (greys_.isZero()) {
             greys_ = first_greys(samples);
         }
-        normal_.setZero();
-        Unknowns right = Unknowns::Zero();
-        squares_ = 0;
+        samples_ = std::ssize(samples);
+        const Eigen::Index batches = (samples_ + batch_size - 1) / batch_size;
+        rows_.resize(batches * batch_size, unknowns);
+        misfits_.resize(batches * batch_size);
+        from_edges_px_.resize(batches * batch_size, 2);
         used_ = 0;
-        farthest_ = 0;
-        misfits_.clear();
-        flanks_.fill({});
-        for (const auto& sample : samples) {
-            const Eigen::Vector2d d = sample.pixel - corner_px_;
-            const Whiteness white = model_.white(d, blur_);
-            const Eigen::Vector3d place(1, d.x() / scale, d.y() / scale);
-            const double level_black = greys_.head<3>().dot(place);
-            const double level_white = greys_.segment<3>(3).dot(place);
-            const double contrast = level_white - level_black;
-            // A camera's tone curve lifts or lowers what lies between black and white.
-            const double between = 4 * white.value * (1 - white.value);
-            const double by_white = contrast + greys_(6) * 4 * (1 - 2 * white.value);
-            Unknowns row;
-            row << -by_white * white.by_offset, by_white * white.by_log_blur,
-                by_white * white.by_correlation, (1 - white.value) * place, white.value * place,
-                between;
-            const double expected = level_black + contrast * white.value + greys_(6) * between;
-            const Shown as_shown = shown(expected);
-            const double misfit = std::clamp(sample.grey, darkest, brightest) - as_shown.grey;
-            row *= as_shown.slope;
-            normal_.noalias() += row * row.transpose();
-            right += misfit * row;
-            squares_ += misfit * misfit;
-            farthest_ = std::max(farthest_, std::abs(misfit));
-            misfits_.push_back(misfit);
-            used_ += as_shown.slope;
-            Flank& flank = flanks_[flank_of(white.from_edges_px)];
-            flank.misfit += misfit;
-            flank.rows += row;
-            ++flank.count;
+        const FeltBlur blur(blur_);
+        for (Eigen::Index first = 0; first < samples_; first += batch_size) {
+            take(samples, first, blur);
         }
-        seen_ = normal_;
-        pull_ = right;
+        normal_.setZero();
+        normal_.selfadjointView<Eigen::Lower>().rankUpdate(rows_.transpose());
+        Unknowns right = rows_.transpose() * misfits_;
         expect_usual_greys(right);
         expect_round_blur(right);
-        return normal_.ldlt().solve(right);
+        return normal_.selfadjointView<Eigen::Lower>().ldlt().solve(right);
+    }
+
+    /// Misfits of a batch of samples and their slopes; zeros beyond the last sample.
+    void take(const std::vector<Sample>& samples, Eigen::Index first, const FeltBlur& blur) {
+        BatchOfPairs offsets_px = BatchOfPairs::Zero();
+        Batch grey = Batch::Zero();
+        Batch present = Batch::Zero();
+        const auto count = std::min<Eigen::Index>(batch_size, std::ssize(samples) - first);
+        for (Eigen::Index n = 0; n < count; ++n) {
+            const Sample& sample = samples[static_cast<std::size_t>(first + n)];
+            offsets_px.row(n) = (sample.pixel - corner_px_).cast<float>();
+            grey(n) = static_cast<float>(sample.grey);
+            present(n) = 1;
+        }
+        const Whiteness white = model_.white(offsets_px, blur);
+        const Batch& w = white.value;
+        const BatchOfPairs place =
+            offsets_px / static_cast<float>(model_.px_per_square().maxCoeff() * arm_squares);
+        const Eigen::Array<float, 7, 1> level = greys_.cast<float>();
+        const Batch black = level(0) + level(1) * place.col(0) + level(2) * place.col(1);
+        const Batch contrast = level(3) + level(4) * place.col(0) + level(5) * place.col(1) - black;
+        // A camera's tone curve lifts or lowers what lies between black and white.
+        const Batch between = 4 * w * (1 - w);
+        const Batch by_white = contrast + level(6) * 4 * (1 - 2 * w);
+        const Shown seen = shown(black + contrast * w + level(6) * between);
+        const Batch slope = seen.slope * present;
+        Eigen::Array<float, batch_size, unknowns> rows;
+        rows << white.by_offset.colwise() * -by_white, white.by_log_blur.colwise() * by_white,
+            by_white * white.by_correlation, 1 - w, place.colwise() * (1 - w), w,
+            place.colwise() * w, between;
+        rows_.middleRows<batch_size>(first) = (rows.colwise() * slope).matrix().cast<double>();
+        misfits_.segment<batch_size>(first) =
+            (present * (grey.max(darkest).min(brightest) - seen.grey)).matrix().cast<double>();
+        from_edges_px_.middleRows<batch_size>(first) = white.from_edges_px;
+        used_ += slope.sum();
     }
 
     /// Where all that is white or black lies beyond the sensor its level would have no hold.
@@ -322,24 +330,32 @@ class CornerFit {
     /// One side of one arm: something that covers a part of the corner shows in some of them.
     struct Flank {
         double misfit = 0;
-        Unknowns rows = Unknowns::Zero();
         int count = 0;
     };
 
-    static std::size_t flank_of(const Eigen::Vector2d& hk) {
-        return (hk.x() > 0 ? 1U : 0U) + (hk.y() > 0 ? 2U : 0U) +
-               (std::abs(hk.x()) > std::abs(hk.y()) ? 4U : 0U);
+    std::array<Flank, 8> flanks() const {
+        std::array<Flank, 8> flanks{};
+        for (Eigen::Index n = 0; n < samples_; ++n) {
+            const float h = from_edges_px_(n, 0);
+            const float k = from_edges_px_(n, 1);
+            Flank& flank = flanks[(h > 0 ? 1U : 0U) + (k > 0 ? 2U : 0U) +
+                                  (std::abs(h) > std::abs(k) ? 4U : 0U)];
+            flank.misfit += misfits_(n);
+            ++flank.count;
+        }
+        return flanks;
     }
 
     double unevenness(double variance) const {
         double sum = 0;
-        for (const auto& flank : flanks_) {
+        const auto all = flanks();
+        for (const auto& flank : all) {
             const double count = std::max(flank.count, 1);
             const double mean = std::abs(flank.misfit) / count;
             const double beyond = std::max(0.0, mean - rounding_noise);  // alike all along an edge
             sum += beyond * beyond * count / variance;
         }
-        return sum / static_cast<double>(flanks_.size());
+        return sum / static_cast<double>(all.size());
     }
 
     static Eigen::Matrix<double, 7, 1> first_greys(const std::vector<Sample>& samples) {
@@ -366,15 +382,13 @@ class CornerFit {
     Eigen::Vector2d corner_px_;
     Blur blur_;
     Eigen::Matrix<double, 7, 1> greys_ = Eigen::Matrix<double, 7, 1>::Zero();
-    Normal seen_ = Normal::Zero();  ///< by the samples alone
-    Unknowns pull_ = Unknowns::Zero();
-    Normal normal_ = Normal::Zero();  ///< with what is expected
-    double squares_ = 0;
-    double used_ = 0;              ///< samples that the sensor could show
-    std::vector<double> misfits_;  ///< of the samples, and the largest of them
-    double farthest_ = 0;
+    Normal normal_ = Normal::Zero();  ///< its lower half, with what is expected
+    Eigen::Index samples_ = 0;
+    Eigen::Matrix<double, Eigen::Dynamic, unknowns> rows_;  ///< of the samples, and zeros after
+    Eigen::VectorXd misfits_;                               ///< them to fill up the last batch
+    Eigen::ArrayX2f from_edges_px_;
+    double used_ = 0;     ///< samples that the sensor could show
     double spotted_ = 0;  ///< share of the samples under spots
-    std::array<Flank, 8> flanks_{};
 };
 
 }  // namespace

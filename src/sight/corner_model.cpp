@@ -3,54 +3,66 @@
 #include <Eigen/Cholesky>
 #include <array>
 #include <cmath>
-
-#include "units/normal.h"
+#include <numbers>
 
 namespace squaresight {
 namespace {
 
-constexpr double far = 4.5;                 // blurs beyond which an edge is not felt
-constexpr double least_correlation = 1e-4;  // that is felt
-constexpr int most_bits = 8;                // a side of a marker of any dictionary, and one
+constexpr float far = 4.5F;   // blurs beyond which an edge is not felt
+constexpr int most_bits = 8;  // a side of a marker of any dictionary
 
-/// A blurred step from 0 to 1, and its slope: the normal distribution and its density.
-struct BlurredStep {
-    double value = 0;
-    double slope = 0;
+/// The mean of sign(h + noise) * sign(k + noise), with its derivatives.
+struct EdgesProduct {
+    Batch value;
+    Batch by_h;
+    Batch by_k;
+    Batch by_correlation;
 };
 
-BlurredStep exact_step(double x) { return {probability_below(x), normal_density(x)}; }
-
-constexpr double table_reach = 6;
-constexpr int table_per_unit = 128;
-
-std::vector<BlurredStep> table_of_steps() {
-    std::vector<BlurredStep> table;
-    for (int n = 0; n <= 2 * static_cast<int>(table_reach) * table_per_unit; ++n) {
-        table.push_back(exact_step(static_cast<double>(n) / table_per_unit - table_reach));
+/// The product of two edges, and what the correlation of the noises adds: the integral of the
+/// bivariate normal density over the correlation. `turned` is -1 where one edge is turned about.
+EdgesProduct edges_product(const Batch& h, const BlurredStep& at_h, const Batch& k,
+                           const BlurredStep& at_k, const FeltBlur& blur, float turned) {
+    const Batch edge_h = 2 * at_h.value - 1;
+    const Batch edge_k = 2 * at_k.value - 1;
+    EdgesProduct product{edge_h * edge_k, 2 * at_h.slope * edge_k, 2 * at_k.slope * edge_h,
+                         Batch::Zero()};
+    const Batch squares = h.square() + k.square();
+    if ((squares > far * far * (1 + std::abs(blur.correlation()))).all()) {
+        return product;
     }
-    return table;
-}
-
-/// The same from a table by Taylor's series about its nearest entry: values within 1e-8, slopes
-/// within 4e-6, and ten times as fast.
-inline BlurredStep blurred_step(double x) {
-    static const std::vector<BlurredStep> table = table_of_steps();
-    if (!(x > -table_reach)) {
-        return {0, 0};
+    const Batch twice_hk = 2 * turned * h * k;
+    const auto density = [&](float correlation) -> Batch {
+        const float halved = -0.5F / (1 - correlation * correlation);
+        return (2 * std::numbers::inv_pi_v<float>)*(halved * (squares - correlation * twice_hk))
+            .exp();
+    };
+    product.by_correlation = turned / std::sqrt(1 - blur.correlation() * blur.correlation()) *
+                             density(blur.correlation());
+    for (const auto& node : blur.nodes()) {
+        const Batch part = turned * node.weight * density(node.correlation);
+        const float turned_correlation = turned * node.correlation;
+        const float rest = 1 / (1 - node.correlation * node.correlation);
+        product.value += part;
+        product.by_h -= rest * part * (h - turned_correlation * k);
+        product.by_k -= rest * part * (k - turned_correlation * h);
     }
-    if (x >= table_reach) {
-        return {1, 0};
-    }
-    constexpr double to_nearest = 0.5;
-    const auto n = static_cast<int>((x + table_reach) * table_per_unit + to_nearest);
-    const BlurredStep& nearest = table[static_cast<std::size_t>(n)];
-    const double at = static_cast<double>(n) / table_per_unit - table_reach;
-    const double d = x - at;
-    return {nearest.value + nearest.slope * d * (1 - 0.5 * at * d), nearest.slope * (1 - at * d)};
+    return product;
 }
 
 }  // namespace
+
+/// Three Gauss-Legendre points over the angle whose sine is the correlation.
+FeltBlur::FeltBlur(const Blur& blur)
+    : px_(blur.px.cast<float>()), correlation_(static_cast<float>(blur.correlation)) {
+    constexpr std::array<double, 3> at{0.1127016653792583, 0.5, 0.8872983346207417};
+    constexpr std::array<double, 3> weight{5.0 / 18, 8.0 / 18, 5.0 / 18};
+    const double angle = std::asin(blur.correlation);
+    for (std::size_t n = 0; n < at.size(); ++n) {
+        nodes_[n] = {static_cast<float>(std::sin(angle * at[n])),
+                     static_cast<float>(angle * weight[n])};
+    }
+}
 
 Eigen::Vector2d LocalMap::squares(const Eigen::Vector2d& d) const {
     return coefficients.col(0) * d.x() + coefficients.col(1) * d.y() +
@@ -91,9 +103,36 @@ std::optional<LocalMap> local_map(const BoardView& view, const Eigen::Vector2d& 
     return map;
 }
 
-/// A row of cell edges as steps from 0 to 1, blurred: values, slopes and slopes by log blur.
-struct CornerModel::Steps {
-    std::array<double, most_bits + 1> value{}, slope{}, by_log_blur{};
+/// Points as seen from the lines of the print that run one way.
+struct CornerModel::Across {
+    Batch squares;  ///< of the points, from the edge through the corner
+    Batch px_per_square;
+    Batch bend_per_px;  ///< half the share by which that changes in a pixel
+    float blurs_per_px = 1;
+
+    /// How far the photo shows them from such a line, in units of the blur: straight lines stay
+    /// straight and blur alike on both sides, though what is farther away looks smaller.
+    Batch from(double line_squares) const {
+        const Batch flat_px = (squares - static_cast<float>(line_squares)) * px_per_square;
+        const Batch bend = bend_per_px * flat_px;
+        return flat_px * (1 + bend * (1 + bend)) * blurs_per_px;
+    }
+};
+
+/// Whiteness and its derivatives by the distances from the two edges, in units of the blur.
+struct CornerModel::Felt {
+    Batch value;
+    Batch by_h;
+    Batch by_k;
+    BatchOfPairs by_log_blur;
+    Batch by_correlation;
+};
+
+/// The cells of a marker one way, from the corner outwards: how much of each is felt, and its
+/// slopes by the distance outwards and by the logarithm of the blur.
+struct CornerModel::Cells {
+    int felt = 0;
+    std::array<Batch, most_bits> share, slope, by_log_blur;
 };
 
 CornerModel::CornerModel(const LocalMap& map, const PrintedPattern& print, int index) : map_(map) {
@@ -118,133 +157,141 @@ CornerModel::CornerModel(const LocalMap& map, const PrintedPattern& print, int i
         const int right = sign_ > 0 ? lower : 1 - lower;
         const int id = print.id_at(column + right, row + lower);
         if (id >= 0) {
-            markers_.push_back({right ? 1.0 : -1.0, lower ? 1.0 : -1.0,
+            markers_.push_back({right ? 1.0F : -1.0F, lower ? 1.0F : -1.0F,
                                 &print.dictionary.bits[static_cast<std::size_t>(id)]});
         }
     }
 }
 
-Whiteness CornerModel::white(const Eigen::Vector2d& offset_px, const Blur& blur) const {
-    const Eigen::Vector2d place = map_.squares(offset_px);
-    const Eigen::Matrix2d slopes = map_.slopes(offset_px);
-    const Eigen::Vector2d px_per_square = slopes.rowwise().norm().cwiseInverse();
-    const Eigen::Vector2d bend_per_px = 0.5 * change_per_px_.cwiseProduct(px_per_square);
-    const Eigen::Vector2d blurs_per_px = blur.px.cwiseInverse();
-    const Across across{place.x(), px_per_square.x(), bend_per_px.x(), blurs_per_px.x()};
-    const Across down{place.y(), px_per_square.y(), bend_per_px.y(), blurs_per_px.y()};
-    const Eigen::Vector2d hk(across.from(0), down.from(0));
-    const Slope board = squares(hk.x(), hk.y(), blur.correlation);
-    const double half = 0.5 * sign_;
-    Slope s{0.5 + half * board.value, half * board.by_h, half * board.by_k,
-            Eigen::Vector2d(-half * board.by_h * hk.x(), -half * board.by_k * hk.y()),
-            half * board.by_correlation};
-    for (const auto& marker : markers_) {
-        take_black_of(marker, across, down, blur.correlation, s);
-        add_white_of(marker, across, down, s);
+Whiteness CornerModel::white(const BatchOfPairs& offsets_px, const FeltBlur& blur) const {
+    const Eigen::Matrix<float, 2, 5> c = map_.coefficients.cast<float>();
+    const Eigen::Array2f change_per_px = change_per_px_.cast<float>();
+    const auto& x = offsets_px.col(0);
+    const auto& y = offsets_px.col(1);
+    std::array<BatchOfPairs, 2> slopes;  // of the squares from each edge, by x and y
+    std::array<Across, 2> across;
+    for (int edge = 0; edge < 2; ++edge) {
+        BatchOfPairs& slope = slopes[static_cast<std::size_t>(edge)];
+        Across& at = across[static_cast<std::size_t>(edge)];
+        slope.col(0) = c(edge, 0) + 2 * c(edge, 2) * x + c(edge, 3) * y;
+        slope.col(1) = c(edge, 1) + c(edge, 3) * x + 2 * c(edge, 4) * y;
+        at.squares =
+            x * (c(edge, 0) + c(edge, 2) * x + c(edge, 3) * y) + y * (c(edge, 1) + c(edge, 4) * y);
+        at.px_per_square = slope.square().rowwise().sum().rsqrt();
+        at.bend_per_px = 0.5F * change_per_px(edge) * at.px_per_square;
+        at.blurs_per_px = 1 / blur.px()(edge);
     }
-    const Eigen::Vector2d by_squares =
-        Eigen::Vector2d(s.by_h, s.by_k).cwiseProduct(px_per_square).cwiseProduct(blurs_per_px);
-    return {s.value, slopes.transpose() * by_squares, s.by_log_blur, s.by_correlation,
-            hk.cwiseProduct(blur.px)};
+    const auto& [h, k] = across;
+    const Felt felt = felt_at(h, k, blur);
+    const Batch by_across = felt.by_h * h.px_per_square * h.blurs_per_px;
+    const Batch by_down = felt.by_k * k.px_per_square * k.blurs_per_px;
+    Whiteness white{felt.value, {}, felt.by_log_blur, felt.by_correlation, {}};
+    white.by_offset = slopes[0].colwise() * by_across + slopes[1].colwise() * by_down;
+    white.from_edges_px << h.from(0) / h.blurs_per_px, k.from(0) / k.blurs_per_px;
+    return white;
 }
 
-/// Mean of sign(h + noise) * sign(k + noise): the product of two edges, and what the correlation of
-/// the noises adds (the integral of the bivariate normal density over the correlation, by three
-/// Gauss-Legendre points over its angle).
-CornerModel::Slope CornerModel::squares(double h, double k, double correlation) {
-    const BlurredStep step_h = blurred_step(h);
-    const BlurredStep step_k = blurred_step(k);
-    const double edge_h = 2 * step_h.value - 1;
-    const double edge_k = 2 * step_k.value - 1;
-    Slope s{edge_h * edge_k, 2 * step_h.slope * edge_k, 2 * step_k.slope * edge_h};
-    if (h * h + k * k > far * far * (1 + std::abs(correlation))) {
-        return s;
+CornerModel::Felt CornerModel::felt_at(const Across& across, const Across& down,
+                                       const FeltBlur& blur) const {
+    const Batch h = across.from(0);
+    const Batch k = down.from(0);
+    const EdgesProduct squares = edges_product(h, blurred_step(h), k, blurred_step(k), blur, 1);
+    const float half = 0.5F * sign_;
+    Felt felt{0.5F + half * squares.value,
+              half * squares.by_h,
+              half * squares.by_k,
+              {},
+              half * squares.by_correlation};
+    felt.by_log_blur << -felt.by_h * h, -felt.by_k * k;
+    for (const auto& marker : markers_) {
+        take_black_of(marker, across, down, blur, felt);
+        add_white_of(marker, across, down, felt);
     }
-    const auto density = [=](double sine, double cosine2) {
-        return 2 / M_PI * std::exp(-(h * h - 2 * sine * h * k + k * k) / (2 * cosine2));
-    };
-    const double rest = 1 - correlation * correlation;
-    s.by_correlation = density(correlation, rest) / std::sqrt(rest);
-    if (std::abs(correlation) < least_correlation) {
-        return s;
-    }
-    constexpr std::array<double, 3> at{0.1127016653792583, 0.5, 0.8872983346207417};
-    constexpr std::array<double, 3> weight{5.0 / 18, 8.0 / 18, 5.0 / 18};
-    const double angle = std::asin(correlation);
-    for (std::size_t n = 0; n < at.size(); ++n) {
-        const double sine = std::sin(angle * at[n]);
-        const double cosine2 = 1 - sine * sine;
-        const double part = angle * weight[n] * density(sine, cosine2);
-        s.value += part;
-        s.by_h -= part * (h - sine * k) / cosine2;
-        s.by_k -= part * (k - sine * h) / cosine2;
-    }
-    return s;
+    return felt;
 }
 
 /// The marker as a black quarter plane: its far sides are out of reach.
-void CornerModel::take_black_of(const Marker& marker, const Across& h, const Across& k,
-                                double correlation, Slope& s) const {
-    const double x = marker.right * h.from(marker.right * margin_);
-    const double y = marker.down * k.from(marker.down * margin_);
-    if (x < -far || y < -far) {
+void CornerModel::take_black_of(const Marker& marker, const Across& across, const Across& down,
+                                const FeltBlur& blur, Felt& felt) const {
+    const Batch x = marker.right * across.from(marker.right * margin_);
+    const Batch y = marker.down * down.from(marker.down * margin_);
+    if ((x < -far || y < -far).all()) {
         return;
     }
     // One quarter of four: half of both edges and of their product.
-    const BlurredStep step_x = blurred_step(x);
-    const BlurredStep step_y = blurred_step(y);
-    const double turned = marker.right * marker.down;
-    const Slope product = squares(x, y, turned * correlation);
-    const double by_x = 0.5 * step_x.slope + 0.25 * product.by_h;
-    const double by_y = 0.5 * step_y.slope + 0.25 * product.by_k;
-    s.value -= 0.5 * (step_x.value + step_y.value) - 0.25 + 0.25 * product.value;
-    s.by_h -= marker.right * by_x;
-    s.by_k -= marker.down * by_y;
-    s.by_log_blur += Eigen::Vector2d(by_x * x, by_y * y);
-    s.by_correlation -= 0.25 * turned * product.by_correlation;
+    const BlurredStep at_x = blurred_step(x);
+    const BlurredStep at_y = blurred_step(y);
+    const float turned = marker.right * marker.down;
+    const EdgesProduct product = edges_product(x, at_x, y, at_y, blur, turned);
+    const Batch by_x = 0.5F * at_x.slope + 0.25F * product.by_h;
+    const Batch by_y = 0.5F * at_y.slope + 0.25F * product.by_k;
+    felt.value -= 0.5F * (at_x.value + at_y.value) - 0.25F + 0.25F * product.value;
+    felt.by_h -= marker.right * by_x;
+    felt.by_k -= marker.down * by_y;
+    felt.by_log_blur.col(0) += by_x * x;
+    felt.by_log_blur.col(1) += by_y * y;
+    felt.by_correlation -= 0.25F * product.by_correlation;
 }
 
-CornerModel::Steps CornerModel::steps(const Across& at, double first) const {
-    Steps steps;
-    for (int n = 0; n <= bits_; ++n) {
-        const double z = at.from(first + n * cell_);
-        const auto slot = static_cast<std::size_t>(n);
-        const BlurredStep step = blurred_step(z);
-        steps.value[slot] = step.value;
-        steps.slope[slot] = step.slope;
-        steps.by_log_blur[slot] = -step.slope * z;
+void CornerModel::find_cells(const Across& at, double way, Cells& cells) const {
+    const auto outwards = [&](int line) -> Batch {
+        return static_cast<float>(way) * at.from(way * (margin_ + (line + 1) * cell_));
+    };
+    Batch z = outwards(0);
+    BlurredStep inner = blurred_step(z);
+    Batch inner_by_log_blur = -inner.slope * z;
+    for (cells.felt = 0; cells.felt < bits_ && !(z < -far).all(); ++cells.felt) {
+        const auto cell = static_cast<std::size_t>(cells.felt);
+        z = outwards(cells.felt + 1);
+        const BlurredStep outer = blurred_step(z);
+        const Batch outer_by_log_blur = -outer.slope * z;
+        cells.share[cell] = inner.value - outer.value;
+        cells.slope[cell] = inner.slope - outer.slope;
+        cells.by_log_blur[cell] = inner_by_log_blur - outer_by_log_blur;
+        inner = outer;
+        inner_by_log_blur = outer_by_log_blur;
     }
-    return steps;
 }
 
 /// The white cells inside the marker.
-void CornerModel::add_white_of(const Marker& marker, const Across& h, const Across& k,
-                               Slope& s) const {
+void CornerModel::add_white_of(const Marker& marker, const Across& across, const Across& down,
+                               Felt& felt) const {
     const double near = margin_ + cell_;
-    if (marker.right * h.from(marker.right * near) < -far ||
-        marker.down * k.from(marker.down * near) < -far) {
+    if ((marker.right * across.from(marker.right * near) < -far ||
+         marker.down * down.from(marker.down * near) < -far)
+            .all()) {
         return;
     }
-    const double farther = near + bits_ * cell_;
-    const Steps across = steps(h, marker.right > 0 ? near : -farther);
-    const Steps down = steps(k, marker.down > 0 ? near : -farther);
-    for (int row = 0; row < bits_; ++row) {
-        const auto r = static_cast<std::size_t>(row);
-        const double height = down.value[r] - down.value[r + 1];
-        for (int column = 0; column < bits_; ++column) {
-            const auto c = static_cast<std::size_t>(column);
-            if (!(*marker.bits)[r * static_cast<std::size_t>(bits_) + c]) {
-                continue;
+    Cells columns;
+    Cells rows;
+    find_cells(across, marker.right, columns);
+    find_cells(down, marker.down, rows);
+    for (int row = 0; row < rows.felt; ++row) {
+        Batch share = Batch::Zero();
+        Batch slope = Batch::Zero();
+        Batch by_log_blur = Batch::Zero();
+        for (int column = 0; column < columns.felt; ++column) {
+            if (is_white_cell(marker, column, row)) {
+                const auto c = static_cast<std::size_t>(column);
+                share += columns.share[c];
+                slope += columns.slope[c];
+                by_log_blur += columns.by_log_blur[c];
             }
-            const double width = across.value[c] - across.value[c + 1];
-            s.value += width * height;
-            s.by_h += (across.slope[c] - across.slope[c + 1]) * height;
-            s.by_k += width * (down.slope[r] - down.slope[r + 1]);
-            s.by_log_blur +=
-                Eigen::Vector2d((across.by_log_blur[c] - across.by_log_blur[c + 1]) * height,
-                                width * (down.by_log_blur[r] - down.by_log_blur[r + 1]));
         }
+        const auto r = static_cast<std::size_t>(row);
+        felt.value += share * rows.share[r];
+        felt.by_h += marker.right * slope * rows.share[r];
+        felt.by_k += marker.down * share * rows.slope[r];
+        felt.by_log_blur.col(0) += by_log_blur * rows.share[r];
+        felt.by_log_blur.col(1) += share * rows.by_log_blur[r];
     }
+}
+
+/// Counted from the corner outwards.
+bool CornerModel::is_white_cell(const Marker& marker, int column, int row) const {
+    const int across = marker.right > 0 ? column : bits_ - 1 - column;
+    const int down = marker.down > 0 ? row : bits_ - 1 - row;
+    return (*marker.bits)[static_cast<std::size_t>(down * bits_ + across)] != 0;
 }
 
 }  // namespace squaresight

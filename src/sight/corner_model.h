@@ -4,6 +4,7 @@
 #include <optional>
 #include <vector>
 
+#include "sight/batch.h"
 #include "sight/board_view.h"
 #include "sight/printed_pattern.h"
 
@@ -29,14 +30,34 @@ struct Blur {
     double correlation = 0;
 };
 
-/// Whiteness 0..1 of a point, its derivatives by the pixel offset from the corner, by the
-/// logarithms of the blur and by its correlation, and its distances from the two edges.
+/// The same, ready for many pixels.
+class FeltBlur {
+  public:
+    explicit FeltBlur(const Blur& blur);
+
+    /// A place of the integral over the correlation from none to the blur's own.
+    struct Node {
+        float correlation = 0;
+        float weight = 0;
+    };
+    const Eigen::Array2f& px() const { return px_; }
+    float correlation() const { return correlation_; }
+    const std::array<Node, 3>& nodes() const { return nodes_; }
+
+  private:
+    Eigen::Array2f px_;
+    float correlation_;
+    std::array<Node, 3> nodes_;
+};
+
+/// Whiteness 0..1 of points, its derivatives by the pixel offset from the corner, by the
+/// logarithms of the blur and by its correlation, and the points' distances from the two edges.
 struct Whiteness {
-    double value = 0;
-    Eigen::Vector2d by_offset{0, 0};
-    Eigen::Vector2d by_log_blur{0, 0};
-    double by_correlation = 0;
-    Eigen::Vector2d from_edges_px{0, 0};
+    Batch value;
+    BatchOfPairs by_offset;
+    BatchOfPairs by_log_blur;
+    Batch by_correlation;
+    BatchOfPairs from_edges_px;
 };
 
 /// What the print shows about one inner corner through a Gaussian blur: four squares and the two
@@ -71,48 +92,28 @@ class CornerModel {
     /// The blur that is the same in every direction.
     Blur round_blur(double px) const { return {{px, px}, round_correlation_}; }
 
-    Whiteness white(const Eigen::Vector2d& offset_px, const Blur& blur) const;
+    Whiteness white(const BatchOfPairs& offsets_px, const FeltBlur& blur) const;
 
   private:
-    /// A value and its derivatives by the distances from the two edges, all in units of the blur,
-    /// by the logarithms of the blur and by its correlation.
-    struct Slope {
-        double value = 0;
-        double by_h = 0;
-        double by_k = 0;
-        Eigen::Vector2d by_log_blur{0, 0};
-        double by_correlation = 0;
-    };
     struct Marker {
-        double right = 1;  ///< 1: in the square right of the corner, -1: left
-        double down = 1;
+        float right = 1;  ///< 1: in the square right of the corner, -1: left
+        float down = 1;
         const std::vector<unsigned char>* bits = nullptr;
     };
-    /// A point as seen from the lines of the print that run one way.
-    struct Across {
-        double squares = 0;  ///< of the point, from the edge through the corner
-        double px_per_square = 0;
-        double bend_per_px = 0;  ///< half the share by which that changes in a pixel
-        double blurs_per_px = 1;
+    struct Across;
+    struct Felt;
+    struct Cells;
 
-        /// How far the photo shows it from such a line, in units of the blur: straight lines stay
-        /// straight and blur alike on both sides, though what is farther away looks smaller.
-        double from(double line_squares) const {
-            const double flat_px = (squares - line_squares) * px_per_square;
-            const double bend = bend_per_px * flat_px;
-            return flat_px * (1 + bend * (1 + bend)) * blurs_per_px;
-        }
-    };
-    struct Steps;
-
-    static Slope squares(double h, double k, double correlation);
-    void take_black_of(const Marker& marker, const Across& h, const Across& k, double correlation,
-                       Slope& s) const;
-    void add_white_of(const Marker& marker, const Across& h, const Across& k, Slope& s) const;
-    Steps steps(const Across& at, double first) const;
+    Felt felt_at(const Across& across, const Across& down, const FeltBlur& blur) const;
+    void take_black_of(const Marker& marker, const Across& across, const Across& down,
+                       const FeltBlur& blur, Felt& felt) const;
+    void find_cells(const Across& at, double way, Cells& cells) const;
+    void add_white_of(const Marker& marker, const Across& across, const Across& down,
+                      Felt& felt) const;
+    bool is_white_cell(const Marker& marker, int column, int row) const;
 
     LocalMap map_;
-    double sign_ = 1;  ///< 1: the square right of and below the corner is white
+    float sign_ = 1;  ///< 1: the square right of and below the corner is white
     Eigen::Vector2d px_per_square_{0, 0};
     Eigen::Vector2d change_per_px_{0, 0};  ///< of the squares in a pixel, square to each edge
     double round_correlation_ = 0;         ///< cosine between the normals of the two edges
