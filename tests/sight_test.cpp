@@ -8,10 +8,12 @@
 #include <opencv2/imgproc.hpp>
 #include <string>
 
+#include "sight/batch.h"
 #include "sight/identity.h"
 #include "sight/spots.h"
 #include "support/board_raster.h"
 #include "support/sight_errors.h"
+#include "units/normal.h"
 
 namespace squaresight {
 namespace {
@@ -482,6 +484,18 @@ TEST(Sight, TellsAShakenPhotoFromOneOutOfFocusAndABoardTooFarAway) {
     Scene far = bay_scene(raster::pose(7500, 5));
     const std::string small = checked_sight(far).advice;
     EXPECT_NE(small.find("pixels wide, too small to be sure of"), std::string::npos) << small;
+}
+
+/// Against the C++ standard library's erfc and exp.
+TEST(Batch, ABlurredStepIsTheNormalDistributionAndItsDensity) {
+    for (float first = -8; first < 8; first += 1) {
+        const Batch sigmas = Batch::LinSpaced(first, first + 1);
+        const BlurredStep step = blurred_step(sigmas);
+        for (int n = 0; n < batch_size; ++n) {
+            EXPECT_NEAR(step.value(n), probability_below(sigmas(n)), 3e-7) << sigmas(n);
+            EXPECT_NEAR(step.slope(n), normal_density(sigmas(n)), 3e-7) << sigmas(n);
+        }
+    }
 }
 
 /// 20 x 20 pixels that are fitted but for noise, and a square of `across_px` that is off by 40.

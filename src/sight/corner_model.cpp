@@ -233,6 +233,7 @@ void CornerModel::take_black_of(const Marker& marker, const Across& across, cons
     felt.by_correlation -= 0.25F * product.by_correlation;
 }
 
+/// From the corner outwards, as far as the marker is felt.
 void CornerModel::find_cells(const Across& at, double way, Cells& cells) const {
     const auto outwards = [&](int line) -> Batch {
         return static_cast<float>(way) * at.from(way * (margin_ + (line + 1) * cell_));
