@@ -32,8 +32,10 @@ constexpr double as_good_as_unspoilt = 1.2;
 constexpr std::size_t few_unspoilt = 4;  // one in so many
 constexpr double usual_farthest = 2.5;  // sigmas off the surface: of noise alone 1 in 23 is further
 constexpr double least_scatter = 0.5;   // over what is stated: the surface hides what all share
-constexpr double surface_unknowns = 14;  // of a view and a bowed surface
-constexpr double cubic_gain = 0.7;       // leftover with a cubic surface over that without
+constexpr double bowed_unknowns = 14;   // of a view and a bowed surface
+constexpr double cubic_unknowns = 22;
+constexpr double settled_weight = 0.01;  // of a corner, from one round to the next
+constexpr double cubic_gain = 0.85;      // leftover with a cubic surface over that without
 
 /// Misfits of corners from the view of a flat board, and how sure each is.
 struct Misfits {
@@ -60,40 +62,52 @@ Terms surface_terms(const Eigen::Vector2d& p, Surface surface) {
     return terms.head(terms_of(surface));
 }
 
+double huber_weight(double sigmas) { return sigmas > 1.5 ? 1.5 / sigmas : 1; }
+
 /// What is left of the misfits beside a surface through them, in units of their sigma; one fit with
 /// Huber's weights, so that a few wrong corners do not bend it.
 std::vector<double> leftovers_of(const Misfits& m, Surface kind) {
     const std::size_t count = m.indices.size();
     const Eigen::Index terms = terms_of(kind);
     std::vector<double> leftover(count, 0);
-    for (int round = 0; round < 10; ++round) {
+    bool settled = false;
+    for (int round = 0; round < 10 && !settled; ++round) {
         Normal normal = Normal::Zero(terms, terms);
         Offsets right = Offsets::Zero(terms, 2);
         for (std::size_t n = 0; n < count; ++n) {
-            const double huber = leftover[n] > 1.5 ? 1.5 / leftover[n] : 1;
-            const double weight = huber / (m.sigma_px[n] * m.sigma_px[n]);
+            const double weight = huber_weight(leftover[n]) / (m.sigma_px[n] * m.sigma_px[n]);
             const Terms a = surface_terms(m.places[n], kind);
             normal += weight * a.lazyProduct(a.transpose());
             right += weight * a.lazyProduct(m.misfit_px[n].transpose());
         }
         const Offsets surface = normal.ldlt().solve(right);
+        settled = true;
         for (std::size_t n = 0; n < count; ++n) {
             const Eigen::Vector2d expected = surface.transpose() * surface_terms(m.places[n], kind);
+            const double before = huber_weight(leftover[n]);
             leftover[n] = (m.misfit_px[n] - expected).norm() / m.sigma_px[n];
+            settled = settled && std::abs(huber_weight(leftover[n]) - before) < settled_weight;
         }
     }
     return leftover;
 }
 
+struct Leftovers {
+    std::vector<double> sigmas;
+    double unknowns = bowed_unknowns;  ///< of the view and the surface, which hide some of it
+};
+
 /// The same beside the plainest surface that will do: a bowed board seen from near needs a cubic.
-std::vector<double> standardised_leftovers(const Misfits& m) {
+Leftovers leftovers_of(const Misfits& m) {
     const std::size_t count = m.indices.size();
     auto plain = leftovers_of(m, count >= fewest_for_bow ? Surface::bowed : Surface::level);
     if (count < fewest_for_cubic || median(plain) < usual_leftover) {
-        return plain;
+        return {std::move(plain)};
     }
     auto curved = leftovers_of(m, Surface::cubic);
-    return median(curved) < cubic_gain * median(plain) ? curved : plain;
+    return median(curved) < cubic_gain * median(plain)
+               ? Leftovers{std::move(curved), cubic_unknowns}
+               : Leftovers{std::move(plain)};
 }
 
 std::optional<BoardView> view_of(const FittedCorners& corners, const Lens& lens,
@@ -190,14 +204,10 @@ FittedCorners alike_in_grey(const FittedCorners& corners) {
     return alike;
 }
 
-FittedCorners alike_in_place(const FittedCorners& corners, const Lens& lens,
+FittedCorners alike_in_place(const FittedCorners& corners, const BoardView& view,
                              const Pattern& pattern) {
-    const auto view = view_of(corners, lens, pattern);
-    if (!view) {
-        return {};
-    }
-    const Misfits misfits = misfits_from(*view, corners, pattern);
-    const std::vector<double> leftover = standardised_leftovers(misfits);
+    const Misfits misfits = misfits_from(view, corners, pattern);
+    const std::vector<double> leftover = leftovers_of(misfits).sigmas;
     const double usual = std::max(1.0, median(leftover) / usual_leftover);
     FittedCorners alike;
     for (std::size_t n = 0; n < leftover.size(); ++n) {
@@ -210,31 +220,30 @@ FittedCorners alike_in_place(const FittedCorners& corners, const Lens& lens,
 
 /// How far each corner stands off the smooth surface through all of them, in units of its own
 /// sigma; nothing where there are too few to tell.
-std::optional<std::map<int, double>> off_the_surface(const FittedCorners& corners, const Lens& lens,
+std::optional<std::map<int, double>> off_the_surface(const FittedCorners& corners,
+                                                     const BoardView& view,
                                                      const Pattern& pattern) {
-    const auto view =
-        corners.size() < fewest_for_bow ? std::nullopt : view_of(corners, lens, pattern);
-    if (!view) {
+    if (corners.size() < fewest_for_bow) {
         return std::nullopt;
     }
-    Misfits misfits = misfits_from(*view, corners, pattern);
+    Misfits misfits = misfits_from(view, corners, pattern);
     for (std::size_t n = 0; n < misfits.indices.size(); ++n) {
         misfits.sigma_px[n] = std::sqrt(corners.at(misfits.indices[n]).covariance_px2.trace() / 2);
     }
     const double rows = 2 * static_cast<double>(misfits.indices.size());
-    const double as_unknowns_hide = std::sqrt(rows / (rows - surface_unknowns));
-    const auto leftovers = standardised_leftovers(misfits);
+    const Leftovers leftover = leftovers_of(misfits);
+    const double as_unknowns_hide = std::sqrt(rows / (rows - leftover.unknowns));
     std::map<int, double> off;
-    for (std::size_t n = 0; n < leftovers.size(); ++n) {
-        off[misfits.indices[n]] = leftovers[n] * as_unknowns_hide;
+    for (std::size_t n = 0; n < leftover.sigmas.size(); ++n) {
+        off[misfits.indices[n]] = leftover.sigmas[n] * as_unknowns_hide;
     }
     return off;
 }
 
-std::optional<double> scatter_of(const FittedCorners& corners, const Lens& lens,
+std::optional<double> scatter_of(const FittedCorners& corners, const BoardView& view,
                                  const Pattern& pattern) {
     const auto off = corners.size() < fewest_for_scatter ? std::nullopt
-                                                         : off_the_surface(corners, lens, pattern);
+                                                         : off_the_surface(corners, view, pattern);
     return off ? std::optional(median_of(*off, [](double sigmas) { return sigmas; }) /
                                usual_leftover)
                : std::nullopt;
@@ -244,15 +253,15 @@ std::optional<double> scatter_of(const FittedCorners& corners, const Lens& lens,
 /// takes for noise) shows between corners: beside the smooth surface through all of them they
 /// should scatter as they say. Unspoilt ones tell. Where there are few of them all do: of a photo
 /// that is spoilt all over, and else only that they say too little.
-FittedCorners as_sure_as_they_scatter(FittedCorners corners, const Lens& lens,
+FittedCorners as_sure_as_they_scatter(FittedCorners corners, const BoardView& view,
                                       const Pattern& pattern) {
     FittedCorners unspoilt;
     std::copy_if(corners.begin(), corners.end(), std::inserter(unspoilt, unspoilt.end()),
                  [](const auto& corner) { return corner.second.spoilt < as_good_as_unspoilt; });
     double factor = 1;
-    if (const auto scatter = scatter_of(unspoilt, lens, pattern)) {
+    if (const auto scatter = scatter_of(unspoilt, view, pattern)) {
         factor = std::max(*scatter, least_scatter);
-    } else if (const auto scatter_of_all = scatter_of(corners, lens, pattern)) {
+    } else if (const auto scatter_of_all = scatter_of(corners, view, pattern)) {
         const bool all_over = unspoilt.size() * few_unspoilt < corners.size();
         factor = std::max(*scatter_of_all, all_over ? least_scatter : 1.0);
     }
@@ -264,9 +273,9 @@ FittedCorners as_sure_as_they_scatter(FittedCorners corners, const Lens& lens,
 
 /// A corner that stands off by more than chance allows was dragged by what its grey values do not
 /// show: it is no surer than that.
-FittedCorners as_sure_as_they_stand(FittedCorners corners, const Lens& lens,
+FittedCorners as_sure_as_they_stand(FittedCorners corners, const BoardView& view,
                                     const Pattern& pattern) {
-    if (const auto off = off_the_surface(corners, lens, pattern)) {
+    if (const auto off = off_the_surface(corners, view, pattern)) {
         for (const auto& [index, sigmas] : *off) {
             const double beyond = std::max(1.0, sigmas / usual_farthest);
             corners.at(index).covariance_px2 *= beyond * beyond;
@@ -280,13 +289,18 @@ FittedCorners as_sure_as_they_stand(FittedCorners corners, const Lens& lens,
 FittedCorners consistent_corners(const FittedCorners& corners, const Lens& lens,
                                  const Pattern& pattern) {
     FittedCorners good = alike_in_grey(corners);
+    std::optional<BoardView> view;
     for (std::size_t before = 0; good.size() >= 4 && good.size() != before;) {
         before = good.size();
-        good = alike_in_place(good, lens, pattern);
+        view = view_of(good, lens, pattern);
+        good = view ? alike_in_place(good, *view, pattern) : FittedCorners{};
     }
-    good = as_sure_as_they_scatter(std::move(good), lens, pattern);
-    good = as_sure_as_they_stand(std::move(good), lens, pattern);
-    return good.size() >= 4 ? alike_in_place(good, lens, pattern) : good;
+    if (!view) {
+        return good;
+    }
+    good = as_sure_as_they_scatter(std::move(good), *view, pattern);
+    good = as_sure_as_they_stand(std::move(good), *view, pattern);
+    return good.size() >= 4 ? alike_in_place(good, *view, pattern) : good;
 }
 
 }  // namespace squaresight
