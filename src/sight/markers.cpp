@@ -21,6 +21,8 @@ constexpr float least_spread_greys = 3.0F;  // standard deviation of the samples
 constexpr int most_cells = 14;
 using Cells =
     Eigen::Matrix<float, Eigen::Dynamic, Eigen::Dynamic, Eigen::ColMajor, most_cells, most_cells>;
+using Places =
+    Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::ColMajor, most_cells, most_cells>;
 
 /// What a blurred row of cells shows at each place: share of each cell (columns).
 Cells shares(const std::vector<double>& at, const std::vector<double>& edges, double sigma) {
@@ -97,6 +99,11 @@ MarkerReader::MarkerReader(const PrintedPattern& print)
     edges_.push_back(1);
     edges_.push_back(2);
     const auto side = static_cast<Eigen::Index>(at_.size());
+    shares_.resize(side, 3);
+    for (Eigen::Index n = 0; n < side; ++n) {
+        const double at = at_[static_cast<std::size_t>(n)];
+        shares_.row(n) << (1 - at) * (1 - 2 * at), 4 * at * (1 - at), at * (2 * at - 1);
+    }
     Cells rims = Cells::Ones(side, side);
     rims.block(1, 1, side - 2, side - 2).setConstant(-1);
     rims.block(2, 2, side - 4, side - 4).setZero();
@@ -126,29 +133,32 @@ const Eigen::MatrixXf& MarkerReader::templates(const BlurChoice& blur) const {
 
 std::optional<MarkerReader::Samples> MarkerReader::samples(const Pyramid& photo,
                                                            const SquareToPixel& pixel_of) const {
-    const auto middle = pixel_of({0.5, 0.5});
-    const auto beside = pixel_of({0.5 + cell_, 0.5});
-    const auto under = pixel_of({0.5, 0.5 + cell_});
-    if (!middle || !beside || !under) {
-        return std::nullopt;
+    Eigen::Matrix3d x_px, y_px;  // of the square's corners, and half way between
+    for (int row = 0; row < 3; ++row) {
+        for (int column = 0; column < 3; ++column) {
+            const auto pixel = pixel_of({column / 2.0, row / 2.0});
+            if (!pixel) {
+                return std::nullopt;
+            }
+            x_px(row, column) = pixel->x();
+            y_px(row, column) = pixel->y();
+        }
     }
-    const double across_px = (*beside - *middle).norm();
-    const double down_px = (*under - *middle).norm();
+    const double across_px = cell_ * std::hypot(x_px(1, 2) - x_px(1, 0), y_px(1, 2) - y_px(1, 0));
+    const double down_px = cell_ * std::hypot(x_px(2, 1) - x_px(0, 1), y_px(2, 1) - y_px(0, 1));
     const int level =
         std::clamp(static_cast<int>(std::floor(std::log2(std::min(across_px, down_px) / 2))),
                    photo.largest(), photo.smallest());
     const cv::Mat& image = photo[level];
-    const auto side = static_cast<Eigen::Index>(at_.size());
-    Cells values(side, side);
-    for (Eigen::Index row = 0; row < side; ++row) {
-        for (Eigen::Index column = 0; column < side; ++column) {
-            const auto pixel = pixel_of(
-                {at_[static_cast<std::size_t>(column)], at_[static_cast<std::size_t>(row)]});
-            if (!pixel || !lies_inside(image, to_level(*pixel, level), 0)) {
-                return std::nullopt;
-            }
-            values(row, column) = static_cast<float>(grey_at(image, to_level(*pixel, level)));
+    const Places all_x_px = shares_ * x_px * shares_.transpose();
+    const Places all_y_px = shares_ * y_px * shares_.transpose();
+    Cells values(all_x_px.rows(), all_x_px.cols());
+    for (Eigen::Index n = 0; n < values.size(); ++n) {
+        const Eigen::Vector2d at = to_level({all_x_px(n), all_y_px(n)}, level);
+        if (!lies_inside(image, at, 0)) {
+            return std::nullopt;
         }
+        values(n) = static_cast<float>(grey_at(image, at));
     }
     const auto flattened = normalised(values, least_spread_greys);
     return flattened ? std::optional(Samples{*flattened, across_px / down_px}) : std::nullopt;

@@ -55,6 +55,7 @@ class MarkerReader {
     const Dictionary& dictionary_;
     double cell_ = 0;            ///< side of a cell in squares
     std::vector<double> at_;     ///< sample places along a side of the square
+    Eigen::MatrixX3d shares_;    ///< of the side's start, middle and end in a quadratic at these
     std::vector<double> edges_;  ///< of what is printed along it, the next squares included
     Eigen::VectorXf rims_;       ///< a white rim about a black one, with mean zero and norm one
     /// By blur, empty where not yet needed: in column 4 id + turns what that marker shows, with
