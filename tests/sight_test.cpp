@@ -505,14 +505,14 @@ struct Fitted {
             for (int x = 0; x < 20; ++x) {
                 samples.push_back({{100 + x, 200 + y}, 128});
                 const bool off = x >= 8 && x < 8 + across_px && y >= 8 && y < 8 + across_px;
-                misfits.push_back(off ? -40 : (x + y) % 2 == 0 ? 1.5 : -1.5);
+                misfits.push_back(off ? -40 : (x + y) % 2 == 0 ? 1.5F : -1.5F);
             }
         }
     }
     std::size_t beside() const { return samples_beside_spots(samples, misfits, {20, 5}).size(); }
 
     std::vector<Sample> samples;
-    std::vector<double> misfits;
+    std::vector<float> misfits;
 };
 
 TEST(Spots, AreLeftOutWithTheirRims) {

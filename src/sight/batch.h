@@ -16,7 +16,12 @@ struct BlurredStep {
     Batch slope;
 };
 
+constexpr float step_ends_at = 5;  ///< sigmas: beyond it a step is felt by less than a millionth
+
 inline BlurredStep blurred_step(const Batch& sigmas) {
+    if (sigmas.abs().minCoeff() > step_ends_at) {
+        return {(sigmas > 0).select(Batch::Ones(), Batch::Zero()), Batch::Zero()};
+    }
     constexpr float per_sigma = 1 / std::numbers::sqrt2_v<float>;
     constexpr float highest = per_sigma * std::numbers::inv_sqrtpi_v<float>;
     return {0.5F + 0.5F * (per_sigma * sigmas).erf(), highest * (-0.5F * sigmas.square()).exp()};

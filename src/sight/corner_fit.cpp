@@ -23,9 +23,13 @@ using Normal = Eigen::Matrix<double, unknowns, unknowns>;
 
 constexpr double arm_squares = 0.45;  // of an edge, from its corner
 constexpr double arm_limit_px = 24;
-constexpr double cut_px = 2.5;   // of a marker's outline, from the last pixels that are taken
-constexpr double ample_px = 30;  // a square that has pixels to spare
-constexpr double reach_px = 3;   // of the fit from its start
+constexpr double cut_px = 2.5;  // of a marker's outline, from the last pixels that are taken
+constexpr std::size_t usual_quarter = 256;  // pixels
+constexpr int most_takes = 3;        // of pixels, anew where a fit finds the corner elsewhere or
+constexpr double as_taken_px = 0.5;  // its blur wider by more than that
+constexpr double last_step_px = 0.05;
+constexpr double last_contrast_step = 0.02;  // over the contrast
+constexpr double reach_px = 3;               // of the fit from its start
 constexpr double least_contrast = 6;
 constexpr float brightest = 253;  // grey values that a sensor and a JPEG tell apart
 constexpr float darkest = 2;
@@ -42,39 +46,6 @@ constexpr double least_beside_spots = 0.7;  // of the pixels
 constexpr int rounds_of_spots = 10;
 constexpr double unmodelled_px = 0.0006;  // pixels' shape and rounding, seen without any noise
 
-/// Which pixels along the arms are taken: one in four will do to come near.
-enum class Take { every, quarter };
-
-/// A quick look at whether a pixel may lie along an arm: by the flat part of the map, as wide as
-/// the curved part can reach.
-class NearArms {
-  public:
-    NearArms(const CornerModel& model, double radius_px, const Eigen::Vector2d& band_px,
-             const Eigen::Vector2d& arms_px)
-        : flat_(model.flat_distances()) {
-        const Eigen::Array2d curved_px = model.most_curved_px(radius_px);
-        band_px_ = band_px.array() + curved_px;
-        arms_px_ = arms_px.array() + curved_px;
-    }
-
-    bool may_hold(const Eigen::Vector2d& offset_px) const {
-        const Eigen::Array2d away = (flat_ * offset_px).array().abs();
-        return (away <= arms_px_).all() && (away <= band_px_).any();
-    }
-
-    /// How far from the corner they reach in x and y.
-    Eigen::Vector2d reach_px() const {
-        const Eigen::Matrix2d offset_from_distances = flat_.inverse().cwiseAbs();
-        return (offset_from_distances * Eigen::Vector2d(arms_px_.x(), band_px_.y()))
-            .cwiseMax(offset_from_distances * Eigen::Vector2d(band_px_.x(), arms_px_.y()));
-    }
-
-  private:
-    Eigen::Matrix2d flat_;
-    Eigen::Array2d band_px_;
-    Eigen::Array2d arms_px_;
-};
-
 /// How far from the edges pixels are taken: as far as their blur is felt, and an outline of the
 /// markers that this would cut is taken in.
 Eigen::Vector2d band_px(const CornerModel& model, const Eigen::Vector2d& blur_px) {
@@ -84,40 +55,61 @@ Eigen::Vector2d band_px(const CornerModel& model, const Eigen::Vector2d& blur_px
     return (outline_px < edge_px + cut_px).select(with_outline_px, edge_px);
 }
 
+/// How far from a corner the pixels along its arms lie in x and y at most.
+Eigen::Vector2d arms_reach_px(const CornerModel& model, const Eigen::Vector2d& band_px,
+                              const Eigen::Vector2d& arms_px) {
+    const double farthest_px = 2 * arms_px.maxCoeff();
+    const Eigen::Vector2d curved_px = model.most_curved_px(farthest_px);
+    const Eigen::Matrix2d offset_from_distances = model.flat_distances().inverse().cwiseAbs();
+    const Eigen::Vector2d across_px(band_px.x(), arms_px.y());
+    const Eigen::Vector2d along_px(arms_px.x(), band_px.y());
+    return (offset_from_distances * (across_px + curved_px))
+        .cwiseMax(offset_from_distances * (along_px + curved_px))
+        .cwiseMin(farthest_px);
+}
+
 /// Pixels along the four arms, quarter by quarter of the corner; empty if a good part of them lies
 /// outside the photo.
 std::vector<Sample> samples_along_arms(const cv::Mat& grey, const CornerModel& model,
                                        const Eigen::Vector2d& corner_px,
-                                       const Eigen::Vector2d& band_px, Take take) {
+                                       const Eigen::Vector2d& band_px) {
     std::array<std::vector<Sample>, 4> quarters;
+    for (auto& quarter : quarters) {
+        quarter.reserve(usual_quarter);
+    }
     const Eigen::Vector2d arms_px = (arm_squares * model.px_per_square()).cwiseMin(arm_limit_px);
-    const int step = take == Take::quarter ? 2 : 1;
-    const double farthest_px = 2 * arms_px.maxCoeff();
-    const NearArms near_arms(model, farthest_px, band_px, arms_px);
-    const auto whole = [&](double px) {
-        return static_cast<int>(std::ceil(std::min(farthest_px, px)));
-    };
-    const Eigen::Vector2d arms_reach_px = near_arms.reach_px();
-    const Eigen::Vector2i reach(whole(arms_reach_px.x()), whole(arms_reach_px.y()));
+    const Eigen::Vector2d to_end_px = arms_reach_px(model, band_px, arms_px);
+    const Eigen::Vector2i reach = to_end_px.array().ceil().cast<int>();
     const Eigen::Vector2i middle = corner_px.array().round().cast<int>();
+    const Eigen::Array2f band = band_px.array().cast<float>();
+    const Eigen::Array2f arms = arms_px.array().cast<float>();
+    const Batch columns = Batch::LinSpaced(0, batch_size - 1);
+    BatchOfPairs offsets_px;
     int outside = 0;
-    for (int y = middle.y() - reach.y(); y <= middle.y() + reach.y(); y += step) {
-        for (int x = middle.x() - reach.x(); x <= middle.x() + reach.x(); x += step) {
-            const Eigen::Vector2d pixel(x, y);
-            if (!near_arms.may_hold(pixel - corner_px)) {
+    for (int y = middle.y() - reach.y(); y <= middle.y() + reach.y(); ++y) {
+        offsets_px.col(1).setConstant(static_cast<float>(y - corner_px.y()));
+        for (int x = middle.x() - reach.x(); x <= middle.x() + reach.x(); x += batch_size) {
+            offsets_px.col(0) = columns + static_cast<float>(x - corner_px.x());
+            const BatchOfPairs distances_px = model.distances_px(offsets_px);
+            const auto h = distances_px.col(0).abs();
+            const auto k = distances_px.col(1).abs();
+            const Batch beyond =
+                (h - arms.x()).max(k - arms.y()).max((h - band.x()).min(k - band.y()));
+            if (beyond.minCoeff() > 0) {
                 continue;
             }
-            const Eigen::Array2d distances_px = model.distances_px(pixel - corner_px);
-            const Eigen::Array2d away = distances_px.abs();
-            if ((away > band_px.array()).all() || (away > arms_px.array()).any()) {
-                continue;
+            for (int n = 0; n < batch_size; ++n) {
+                if (beyond(n) > 0) {
+                    continue;
+                }
+                const Eigen::Vector2d pixel(x + n, y);
+                if (!lies_inside(grey, pixel, 0)) {
+                    ++outside;
+                    continue;
+                }
+                quarters[(distances_px(n, 0) > 0 ? 1U : 0U) + (distances_px(n, 1) > 0 ? 2U : 0U)]
+                    .push_back({pixel, static_cast<double>(grey.at<unsigned char>(y, x + n))});
             }
-            if (!lies_inside(grey, pixel, 0)) {
-                ++outside;
-                continue;
-            }
-            quarters[(distances_px.x() > 0 ? 1U : 0U) + (distances_px.y() > 0 ? 2U : 0U)].push_back(
-                {pixel, static_cast<double>(grey.at<unsigned char>(y, x))});
         }
     }
     std::vector<Sample> samples;
@@ -143,7 +135,7 @@ Shown shown(const Batch& grey) {
     const Batch way = bright.select(Batch::Constant(1), -1);
     const Batch limit = bright.select(Batch::Constant(brightest), darkest);
     const Batch beyond = way * (grey - limit) / usual_noise;
-    if ((beyond < -far_sigmas).all()) {
+    if (beyond.maxCoeff() < -far_sigmas) {
         return {grey, Batch::Ones()};
     }
     const BlurredStep past = blurred_step(beyond);
@@ -157,11 +149,10 @@ class CornerFit {
         : model_(model),
           start_px_(start.pixel),
           corner_px_(start.pixel),
-          blur_(model.round_blur(start.blur_px)) {}
+          blur_(model.round_blur(start.blur_px)),
+          start_tone_(start.tone) {}
 
-    /// A step leaves a fiftieth of itself at most: `last_step_px` is the largest to be content
-    /// with; a tenth of it where pixels lie beyond the sensor, and others with each step.
-    bool settle(const std::vector<Sample>& samples, double last_step_px) {
+    bool settle(const std::vector<Sample>& samples) {
         if (static_cast<int>(samples.size()) < 4 * unknowns) {
             return false;
         }
@@ -170,10 +161,7 @@ class CornerFit {
             if (!step.allFinite() || !((corner_px_ - start_px_).norm() < reach_px)) {
                 return false;
             }
-            const double blur_step = step.segment<2>(2).cwiseAbs().maxCoeff();
-            const bool all_shown = used_ > nearly_all * static_cast<double>(samples.size());
-            const double enough_px = all_shown ? last_step_px : 0.1 * last_step_px;
-            if (step.head<2>().norm() < enough_px && blur_step < 5 * enough_px) {
+            if (leaves_little(step)) {
                 take_off(step);
                 return true;
             }
@@ -183,7 +171,7 @@ class CornerFit {
 
     /// The same once more beside spots on the board, which show the better the less of them is
     /// fitted to.
-    bool settle_beside_spots(std::vector<Sample> samples, double last_step_px) {
+    bool settle_beside_spots(std::vector<Sample> samples) {
         const auto all = static_cast<double>(samples.size());
         for (int round = 0; round < rounds_of_spots; ++round) {
             const bool none_yet = spotted_ == 0;
@@ -200,7 +188,7 @@ class CornerFit {
             }
             samples.swap(beside);
             spotted_ = 1 - share;
-            if (!settle(samples, last_step_px)) {
+            if (!settle(samples)) {
                 return false;
             }
         }
@@ -216,9 +204,10 @@ class CornerFit {
         corner.blur_px = blur_.px.maxCoeff();
         corner.black = greys_(0);
         corner.white = greys_(3);
+        corner.tone = greys_(6) / (greys_(3) - greys_(0));
         const double freedom = std::max(1.0, used_ - unknowns);
-        const double variance =
-            std::max(misfits_.squaredNorm() / freedom, rounding_noise * rounding_noise);
+        const double variance = std::max(static_cast<double>(misfits_.squaredNorm()) / freedom,
+                                         rounding_noise * rounding_noise);
         corner.noise = std::sqrt(variance);
         corner.unevenness = unevenness(variance);
         corner.spotted = spotted_;
@@ -247,14 +236,25 @@ class CornerFit {
         return step;
     }
 
+    /// A step leaves a fiftieth of itself at most, if the contrast and tone hold that its slopes
+    /// were taken with. Where pixels lie beyond the sensor, others do with each step.
+    bool leaves_little(const Unknowns& step) const {
+        const bool all_shown = used_ > nearly_all * static_cast<double>(samples_);
+        const double enough_px = all_shown ? last_step_px : 0.1 * last_step_px;
+        const double blur_step = step.segment<2>(2).cwiseAbs().maxCoeff();
+        const double contrast_step = std::max(std::abs(step(8) - step(5)), std::abs(step(11)));
+        return step.head<2>().norm() < enough_px && blur_step < 5 * enough_px &&
+               contrast_step < last_contrast_step * (greys_(3) - greys_(0));
+    }
+
     /// What is left of the misfits after a step.
-    void take_off(const Unknowns& step) { misfits_ -= rows_ * step; }
+    void take_off(const Unknowns& step) { misfits_ -= rows_ * step.cast<float>(); }
 
     /// The grey levels come linearly, so they are solved for at each step; shift and blur are
     /// linearised about the levels of the step before.
     Unknowns solve(const std::vector<Sample>& samples) {
         if (greys_.isZero()) {
-            greys_ = first_greys(samples);
+            greys_ = first_greys(samples, start_tone_);
         }
         samples_ = std::ssize(samples);
         const Eigen::Index batches = (samples_ + batch_size - 1) / batch_size;
@@ -266,9 +266,13 @@ class CornerFit {
         for (Eigen::Index first = 0; first < samples_; first += batch_size) {
             take(samples, first, blur);
         }
-        normal_.setZero();
-        normal_.selfadjointView<Eigen::Lower>().rankUpdate(rows_.transpose());
-        Unknowns right = rows_.transpose() * misfits_;
+        Unknowns right;
+        for (int n = 0; n < unknowns; ++n) {
+            for (int m = 0; m <= n; ++m) {
+                normal_(n, m) = rows_.col(n).dot(rows_.col(m));
+            }
+            right(n) = rows_.col(n).dot(misfits_);
+        }
         expect_usual_greys(right);
         expect_round_blur(right);
         return normal_.selfadjointView<Eigen::Lower>().ldlt().solve(right);
@@ -302,9 +306,9 @@ class CornerFit {
         rows << white.by_offset.colwise() * -by_white, white.by_log_blur.colwise() * by_white,
             by_white * white.by_correlation, 1 - w, place.colwise() * (1 - w), w,
             place.colwise() * w, between;
-        rows_.middleRows<batch_size>(first) = (rows.colwise() * slope).matrix().cast<double>();
+        rows_.middleRows<batch_size>(first) = (rows.colwise() * slope).matrix();
         misfits_.segment<batch_size>(first) =
-            (present * (grey.max(darkest).min(brightest) - seen.grey)).matrix().cast<double>();
+            (present * (grey.max(darkest).min(brightest) - seen.grey)).matrix();
         from_edges_px_.middleRows<batch_size>(first) = white.from_edges_px;
         used_ += slope.sum();
     }
@@ -358,22 +362,23 @@ class CornerFit {
         return sum / static_cast<double>(all.size());
     }
 
-    static Eigen::Matrix<double, 7, 1> first_greys(const std::vector<Sample>& samples) {
-        std::vector<double> greys;
-        greys.reserve(samples.size());
+    static Eigen::Matrix<double, 7, 1> first_greys(const std::vector<Sample>& samples,
+                                                   double tone) {
+        std::array<std::size_t, 256> counts{};
         for (const auto& sample : samples) {
-            greys.push_back(sample.grey);
+            ++counts[static_cast<std::size_t>(sample.grey)];
         }
         const auto at_share = [&](std::size_t tenths) {
-            const auto place =
-                greys.begin() + static_cast<std::ptrdiff_t>(greys.size() * tenths / 10);
-            std::nth_element(greys.begin(), place, greys.end());
-            return *place;
+            std::size_t grey = 0;
+            for (std::size_t below = counts[0]; below * 10 <= samples.size() * tenths;) {
+                below += counts[++grey];
+            }
+            return static_cast<double>(grey);
         };
         const double black = at_share(1);
         const double white = at_share(9);
         Eigen::Matrix<double, 7, 1> levels;
-        levels << black, 0, 0, white, 0, 0, 0;
+        levels << black, 0, 0, white, 0, 0, tone * (white - black);
         return levels;
     }
 
@@ -381,11 +386,12 @@ class CornerFit {
     Eigen::Vector2d start_px_;
     Eigen::Vector2d corner_px_;
     Blur blur_;
+    double start_tone_;
     Eigen::Matrix<double, 7, 1> greys_ = Eigen::Matrix<double, 7, 1>::Zero();
     Normal normal_ = Normal::Zero();  ///< its lower half, with what is expected
     Eigen::Index samples_ = 0;
-    Eigen::Matrix<double, Eigen::Dynamic, unknowns> rows_;  ///< of the samples, and zeros after
-    Eigen::VectorXd misfits_;                               ///< them to fill up the last batch
+    Eigen::Matrix<float, Eigen::Dynamic, unknowns> rows_;  ///< of the samples, and zeros after
+    Eigen::VectorXf misfits_;                              ///< them to fill up the last batch
     Eigen::ArrayX2f from_edges_px_;
     double used_ = 0;     ///< samples that the sensor could show
     double spotted_ = 0;  ///< share of the samples under spots
@@ -403,21 +409,20 @@ std::optional<FittedCorner> fit_corner(const cv::Mat& grey, const BoardView& vie
     }
     const CornerModel model(*map, print, index);
     CornerFit fit(model, start);
-    struct Pass {
-        double last_step_px;
-        Take take;
-    };
-    constexpr Pass last{0.03, Take::every};
-    const bool ample = model.px_per_square().minCoeff() > ample_px;
     std::vector<Sample> samples;
-    for (const auto& pass : {Pass{0.05, ample ? Take::quarter : Take::every}, last}) {
-        samples = samples_along_arms(grey, model, fit.corner_px(), band_px(model, fit.blur_px()),
-                                     pass.take);
-        if (!fit.settle(samples, pass.last_step_px)) {
+    bool as_expected = false;
+    for (int round = 0; round < most_takes && !as_expected; ++round) {
+        const Eigen::Vector2d about_px = fit.corner_px();
+        const Eigen::Vector2d beside_px = band_px(model, fit.blur_px());
+        samples = samples_along_arms(grey, model, about_px, beside_px);
+        if (!fit.settle(samples)) {
             return std::nullopt;
         }
+        const Eigen::Vector2d wider_px = band_px(model, fit.blur_px()) - beside_px;
+        as_expected = (fit.corner_px() - about_px).norm() < as_taken_px &&
+                      wider_px.cwiseAbs().maxCoeff() < as_taken_px;
     }
-    if (!fit.settle_beside_spots(std::move(samples), last.last_step_px)) {
+    if (!fit.settle_beside_spots(std::move(samples))) {
         return std::nullopt;
     }
     const FittedCorner corner = fit.result();

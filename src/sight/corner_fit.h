@@ -15,17 +15,19 @@ struct FittedCorner {
     double blur_px = 0;  ///< standard deviation of a Gaussian edge spread
     double white = 0;    ///< grey values of the squares at the corner
     double black = 0;
-    double noise = 0;       ///< standard deviation of the grey values about the model
+    double tone = 0;   ///< by which mid-grey is lifted, over the contrast: a camera's tone curve
+    double noise = 0;  ///< standard deviation of the grey values about the model
     double unevenness = 1;  ///< of the misfit over the arms: 1 when it is noise alone
     double spotted = 0;     ///< share of the pixels under spots of dirt, which were left out
     double spoilt = 1;      ///< its variance over that which noise alone would give it
 };
 
-/// Where a corner lies, within two pixels or so, and how blurred it is, within a factor of two or
-/// so.
+/// Where a corner lies, within two pixels or so, how blurred it is, within a factor of two or so,
+/// and what the tone may be.
 struct CornerStart {
     Eigen::Vector2d pixel{0, 0};
     double blur_px = 1.2;
+    double tone = 0;
 };
 
 /// Fits the grey values along the four edges about a corner with the blurred corner that the view

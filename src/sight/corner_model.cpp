@@ -28,7 +28,7 @@ EdgesProduct edges_product(const Batch& h, const BlurredStep& at_h, const Batch&
     EdgesProduct product{edge_h * edge_k, 2 * at_h.slope * edge_k, 2 * at_k.slope * edge_h,
                          Batch::Zero()};
     const Batch squares = h.square() + k.square();
-    if ((squares > far * far * (1 + std::abs(blur.correlation()))).all()) {
+    if (squares.minCoeff() > far * far * (1 + std::abs(blur.correlation()))) {
         return product;
     }
     const Batch twice_hk = 2 * turned * h * k;
@@ -163,6 +163,19 @@ CornerModel::CornerModel(const LocalMap& map, const PrintedPattern& print, int i
     }
 }
 
+BatchOfPairs CornerModel::distances_px(const BatchOfPairs& offsets_px) const {
+    const Eigen::Matrix<float, 2, 5> c =
+        (px_per_square_.asDiagonal() * map_.coefficients).cast<float>();
+    const auto& x = offsets_px.col(0);
+    const auto& y = offsets_px.col(1);
+    BatchOfPairs distances_px;
+    for (int edge = 0; edge < 2; ++edge) {
+        distances_px.col(edge) =
+            x * (c(edge, 0) + c(edge, 2) * x + c(edge, 3) * y) + y * (c(edge, 1) + c(edge, 4) * y);
+    }
+    return distances_px;
+}
+
 Whiteness CornerModel::white(const BatchOfPairs& offsets_px, const FeltBlur& blur) const {
     const Eigen::Matrix<float, 2, 5> c = map_.coefficients.cast<float>();
     const Eigen::Array2f change_per_px = change_per_px_.cast<float>();
@@ -204,20 +217,20 @@ CornerModel::Felt CornerModel::felt_at(const Across& across, const Across& down,
               half * squares.by_correlation};
     felt.by_log_blur << -felt.by_h * h, -felt.by_k * k;
     for (const auto& marker : markers_) {
-        take_black_of(marker, across, down, blur, felt);
-        add_white_of(marker, across, down, felt);
+        const Batch x = marker.right * across.from(marker.right * margin_);
+        const Batch y = marker.down * down.from(marker.down * margin_);
+        if (x.min(y).maxCoeff() > -far) {
+            take_black_of(marker, x, y, blur, felt);
+            add_white_of(marker, across, down, felt);
+        }
     }
     return felt;
 }
 
-/// The marker as a black quarter plane: its far sides are out of reach.
-void CornerModel::take_black_of(const Marker& marker, const Across& across, const Across& down,
-                                const FeltBlur& blur, Felt& felt) const {
-    const Batch x = marker.right * across.from(marker.right * margin_);
-    const Batch y = marker.down * down.from(marker.down * margin_);
-    if ((x < -far || y < -far).all()) {
-        return;
-    }
+/// The marker as a black quarter plane that begins so far from its two lines: its far sides are out
+/// of reach.
+void CornerModel::take_black_of(const Marker& marker, const Batch& x, const Batch& y,
+                                const FeltBlur& blur, Felt& felt) {
     // One quarter of four: half of both edges and of their product.
     const BlurredStep at_x = blurred_step(x);
     const BlurredStep at_y = blurred_step(y);
@@ -241,7 +254,7 @@ void CornerModel::find_cells(const Across& at, double way, Cells& cells) const {
     Batch z = outwards(0);
     BlurredStep inner = blurred_step(z);
     Batch inner_by_log_blur = -inner.slope * z;
-    for (cells.felt = 0; cells.felt < bits_ && !(z < -far).all(); ++cells.felt) {
+    for (cells.felt = 0; cells.felt < bits_ && z.maxCoeff() > -far; ++cells.felt) {
         const auto cell = static_cast<std::size_t>(cells.felt);
         z = outwards(cells.felt + 1);
         const BlurredStep outer = blurred_step(z);
@@ -258,9 +271,9 @@ void CornerModel::find_cells(const Across& at, double way, Cells& cells) const {
 void CornerModel::add_white_of(const Marker& marker, const Across& across, const Across& down,
                                Felt& felt) const {
     const double near = margin_ + cell_;
-    if ((marker.right * across.from(marker.right * near) < -far ||
-         marker.down * down.from(marker.down * near) < -far)
-            .all()) {
+    const Batch x = marker.right * across.from(marker.right * near);
+    const Batch y = marker.down * down.from(marker.down * near);
+    if (x.min(y).maxCoeff() < -far) {
         return;
     }
     Cells columns;

@@ -74,9 +74,7 @@ class CornerModel {
     Eigen::Vector2d margin_px() const { return margin_ * px_per_square_; }
 
     /// Distances in px from these two edges, positive right and down.
-    Eigen::Vector2d distances_px(const Eigen::Vector2d& offset_px) const {
-        return map_.squares(offset_px).cwiseProduct(px_per_square_);
-    }
+    BatchOfPairs distances_px(const BatchOfPairs& offsets_px) const;
 
     /// These distances by the offset alone, as far as they are straight, and by how much (px) they
     /// can be off that within a radius.
@@ -105,8 +103,8 @@ class CornerModel {
     struct Cells;
 
     Felt felt_at(const Across& across, const Across& down, const FeltBlur& blur) const;
-    void take_black_of(const Marker& marker, const Across& across, const Across& down,
-                       const FeltBlur& blur, Felt& felt) const;
+    static void take_black_of(const Marker& marker, const Batch& x, const Batch& y,
+                              const FeltBlur& blur, Felt& felt);
     void find_cells(const Across& at, double way, Cells& cells) const;
     void add_white_of(const Marker& marker, const Across& across, const Across& down,
                       Felt& felt) const;

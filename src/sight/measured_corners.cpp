@@ -18,12 +18,13 @@ constexpr double least_sure = 0.04;      // sigma over a square's side: five are
 FittedCorners fitted(const cv::Mat& grey, const std::map<int, Eigen::Vector2d>& corners_px,
                      const BoardView& view, const PrintedPattern& print) {
     FittedCorners corners;
-    CornerStart start;  // as blurred as the corners before it
+    CornerStart start;  // blurred and toned as the corners before it
     for (const auto& [index, pixel] : corners_px) {
         start.pixel = pixel;
         if (const auto corner = fit_corner(grey, view, print, index, start)) {
             corners.emplace(index, *corner);
             start.blur_px = median_of(corners, [](const auto& c) { return c.blur_px; });
+            start.tone = median_of(corners, [](const auto& c) { return c.tone; });
         }
     }
     return corners;

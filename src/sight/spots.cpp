@@ -14,7 +14,7 @@ constexpr double sigmas_off = 3.5;            // of a pixel that noise alone doe
 constexpr double sigma_over_median = 1.4826;  // of the absolute values of a normal variate
 constexpr int rim = 3;                        // pixels across: a spot's blurred rim goes with it
 
-double noise_of(std::span<const double> misfits) {
+double noise_of(std::span<const float> misfits) {
     std::vector<double> sizes;
     sizes.reserve(misfits.size());
     for (const double misfit : misfits) {
@@ -49,7 +49,7 @@ class SampleMap {
 }  // namespace
 
 std::vector<Sample> samples_beside_spots(const std::vector<Sample>& samples,
-                                         std::span<const double> misfits,
+                                         std::span<const float> misfits,
                                          const SpotLimits& limits) {
     SampleMap map(samples);
     for (std::size_t n = 0; n < samples.size(); ++n) {

@@ -23,6 +23,6 @@ struct SpotLimits {
 /// pixels that are off by more than noise. All of them where there is no spot, or where a patch is
 /// too large for one.
 std::vector<Sample> samples_beside_spots(const std::vector<Sample>& samples,
-                                         std::span<const double> misfits, const SpotLimits& limits);
+                                         std::span<const float> misfits, const SpotLimits& limits);
 
 }  // namespace squaresight
