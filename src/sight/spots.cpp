@@ -49,8 +49,7 @@ class SampleMap {
 }  // namespace
 
 std::vector<Sample> samples_beside_spots(const std::vector<Sample>& samples,
-                                         std::span<const float> misfits,
-                                         const SpotLimits& limits) {
+                                         std::span<const float> misfits, const SpotLimits& limits) {
     SampleMap map(samples);
     for (std::size_t n = 0; n < samples.size(); ++n) {
         map.misfits.at<double>(map.at(samples[n])) = std::abs(misfits[n]);
