@@ -520,7 +520,7 @@ TEST(Spots, AreLeftOutWithTheirRims) {
     const auto beside = samples_beside_spots(fitted.samples, fitted.misfits, {20, 5});
     EXPECT_EQ(beside.size(), 400U - 5 * 5);
     EXPECT_TRUE(std::none_of(beside.begin(), beside.end(), [](const Sample& sample) {
-        return (sample.pixel - Eigen::Vector2d(109, 209)).cwiseAbs().maxCoeff() < 2.5;
+        return (sample.pixel - Eigen::Vector2i(109, 209)).cwiseAbs().maxCoeff() <= 2;
     }));
 }
 

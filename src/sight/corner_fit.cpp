@@ -22,7 +22,7 @@ using Unknowns = Eigen::Matrix<double, unknowns, 1>;
 using Normal = Eigen::Matrix<double, unknowns, unknowns>;
 
 constexpr double arm_squares = 0.45;  // of an edge, from its corner
-constexpr double arm_limit_px = 24;
+constexpr double arm_limit_px = 20;
 constexpr double cut_px = 2.5;  // of a marker's outline, from the last pixels that are taken
 constexpr std::size_t usual_quarter = 256;  // pixels
 constexpr int most_takes = 3;        // of pixels, anew where a fit finds the corner elsewhere or
@@ -83,6 +83,7 @@ std::vector<Sample> samples_along_arms(const cv::Mat& grey, const CornerModel& m
     const Eigen::Vector2i middle = corner_px.array().round().cast<int>();
     const Eigen::Array2f band = band_px.array().cast<float>();
     const Eigen::Array2f arms = arms_px.array().cast<float>();
+    const cv::Rect image({0, 0}, grey.size());
     const Batch columns = Batch::LinSpaced(0, batch_size - 1);
     BatchOfPairs offsets_px;
     int outside = 0;
@@ -102,13 +103,12 @@ std::vector<Sample> samples_along_arms(const cv::Mat& grey, const CornerModel& m
                 if (beyond(n) > 0) {
                     continue;
                 }
-                const Eigen::Vector2d pixel(x + n, y);
-                if (!lies_inside(grey, pixel, 0)) {
+                if (!image.contains({x + n, y})) {
                     ++outside;
                     continue;
                 }
                 quarters[(distances_px(n, 0) > 0 ? 1U : 0U) + (distances_px(n, 1) > 0 ? 2U : 0U)]
-                    .push_back({pixel, static_cast<double>(grey.at<unsigned char>(y, x + n))});
+                    .push_back({{x + n, y}, grey.at<unsigned char>(y, x + n)});
             }
         }
     }
@@ -280,16 +280,23 @@ class CornerFit {
 
     /// Misfits of a batch of samples and their slopes; zeros beyond the last sample.
     void take(const std::vector<Sample>& samples, Eigen::Index first, const FeltBlur& blur) {
-        BatchOfPairs offsets_px = BatchOfPairs::Zero();
-        Batch grey = Batch::Zero();
+        const Eigen::Array2i middle = corner_px_.array().round().cast<int>();
+        const Eigen::Array2f from_middle =
+            (corner_px_.array() - middle.cast<double>()).cast<float>();
+        Eigen::Array<int, batch_size, 2> pixels = middle.transpose().replicate<batch_size, 1>();
+        Eigen::Array<int, batch_size, 1> greys = Eigen::Array<int, batch_size, 1>::Zero();
         Batch present = Batch::Zero();
         const auto count = std::min<Eigen::Index>(batch_size, std::ssize(samples) - first);
         for (Eigen::Index n = 0; n < count; ++n) {
             const Sample& sample = samples[static_cast<std::size_t>(first + n)];
-            offsets_px.row(n) = (sample.pixel - corner_px_).cast<float>();
-            grey(n) = static_cast<float>(sample.grey);
+            pixels.row(n) = sample.pixel;
+            greys(n) = sample.grey;
             present(n) = 1;
         }
+        const BatchOfPairs offsets_px =
+            (pixels.rowwise() - middle.transpose()).cast<float>().rowwise() -
+            from_middle.transpose();
+        const Batch grey = greys.cast<float>();
         const Whiteness white = model_.white(offsets_px, blur);
         const Batch& w = white.value;
         const BatchOfPairs place =

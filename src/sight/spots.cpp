@@ -27,23 +27,23 @@ double noise_of(std::span<const float> misfits) {
 class SampleMap {
   public:
     explicit SampleMap(const std::vector<Sample>& samples) {
-        Eigen::Vector2d high = low_ = samples.front().pixel;
+        Eigen::Vector2i high = low_ = samples.front().pixel;
         for (const auto& sample : samples) {
             low_ = low_.cwiseMin(sample.pixel);
             high = high.cwiseMax(sample.pixel);
         }
-        const Eigen::Vector2i size = (high - low_).cast<int>().array() + 1;
+        const Eigen::Vector2i size = (high - low_).array() + 1;
         misfits = cv::Mat::zeros(size.y(), size.x(), CV_64F);
     }
     cv::Point at(const Sample& sample) const {
-        const Eigen::Vector2i place = (sample.pixel - low_).cast<int>();
+        const Eigen::Vector2i place = sample.pixel - low_;
         return {place.x(), place.y()};
     }
 
     cv::Mat misfits;
 
   private:
-    Eigen::Vector2d low_;
+    Eigen::Vector2i low_;
 };
 
 }  // namespace

@@ -9,8 +9,8 @@ inline constexpr double rounding_noise = 0.29;  ///< of whole grey values: 1 / s
 
 /// A grey value along the edges that run from a corner.
 struct Sample {
-    Eigen::Vector2d pixel{0, 0};
-    double grey = 0;
+    Eigen::Vector2i pixel{0, 0};
+    int grey = 0;
 };
 
 /// What counts as a spot: dirt or a drop on the board, not a hand or a clamp before it.

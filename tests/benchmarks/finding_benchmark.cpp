@@ -249,5 +249,8 @@ int main(int argc, char** argv) {
         return find_once(argv[2]);
     }
     register_all();
-    return run_benchmarks<Ratios>(argc, argv);
+    return run_benchmarks<Ratios>(
+        argc, argv,
+        {"--benchmark_repetitions=7", "--benchmark_enable_random_interleaving=true",
+         "--benchmark_min_time=0.1"});
 }
