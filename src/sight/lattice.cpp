@@ -149,7 +149,7 @@ class LatticeSearch::Finder {
         std::size_t passed = 0;
         Wanted wanted{self,    Kin::along_edge, self.at_px,   0, nearest_px * nearest_px,
                       forward, least_off_line,  most_off_line};
-        for (float radius_px = 24;; radius_px *= 2) {
+        for (float radius_px = 48;; radius_px *= 2) {
             wanted.within_px = std::min(radius_px, largest_px);
             passed += near_.visit(wanted, [&](int m, float away2) {
                 if (!taken(m)) {

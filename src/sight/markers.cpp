@@ -123,7 +123,9 @@ const Eigen::MatrixXf& MarkerReader::templates(const BlurChoice& blur) const {
     for (const auto& bits : dictionary_.bits) {
         const Cells white = whiteness(bits, dictionary_.size);
         const Cells upright = seen_through(by_columns, white, by_rows);
-        const Cells aside = seen_through(by_rows, white, by_columns);
+        const Cells aside = blur.along_rows == blur.along_columns
+                                ? upright
+                                : seen_through(by_rows, white, by_columns);
         for (int turns = 0; turns < 4; ++turns) {
             drawn.col(column++) = *normalised(turned(turns % 2 ? aside : upright, turns), 0);
         }

@@ -83,7 +83,7 @@ class Neighbourhood {
     }
 
   private:
-    static constexpr int bin_px = 24;
+    static constexpr int bin_px = 48;
     int column(float x) const { return std::clamp(static_cast<int>(x) / bin_px, 0, across_ - 1); }
     int row(float y) const { return std::clamp(static_cast<int>(y) / bin_px, 0, down_ - 1); }
     std::size_t bin(int c, int r) const {
