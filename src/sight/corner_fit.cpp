@@ -22,7 +22,7 @@ using Unknowns = Eigen::Matrix<double, unknowns, 1>;
 using Normal = Eigen::Matrix<double, unknowns, unknowns>;
 
 constexpr double arm_squares = 0.45;  // of an edge, from its corner
-constexpr double arm_limit_px = 20;
+constexpr double arm_limit_px = 18;
 constexpr double cut_px = 2.5;  // of a marker's outline, from the last pixels that are taken
 constexpr std::size_t usual_quarter = 256;  // pixels
 constexpr int most_takes = 3;        // of pixels, anew where a fit finds the corner elsewhere or
