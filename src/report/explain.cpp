@@ -3,7 +3,9 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <iterator>
 #include <opencv2/imgproc.hpp>
+#include <sstream>
 
 #include "job/corners_file.h"
 #include "report/annotate.h"
@@ -16,6 +18,7 @@ namespace squaresight {
 namespace {
 
 constexpr double longest_px = 2000;
+constexpr double text_size = 0.65;  // of OpenCV's own
 
 const cv::Scalar black(0, 0, 0);
 const cv::Scalar white(255, 255, 255);
@@ -47,15 +50,40 @@ void mark(cv::Mat& picture, const cv::Point2d& at, cv::MarkerTypes shape,
     cv::drawMarker(picture, at, colour, shape, 15, 2);
 }
 
-/// A white strip of lines under the picture.
-cv::Mat with_words(const cv::Mat& picture, const std::vector<std::string>& lines) {
+int width_px(const std::string& words) {
+    return cv::getTextSize(words, cv::FONT_HERSHEY_SIMPLEX, text_size, 1, nullptr).width;
+}
+
+/// Broken between words; a word that is too long by itself stays whole.
+std::vector<std::string> lines_within(const std::string& text, int most_px) {
+    std::vector<std::string> lines;
+    std::istringstream words(text);
+    for (std::string word; words >> word;) {
+        if (!lines.empty() && width_px(lines.back() + " " + word) <= most_px) {
+            lines.back() += " " + word;
+        } else {
+            lines.push_back(word);
+        }
+    }
+    return lines;
+}
+
+/// A white strip of paragraphs under the picture.
+cv::Mat with_words(const cv::Mat& picture, const std::vector<std::string>& paragraphs) {
     constexpr int line_px = 30;
+    constexpr int margin_px = 10;
+    std::vector<std::string> lines;
+    for (const auto& paragraph : paragraphs) {
+        std::ranges::move(lines_within(paragraph, picture.cols - 2 * margin_px),
+                          std::back_inserter(lines));
+    }
     cv::Mat all(picture.rows + line_px * (static_cast<int>(lines.size()) + 1), picture.cols,
                 CV_8UC3, white);
     picture.copyTo(all(cv::Rect(0, 0, picture.cols, picture.rows)));
     int y = picture.rows + line_px;
     for (const auto& line : lines) {
-        cv::putText(all, line, {10, y}, cv::FONT_HERSHEY_SIMPLEX, 0.65, black, 1, cv::LINE_AA);
+        cv::putText(all, line, {margin_px, y}, cv::FONT_HERSHEY_SIMPLEX, text_size, black, 1,
+                    cv::LINE_AA);
         y += line_px;
     }
     return all;
@@ -68,7 +96,7 @@ std::vector<std::string> words_of(const Explanation& told, const std::string& fi
     };
     std::vector<std::string> lines{
         fmt::format("{}: {} corners in use, {} set aside, {} not made out; {} markers read; "
-                    "squares from {:.0f} px; {} other checkerboards",
+                    "squares from {:.0f} px; other checkerboards: {}",
                     file, told.sight.corners.size(), count(CornerFate::set_aside),
                     count(CornerFate::not_measured), told.sight.markers_read,
                     told.sight.pixels_per_square, told.other_boards.size())};

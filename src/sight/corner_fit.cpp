@@ -79,6 +79,9 @@ std::vector<Sample> samples_along_arms(const cv::Mat& grey, const CornerModel& m
     }
     const Eigen::Vector2d arms_px = (arm_squares * model.px_per_square()).cwiseMin(arm_limit_px);
     const Eigen::Vector2d to_end_px = arms_reach_px(model, band_px, arms_px);
+    if (!to_end_px.allFinite()) {  // both edges run alike
+        return {};
+    }
     const Eigen::Vector2i reach = to_end_px.array().ceil().cast<int>();
     const Eigen::Vector2i middle = corner_px.array().round().cast<int>();
     const Eigen::Array2f band = band_px.array().cast<float>();

@@ -58,13 +58,13 @@ void paint_ten_thousand_quads(cv::Mat& photo) {
 
 raster::Scene scene_named(const std::string& name) {
     raster::Scene scene = large_scene(name == "36h11" ? "DICT_APRILTAG_36h11" : "DICT_4X4_100");
-    if (name == "no-target") {
+    if (name == "no-target" || name == "quads-alone") {
         scene.pose.target_in_camera_mm.z() *= -1;
         scene.pose.camera_from_target.setIdentity();
     }
     scene.behind = [name](cv::Mat& photo) {
         raster::paint_clutter(photo, 7, 400);
-        if (name == "quads") {
+        if (name == "quads" || name == "quads-alone") {
             paint_ten_thousand_quads(photo);
         }
     };
@@ -213,6 +213,7 @@ class Ratios : public CpuTimes {
         say("ours/no-target", "ours/12-megapixels");
         say("ours/quads", "decode/quads");
         say("opencv/quads", "ours/quads");
+        say("ours/quads-alone", "decode/quads-alone");
         say("ours/12-megapixels", "ours/3-megapixels");
         say("ours/50-megapixels", "ours/12-megapixels");
         std::fflush(stdout);
@@ -228,8 +229,8 @@ void register_all() {
         benchmark::RegisterBenchmark((what + "/" + name).c_str(), work, name)
             ->Unit(benchmark::kMillisecond);
     };
-    for (const std::string name : {"shop", "12-megapixels", "no-target", "quads", "3-megapixels",
-                                   "50-megapixels", "36h11"}) {
+    for (const std::string name : {"shop", "12-megapixels", "no-target", "quads", "quads-alone",
+                                   "3-megapixels", "50-megapixels", "36h11"}) {
         add("decode", decode, name);
         add("ours", ours, name);
     }
