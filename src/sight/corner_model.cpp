@@ -305,7 +305,8 @@ void CornerModel::add_white_of(const Marker& marker, const Across& across, const
 bool CornerModel::is_white_cell(const Marker& marker, int column, int row) const {
     const int across = marker.right > 0 ? column : bits_ - 1 - column;
     const int down = marker.down > 0 ? row : bits_ - 1 - row;
-    return (*marker.bits)[static_cast<std::size_t>(down * bits_ + across)] != 0;
+    const int bit = down * bits_ + across;
+    return (*marker.bits)[static_cast<std::size_t>(bit)] != 0;
 }
 
 }  // namespace squaresight
