@@ -68,6 +68,14 @@ Eigen::Vector2d arms_reach_px(const CornerModel& model, const Eigen::Vector2d& b
         .cwiseMin(farthest_px);
 }
 
+/// Zero or less for a point that lies along an arm, by its distances from both edges.
+Batch beyond_arms(const BatchOfPairs& distances_px, const Eigen::Array2f& band_px,
+                  const Eigen::Array2f& arms_px) {
+    const auto h = distances_px.col(0).abs();
+    const auto k = distances_px.col(1).abs();
+    return (h - arms_px.x()).max(k - arms_px.y()).max((h - band_px.x()).min(k - band_px.y()));
+}
+
 /// Pixels along the four arms, quarter by quarter of the corner; empty if a good part of them lies
 /// outside the photo.
 std::vector<Sample> samples_along_arms(const cv::Mat& grey, const CornerModel& model,
@@ -95,10 +103,7 @@ std::vector<Sample> samples_along_arms(const cv::Mat& grey, const CornerModel& m
         for (int x = middle.x() - reach.x(); x <= middle.x() + reach.x(); x += batch_size) {
             offsets_px.col(0) = columns + static_cast<float>(x - corner_px.x());
             const BatchOfPairs distances_px = model.distances_px(offsets_px);
-            const auto h = distances_px.col(0).abs();
-            const auto k = distances_px.col(1).abs();
-            const Batch beyond =
-                (h - arms.x()).max(k - arms.y()).max((h - band.x()).min(k - band.y()));
+            const Batch beyond = beyond_arms(distances_px, band, arms);
             if (beyond.minCoeff() > 0) {
                 continue;
             }
@@ -283,22 +288,21 @@ class CornerFit {
 
     /// Misfits of a batch of samples and their slopes; zeros beyond the last sample.
     void take(const std::vector<Sample>& samples, Eigen::Index first, const FeltBlur& blur) {
-        const Eigen::Array2i middle = corner_px_.array().round().cast<int>();
-        const Eigen::Array2f from_middle =
-            (corner_px_.array() - middle.cast<double>()).cast<float>();
-        Eigen::Array<int, batch_size, 2> pixels = middle.transpose().replicate<batch_size, 1>();
+        const Eigen::Vector2i middle = corner_px_.array().round().cast<int>();
+        const Eigen::Array2f corner_from_middle =
+            (corner_px_ - middle.cast<double>()).cast<float>();
+        Eigen::Array<int, batch_size, 2> from_middle = Eigen::Array<int, batch_size, 2>::Zero();
         Eigen::Array<int, batch_size, 1> greys = Eigen::Array<int, batch_size, 1>::Zero();
         Batch present = Batch::Zero();
         const auto count = std::min<Eigen::Index>(batch_size, std::ssize(samples) - first);
         for (Eigen::Index n = 0; n < count; ++n) {
             const Sample& sample = samples[static_cast<std::size_t>(first + n)];
-            pixels.row(n) = sample.pixel;
+            from_middle.row(n) = sample.pixel - middle;
             greys(n) = sample.grey;
             present(n) = 1;
         }
         const BatchOfPairs offsets_px =
-            (pixels.rowwise() - middle.transpose()).cast<float>().rowwise() -
-            from_middle.transpose();
+            from_middle.cast<float>().rowwise() - corner_from_middle.transpose();
         const Batch grey = greys.cast<float>();
         const Whiteness white = model_.white(offsets_px, blur);
         const Batch& w = white.value;

@@ -64,10 +64,16 @@ FeltBlur::FeltBlur(const Blur& blur)
     }
 }
 
-Eigen::Vector2d LocalMap::squares(const Eigen::Vector2d& d) const {
-    return coefficients.col(0) * d.x() + coefficients.col(1) * d.y() +
-           d.x() * (coefficients.col(2) * d.x() + coefficients.col(3) * d.y()) +
-           d.y() * d.y() * coefficients.col(4);
+BatchOfPairs LocalMap::squares(const BatchOfPairs& offsets_px) const {
+    const Eigen::Matrix<float, 2, 5> c = coefficients.cast<float>();
+    const auto& x = offsets_px.col(0);
+    const auto& y = offsets_px.col(1);
+    BatchOfPairs squares;
+    for (int edge = 0; edge < 2; ++edge) {
+        squares.col(edge) =
+            x * (c(edge, 0) + c(edge, 2) * x + c(edge, 3) * y) + y * (c(edge, 1) + c(edge, 4) * y);
+    }
+    return squares;
 }
 
 Eigen::Matrix2d LocalMap::slopes(const Eigen::Vector2d& d) const {
@@ -163,24 +169,12 @@ CornerModel::CornerModel(const LocalMap& map, const PrintedPattern& print, int i
     }
 }
 
-BatchOfPairs CornerModel::distances_px(const BatchOfPairs& offsets_px) const {
-    const Eigen::Matrix<float, 2, 5> c =
-        (px_per_square_.asDiagonal() * map_.coefficients).cast<float>();
-    const auto& x = offsets_px.col(0);
-    const auto& y = offsets_px.col(1);
-    BatchOfPairs distances_px;
-    for (int edge = 0; edge < 2; ++edge) {
-        distances_px.col(edge) =
-            x * (c(edge, 0) + c(edge, 2) * x + c(edge, 3) * y) + y * (c(edge, 1) + c(edge, 4) * y);
-    }
-    return distances_px;
-}
-
 Whiteness CornerModel::white(const BatchOfPairs& offsets_px, const FeltBlur& blur) const {
     const Eigen::Matrix<float, 2, 5> c = map_.coefficients.cast<float>();
     const Eigen::Array2f change_per_px = change_per_px_.cast<float>();
     const auto& x = offsets_px.col(0);
     const auto& y = offsets_px.col(1);
+    const BatchOfPairs squares = map_.squares(offsets_px);
     std::array<BatchOfPairs, 2> slopes;  // of the squares from each edge, by x and y
     std::array<Across, 2> across;
     for (int edge = 0; edge < 2; ++edge) {
@@ -188,8 +182,7 @@ Whiteness CornerModel::white(const BatchOfPairs& offsets_px, const FeltBlur& blu
         Across& at = across[static_cast<std::size_t>(edge)];
         slope.col(0) = c(edge, 0) + 2 * c(edge, 2) * x + c(edge, 3) * y;
         slope.col(1) = c(edge, 1) + c(edge, 3) * x + 2 * c(edge, 4) * y;
-        at.squares =
-            x * (c(edge, 0) + c(edge, 2) * x + c(edge, 3) * y) + y * (c(edge, 1) + c(edge, 4) * y);
+        at.squares = squares.col(edge);
         at.px_per_square = slope.square().rowwise().sum().rsqrt();
         at.bend_per_px = 0.5F * change_per_px(edge) * at.px_per_square;
         at.blurs_per_px = 1 / blur.px()(edge);
@@ -217,32 +210,32 @@ CornerModel::Felt CornerModel::felt_at(const Across& across, const Across& down,
               half * squares.by_correlation};
     felt.by_log_blur << -felt.by_h * h, -felt.by_k * k;
     for (const auto& marker : markers_) {
-        const Batch x = marker.right * across.from(marker.right * margin_);
-        const Batch y = marker.down * down.from(marker.down * margin_);
-        if (x.min(y).maxCoeff() > -far) {
-            take_black_of(marker, x, y, blur, felt);
+        const Batch inside_x = marker.right * across.from(marker.right * margin_);
+        const Batch inside_y = marker.down * down.from(marker.down * margin_);
+        if (inside_x.min(inside_y).maxCoeff() > -far) {
+            take_black_of(marker, inside_x, inside_y, blur, felt);
             add_white_of(marker, across, down, felt);
         }
     }
     return felt;
 }
 
-/// The marker as a black quarter plane that begins so far from its two lines: its far sides are out
-/// of reach.
-void CornerModel::take_black_of(const Marker& marker, const Batch& x, const Batch& y,
+/// The marker as a black quarter plane, its far sides being out of reach: points lie so many blurs
+/// inside the two lines where it begins.
+void CornerModel::take_black_of(const Marker& marker, const Batch& inside_x, const Batch& inside_y,
                                 const FeltBlur& blur, Felt& felt) {
     // One quarter of four: half of both edges and of their product.
-    const BlurredStep at_x = blurred_step(x);
-    const BlurredStep at_y = blurred_step(y);
+    const BlurredStep at_x = blurred_step(inside_x);
+    const BlurredStep at_y = blurred_step(inside_y);
     const float turned = marker.right * marker.down;
-    const EdgesProduct product = edges_product(x, at_x, y, at_y, blur, turned);
+    const EdgesProduct product = edges_product(inside_x, at_x, inside_y, at_y, blur, turned);
     const Batch by_x = 0.5F * at_x.slope + 0.25F * product.by_h;
     const Batch by_y = 0.5F * at_y.slope + 0.25F * product.by_k;
     felt.value -= 0.5F * (at_x.value + at_y.value) - 0.25F + 0.25F * product.value;
     felt.by_h -= marker.right * by_x;
     felt.by_k -= marker.down * by_y;
-    felt.by_log_blur.col(0) += by_x * x;
-    felt.by_log_blur.col(1) += by_y * y;
+    felt.by_log_blur.col(0) += by_x * inside_x;
+    felt.by_log_blur.col(1) += by_y * inside_y;
     felt.by_correlation -= 0.25F * product.by_correlation;
 }
 

@@ -14,7 +14,7 @@ namespace squaresight {
 struct LocalMap {
     Eigen::Matrix<double, 2, 5> coefficients;  ///< of x, y, x^2, xy, y^2
 
-    Eigen::Vector2d squares(const Eigen::Vector2d& offset_px) const;
+    BatchOfPairs squares(const BatchOfPairs& offsets_px) const;
     Eigen::Matrix2d slopes(const Eigen::Vector2d& offset_px) const;  ///< d squares / d px
 };
 
@@ -74,7 +74,10 @@ class CornerModel {
     Eigen::Vector2d margin_px() const { return margin_ * px_per_square_; }
 
     /// Distances in px from these two edges, positive right and down.
-    BatchOfPairs distances_px(const BatchOfPairs& offsets_px) const;
+    BatchOfPairs distances_px(const BatchOfPairs& offsets_px) const {
+        return map_.squares(offsets_px).rowwise() *
+               px_per_square_.cast<float>().transpose().array();
+    }
 
     /// These distances by the offset alone, as far as they are straight, and by how much (px) they
     /// can be off that within a radius.
@@ -103,7 +106,7 @@ class CornerModel {
     struct Cells;
 
     Felt felt_at(const Across& across, const Across& down, const FeltBlur& blur) const;
-    static void take_black_of(const Marker& marker, const Batch& x, const Batch& y,
+    static void take_black_of(const Marker& marker, const Batch& inside_x, const Batch& inside_y,
                               const FeltBlur& blur, Felt& felt);
     void find_cells(const Across& at, double way, Cells& cells) const;
     void add_white_of(const Marker& marker, const Across& across, const Across& down,
