@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "job/headline.h"
 #include "job/json_parts.h"
 
 namespace squaresight {
@@ -237,6 +238,7 @@ std::string result_json(const JobResult& result) {
     json["job"] = result.sheet.job;
     json["program"] = "squaresight " SQUARESIGHT_VERSION;
     json["inputs"] = inputs_json(result.inputs);
+    json["headline"] = headline_text(headline_of(result));
     json["findings"] = findings_json(result.findings);
     json["sightings"] = Json::array();
     for (const auto& sighting : result.sightings) {

@@ -3,7 +3,7 @@
 #include <string>
 #include <vector>
 
-#include "job/result.h"
+#include "job/headline.h"
 #include "report/figures.h"
 
 /// What a report says, in shop words: chosen once here, laid out by the page and the terminal.
@@ -32,9 +32,6 @@ struct AxisAnswer {
 std::optional<AxisAnswer> axis_answer(const JobResult& result, const SightingResult& sighting,
                                       Axis axis);
 
-/// Whether the answers of a stage come from the photos (else from tape and level).
-bool answered_by_photos(const SightingResult& sighting);
-
 /// "as found", "after turn 1", "as left".
 std::string stage_words(const JobResult& result, std::size_t index);
 
@@ -51,10 +48,6 @@ std::vector<PlacedFinding> placed_findings(const JobResult& result);
 bool asks_for_reading(const Finding& finding);
 
 const char* level_words(Level level);  ///< "STOP", "WARNING", "NOTE"
-
-/// What must still be done or recorded after the mount points right: locking, codes, the maker's
-/// electronic calibration, the drive.
-std::vector<std::string> open_items(const JobResult& result);
 
 /// Conditions before measuring that were not answered "yes".
 std::vector<std::string> unready_items(const JobResult& result);
