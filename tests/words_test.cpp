@@ -42,7 +42,11 @@ TEST(Words, NeverRoundAProbabilityToCertainty) {
     EXPECT_EQ(percent_words(0.5), "50 %");
     EXPECT_EQ(percent_words(0), "less than 0.1 %");
     EXPECT_EQ(give_or_take(0.11), "give or take 0.11 deg");
-    EXPECT_EQ(limit_words(0.3), "limit 0.30 deg either way");
+    Mount mount;
+    EXPECT_EQ(limit_words(mount, Axis::pitch),
+              "limit 1.50 deg either way (common practice, no source)");
+    mount.tolerance_stated = true;
+    EXPECT_EQ(limit_words(mount, Axis::yaw), "limit 0.30 deg either way");
 }
 
 TEST(Words, KeysOfTheJobSheetBecomeShopWords) {

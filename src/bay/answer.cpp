@@ -148,6 +148,7 @@ void write_results(const JobResult& result) {
 std::string answer_json(const JobResult& result, const std::string& version) {
     const auto& last = result.sightings.back();
     const FirstLine first = first_line(result);
+    const Instruction now = instruction_of(result);
     const Json answer{
         {"version", version},
         {"first",
@@ -155,8 +156,9 @@ std::string answer_json(const JobResult& result, const std::string& version) {
           {"heading", first.heading},
           {"text", first.text}}},
         {"stage", stage_words(result, result.sightings.size() - 1)},
+        {"action", action_text(now.action)},
         {"yes", answer_is_yes(result)},
-        {"ready", answer_is_yes(result) && open_items(result).empty()},
+        {"ready", now.action == Action::done},
         {"locked", last.stage == "as-left"},
         {"axes", axes_json(result, last)},
         {"turns", turns_json(result, last)},
@@ -165,8 +167,9 @@ std::string answer_json(const JobResult& result, const std::string& version) {
         {"sources", source_sentences(result)},
         {"date", last_photo_day(result)},
         {"advice", turning_advice(result, last)},
+        {"sensor", sensor_sentences(last)},
         {"agreement", agreement_sentences(last)},
-        {"service", service_limit_sentences(last)},
+        {"service", service_limit_sentences(result, last)},
         {"responses", response_sentences(result)},
         {"open", open_items(result)},
         {"unready", unready_items(result)},

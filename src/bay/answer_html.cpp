@@ -92,7 +92,8 @@ void set_answer(PageData& page, const Json& answer, const Mount& mount, const St
     page.set("to_lock", truth_at(answer, "yes") && !locked && viewer.session.may_work());
     page.set("to_finish", truth_at(answer, "yes") && locked);
     page.set("axes", axes_data(answer, language));
-    for (const auto* key : {"advice", "agreement", "open", "responses", "service", "unready"}) {
+    for (const auto* key :
+         {"advice", "agreement", "open", "responses", "sensor", "service", "unready"}) {
         set_phrases(page, answer, key, language);
     }
     PageData settles(PageData::type::list);

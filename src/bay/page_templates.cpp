@@ -43,7 +43,7 @@ const std::vector<std::pair<const char*, const char*>>& parts() {
             {"stage_table",
              R"page(<table class="stages stacked"><tr><th scope="col">{{t.stage}}</th><th scope="col">{{t.yaw}}</th><th scope="col">{{t.pitch}}</th><th scope="col">{{t.turned_after}}</th></tr>{{#stages}}<tr><th scope="row">{{name}}</th>{{#axes}}<td data-label="{{title}} ">{{#points}}<b lang="{{lang}}">{{text}}</b>{{/points}}<br>{{#give_or_take}}<small lang="{{lang}}">{{text}}</small>{{/give_or_take}}<br>{{#call}}<span lang="{{lang}}">{{text}}</span>{{/call}}</td>{{/axes}}<td data-label="{{t.turned_after}} ">{{turned}}</td></tr>{{/stages}}</table>)page"},
             {"beside_photos",
-             R"page({{#has_agreement}}<h2>{{t.agreement}}</h2><ul>{{#agreement}}<li lang="{{lang}}">{{text}}</li>{{/agreement}}{{#service}}<li lang="{{lang}}">{{text}}</li>{{/service}}</ul>{{/has_agreement}})page"},
+             R"page({{#has_agreement}}<h2>{{t.agreement}}</h2><ul>{{#agreement}}<li lang="{{lang}}">{{text}}</li>{{/agreement}}{{#service}}<li lang="{{lang}}">{{text}}</li>{{/service}}</ul>{{/has_agreement}}{{#has_sensor}}<h2>{{t.reading}}</h2><ul>{{#sensor}}<li lang="{{lang}}">{{text}}</li>{{/sensor}}</ul>{{/has_sensor}})page"},
             {"still_open",
              R"page({{#has_open}}<h2>{{t.open_items}}</h2><ul>{{#open}}<li lang="{{lang}}">{{text}}</li>{{/open}}{{#unready}}<li lang="{{lang}}">{{text}}</li>{{/unready}}</ul>{{/has_open}})page"},
             {"finding_list", R"page({{#has_findings}}<h2>{{t.found}}</h2><ul class="plain">{{#findings}}<li lang="{{lang}}"><span class="word {{level}}">{{level_word}}</span> {{text}} <small>{{stages}}</small></li>{{/findings}}</ul>{{/has_findings}})page"},

@@ -21,6 +21,18 @@ const std::vector<BookPhrase>& book_fragments() {
         {"{} to the right, limit {} either way", "{} a la derecha, límite {} a cada lado"},
         {"nose {} up, limit {} either way", "nariz {} hacia arriba, límite {} a cada lado"},
         {"nose {} down, limit {} either way", "nariz {} hacia abajo, límite {} a cada lado"},
+        {"straight ahead, limit {} either way (common practice, no source)",
+         "derecho al frente, límite {} a cada lado (práctica común, sin fuente)"},
+        {"nose level, limit {} either way (common practice, no source)",
+         "nariz a nivel, límite {} a cada lado (práctica común, sin fuente)"},
+        {"{} to the left, limit {} either way (common practice, no source)",
+         "{} a la izquierda, límite {} a cada lado (práctica común, sin fuente)"},
+        {"{} to the right, limit {} either way (common practice, no source)",
+         "{} a la derecha, límite {} a cada lado (práctica común, sin fuente)"},
+        {"nose {} up, limit {} either way (common practice, no source)",
+         "nariz {} hacia arriba, límite {} a cada lado (práctica común, sin fuente)"},
+        {"nose {} down, limit {} either way (common practice, no source)",
+         "nariz {} hacia abajo, límite {} a cada lado (práctica común, sin fuente)"},
         {"give or take {} (at least 95 %)", "con margen de {} (al menos 95 %)"},
         {"give or take less than 0.01 deg", "con margen menor de 0.01 deg"},
         {"give or take {}", "con margen de {}"},
@@ -62,6 +74,7 @@ const std::vector<BookPhrase>& book_fragments() {
         {"DO THIS", "HAGA ESTO"},
         {"STOP", "ALTO"},
         {"NOT READY", "NO ESTÁ LISTO"},
+        {"LOCK THE SCREWS", "BLOQUEE LOS TORNILLOS"},
         {"DONE", "TERMINADO"},
         {"First", "Primero"},
         {"as found", "como llegó"},
@@ -114,6 +127,23 @@ const std::vector<BookPhrase>& book_fragments() {
          "leer los códigos después de la prueba (anotado: {})"},
         {"note the sensor's own reading after the drive",
          "anotar la lectura del propio sensor después de la prueba"},
+        {"codes still active after the drive (written: {})",
+         "códigos aún activos después de la prueba (anotado: {})"},
+        {"the sensor reads {} after the drive, limit {}",
+         "el sensor lee {} después de la prueba, límite {}"},
+        {"put right: {}", "corregir: {}"},
+        {"level ground (written: {})", "suelo nivelado (anotado: {=})"},
+        {"tyres (written: {})", "llantas (anotado: {=})"},
+        {"ride height (written: {})", "altura de marcha (anotado: {=})"},
+        {"bracket sound (written: {})", "soporte sano (anotado: {=})"},
+        {"face clean (written: {})", "cara limpia (anotado: {=})"},
+        {"codes saved (written: {})", "códigos guardados (anotado: {=})"},
+        {"level ground", "suelo nivelado"},
+        {"tyres", "llantas"},
+        {"ride height", "altura de marcha"},
+        {"bracket sound", "soporte sano"},
+        {"face clean", "cara limpia"},
+        {"codes saved", "códigos guardados"},
         {"level ground: {}", "suelo nivelado: {}"},
         {"tyres: {}", "llantas: {}"},
         {"ride height: {}", "altura de marcha: {}"},
@@ -237,6 +267,71 @@ const std::vector<BookPhrase>& book_sentences() {
          "drive are recorded.",
          "El soporte está en tolerancia y no queda nada pendiente: bloqueo, códigos, calibración "
          "electrónica y prueba de manejo están anotados."},
+        {"The truck is not on level ground", "El camión no está en suelo nivelado"},
+        {"The tyre pressures are not right", "La presión de las llantas no es correcta"},
+        {"The ride height is not right", "La altura de marcha no es correcta"},
+        {"The bracket is not sound", "El soporte no está sano"},
+        {"The sensor's face is not clean and undamaged",
+         "La cara del sensor no está limpia y sin daños"},
+        {"The fault codes were not read and saved",
+         "Los códigos de falla no se leyeron ni guardaron"},
+        {" (written: {})", " (anotado: {=})"},
+        {"Put it right, measure again, and answer it anew.",
+         "Corríjalo, mida otra vez y contéstelo de nuevo."},
+        {"Replace it before anything is measured; it is not screwed straight. Then answer it "
+         "anew.",
+         "Reemplácelo antes de medir; no se endereza con los tornillos. Después contéstelo de "
+         "nuevo."},
+        {"Clean it, or have it replaced, before anything is measured. Then answer it anew.",
+         "Límpiela o haga que la reemplacen antes de medir. Después contéstelo de nuevo."},
+        {"Read and save them before anything is turned, and answer it anew.",
+         "Léalos y guárdelos antes de girar, y contéstelo de nuevo."},
+        {"The mount is in tolerance: turn nothing.",
+         "La orientación está en tolerancia: no gire nada."},
+        {"The {} is in tolerance as it is.", "La {} está en tolerancia como está."},
+        {"You may leave the {} screw: turning it brings the face nearer to the middle of the "
+         "limit.",
+         "Puede dejar el tornillo {=}: girarlo acerca la cara al centro del límite."},
+        {"The {} screw is turned too, since the other screw moves this angle as well.",
+         "El tornillo {=} se gira también, pues el otro tornillo mueve además este ángulo."},
+        {"The sensor reads {}, measured was {}: {} apart, up to {} is to be expected.",
+         "El sensor lee {}, se midió {}: difieren {}, se espera hasta {}."},
+        {"They agree.", "Concuerdan."},
+        {"They do NOT agree.", "NO concuerdan."},
+        {"They point to OPPOSITE sides.", "Apuntan a lados OPUESTOS."},
+        {"Whether they agree cannot be told.", "No se puede decir si concuerdan."},
+        {"For this reading the service table turns the {} screw {}.",
+         "Para esta lectura la tabla de servicio gira el tornillo {=} {}."},
+        {"The sensor reads {}, measured was {}: opposite sides. Check the sign of the reading "
+         "against the mount file's sensor_reading before turning.",
+         "El sensor lee {}, se midió {}: lados opuestos. Compare el signo de la lectura con "
+         "sensor_reading del archivo del soporte antes de girar."},
+        {"The sensor reads {}, measured was {}: more apart than the {} to be expected. Read the "
+         "sensor again, and check that nothing moved since it was read.",
+         "El sensor lee {}, se midió {}: difieren más de los {} esperados. Lea el sensor otra vez "
+         "y revise que nada se movió desde entonces."},
+        {"After the drive the sensor reads {}, limit {}. Read it again; if it stays so, measure "
+         "as left again and follow the maker's service information.",
+         "Después de la prueba el sensor lee {}, límite {}. Léalo otra vez; si sigue así, mida "
+         "otra vez como queda y siga la información de servicio del fabricante."},
+        {"After the drive codes are still active (written: {}). Follow the maker's service "
+         "information for them.",
+         "Después de la prueba siguen códigos activos (anotado: {=}). Siga la información de "
+         "servicio del fabricante."},
+        {"mount '{}' states no tolerance; {} deg side to side and {} deg up-down are common "
+         "practice, no source; enter the vehicle maker's",
+         "el archivo '{=}' no indica tolerancia; {} deg lateral y {} deg vertical son práctica "
+         "común, sin fuente; anote la del fabricante"},
+        {"The mount states no limits: {} side to side and {} up-down are common practice, no "
+         "source.",
+         "El archivo del soporte no indica límites: {} lateral y {} vertical son práctica común, "
+         "sin fuente."},
+        {"The rule is for points 12 in out or more; these are closer.",
+         "La regla es para puntos a 12 in o más; estos están más cerca."},
+        {"This mount's limit is {}, tighter than the rule: go by the limit.",
+         "El límite de este soporte es {}, más estrecho que la regla: siga el límite."},
+        {"This mount's limit is {}.", "El límite de este soporte es {}."},
+        {"Still open: {}.", "Pendiente: {}."},
         {"The mount is in tolerance: turn nothing. Still open: {}.",
          "El soporte está en tolerancia: no gire nada. Pendiente: {}."},
         {"side-to-side aim and up-down aim were not both measured. Measure again.",
@@ -847,7 +942,8 @@ const std::vector<BookPhrase>& book_sentences() {
          "siguen la geometría)"},
         {"screw '{}' would end {} from where it was found, its travel is {} turns either way: do "
          "not "
-         "force it; look for a bent bracket, which is replaced, not screwed straight",
+         "force it; read the angle again, count the thread that is left, and look for a bent "
+         "bracket, which is replaced, not screwed straight",
          "el tornillo '{=}' quedaría a {} de donde estaba, su recorrido es de {} vueltas a cada "
          "lado: no "
          "lo fuerce; busque un soporte doblado, que se reemplaza, no se endereza con los "

@@ -198,7 +198,7 @@ std::string text_of(const JobResult& result) {
         text += fmt::format("\nBy tape and level, {} (sides as seated in the cab)\n",
                             stage_words(result, i));
         text += axis_text(result, sighting, Axis::yaw) + axis_text(result, sighting, Axis::pitch);
-        for (const auto& sentence : service_limit_sentences(sighting)) {
+        for (const auto& sentence : service_limit_sentences(result, sighting)) {
             text += fmt::format("  {}\n", sentence);
         }
         text += "Where the error comes from\n" + budget_text(sighting.tape_and_level->outcome);

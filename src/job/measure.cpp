@@ -7,6 +7,7 @@
 
 #include "adjust/cradle_file.h"
 #include "agreement/culprit.h"
+#include "job/getting_ready.h"
 #include "job/inputs.h"
 #include "job/photo_times.h"
 #include "job/photos.h"
@@ -68,8 +69,8 @@ void check_named_files(JobResult& result) {
                  "record them: squaresight target --help.",
                  result.target->name)});
     }
-    const Findings mount = mount_findings(result.mount);
-    result.findings.insert(result.findings.end(), mount.begin(), mount.end());
+    const Findings before = preliminary_findings(result.sheet, result.mount);
+    result.findings.insert(result.findings.end(), before.begin(), before.end());
 }
 
 /// Refuses a turned screw that the mount does not have before any photo is opened.
@@ -280,6 +281,15 @@ void tell_unchecked_setups(JobResult& result) {
     }
 }
 
+void check_sensors(JobResult& result) {
+    for (std::size_t i = 0; i < result.sightings.size(); ++i) {
+        SightingResult& sighting = result.sightings[i];
+        sighting.sensor = check_sensor(result, i);
+        const Findings differ = sensor_findings(sighting.sensor);
+        sighting.findings.insert(sighting.findings.end(), differ.begin(), differ.end());
+    }
+}
+
 AxisVerdicts withheld_both(const AxisVerdicts& verdicts) {
     return {withheld(verdicts.yaw), withheld(verdicts.pitch)};
 }
@@ -352,6 +362,7 @@ JobResult measure_sheet(const JobSheet& sheet, const Progress& progress,
     tell_unchecked_setups(result);
     plan_corrections(result, load_history(history_file(result.sheet.mount_file), result.mount));
     check_locking(result);
+    check_sensors(result);
     decide_all(result);
     result.inputs = input_files(result.sheet);
     return result;

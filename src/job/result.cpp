@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "job/headline.h"
+#include "job/instruction.h"
 #include "job/json_parts.h"
 
 namespace squaresight {
@@ -170,6 +171,52 @@ Json after_turns_json(const std::optional<CorrectionPlan>& plan, const Mount& mo
                                             plan->remaining_pitch_uncertainty_deg})}};
 }
 
+const char* call_text(SensorCall call) {
+    switch (call) {
+        case SensorCall::agrees:
+            return "agrees";
+        case SensorCall::differs:
+            return "differs";
+        case SensorCall::other_side:
+            return "other side";
+        case SensorCall::cannot_tell:
+            break;
+    }
+    return "cannot tell";
+}
+
+Json sensor_json(const std::vector<SensorCheck>& checks) {
+    Json json{{"yaw", nullptr}, {"pitch", nullptr}};
+    for (const auto& check : checks) {
+        json[check.axis == Axis::yaw ? "yaw" : "pitch"] = {
+            {"sensor_deg", number_json(check.sensor_deg)},
+            {"measured_deg", number_json(check.measured_deg.value)},
+            {"allowed_deg", number_json(check.allowed_deg)},
+            {"call", call_text(check.call)}};
+    }
+    return json;
+}
+
+Json instruction_json(const Instruction& instruction) {
+    Json turns = Json::array();
+    for (const auto& one : instruction.turns) {
+        turns.push_back({{"screw", one.screw},
+                         {"turns", number_json(one.turns)},
+                         {"direction", one.clockwise ? "clockwise" : "counter-clockwise"},
+                         {"may_be_left", one.may_be_left}});
+    }
+    Json open = Json::array();
+    for (const auto& task : instruction.open) {
+        open.push_back({{"task", task_text(task.task)},
+                        {"condition", task.condition ? Json(task.condition->key) : Json(nullptr)},
+                        {"written", task.written.empty() ? Json(nullptr) : Json(task.written)}});
+    }
+    return {{"action", action_text(instruction.action)},
+            {"cause", instruction.cause ? Json(instruction.cause->code) : Json(nullptr)},
+            {"turns", turns},
+            {"open", open}};
+}
+
 Json sighting_json(const SightingResult& sighting, const Mount& mount) {
     Findings own = sighting.findings;
     if (sighting.corrections) {
@@ -182,6 +229,7 @@ Json sighting_json(const SightingResult& sighting, const Mount& mount) {
             {"tape_and_level", tape_json(sighting.tape_and_level)},
             {"agreement", methods_json(sighting.agreement)},
             {"response", response_json(sighting.response)},
+            {"sensor", sensor_json(sighting.sensor)},
             {"corrections", corrections_json(sighting.corrections)},
             {"after_turns", after_turns_json(sighting.corrections, mount)}};
 }
@@ -209,6 +257,42 @@ Findings SightingResult::all_findings() const {
         add(corrections->findings);
     }
     return all;
+}
+
+std::optional<Finding> first_with_code(const Findings& findings,
+                                       const std::vector<std::string>& codes) {
+    const auto found = std::find_if(findings.begin(), findings.end(), [&](const Finding& one) {
+        return std::find(codes.begin(), codes.end(), one.code) != codes.end();
+    });
+    return found == findings.end() ? std::nullopt : std::optional(*found);
+}
+
+bool answered_by_photos(const SightingResult& sighting) {
+    return sighting.vision && sighting.vision->solved;
+}
+
+std::optional<Estimate> measured_angle(const SightingResult& sighting, Axis axis) {
+    const bool yaw = axis == Axis::yaw;
+    if (answered_by_photos(sighting)) {
+        const AdjustedStage& stage = sighting.vision->stage;
+        return yaw ? stage.yaw_left_deg : stage.pitch_up_deg;
+    }
+    if (!sighting.tape_and_level) {
+        return std::nullopt;
+    }
+    const TapeOutcome& tape = sighting.tape_and_level->outcome;
+    if (!(yaw ? tape.has_yaw : tape.has_pitch)) {
+        return std::nullopt;
+    }
+    return yaw ? tape.yaw_left_deg : tape.pitch_up_deg;
+}
+
+const AxisVerdicts* answering_verdicts(const SightingResult& sighting) {
+    if (answered_by_photos(sighting)) {
+        return &sighting.vision->verdict;
+    }
+    const bool both = measured_angle(sighting, Axis::yaw) && measured_angle(sighting, Axis::pitch);
+    return both ? &sighting.tape_and_level->verdict : nullptr;
 }
 
 bool answer_is_yes(const JobResult& result) {
@@ -239,6 +323,7 @@ std::string result_json(const JobResult& result) {
     json["program"] = "squaresight " SQUARESIGHT_VERSION;
     json["inputs"] = inputs_json(result.inputs);
     json["headline"] = headline_text(headline_of(result));
+    json["instruction"] = instruction_json(instruction_of(result));
     json["findings"] = findings_json(result.findings);
     json["sightings"] = Json::array();
     for (const auto& sighting : result.sightings) {

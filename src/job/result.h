@@ -7,6 +7,7 @@
 #include "adjust/adjustment.h"
 #include "agreement/agreement.h"
 #include "job/inputs.h"
+#include "job/sensor_check.h"
 #include "job/sheet.h"
 #include "mount/mount.h"
 #include "mount/round_check.h"
@@ -70,6 +71,7 @@ struct SightingResult {
     std::optional<MethodsResult> agreement;
     std::optional<RoundResult> response;  ///< absent where photos did not measure a round of turns
     std::optional<CorrectionPlan> corrections;  ///< absent where the next instruction is withheld
+    std::vector<SensorCheck> sensor;            ///< its own readings against the answer
 
     /// Every finding of the sighting, of the methods and of the corrections.
     Findings all_findings() const;
@@ -90,6 +92,20 @@ struct JobResult {
     std::vector<InputFile> inputs;  ///< what was read for it
     std::vector<SightingResult> sightings;
 };
+
+/// The first finding with one of these codes.
+std::optional<Finding> first_with_code(const Findings& findings,
+                                       const std::vector<std::string>& codes);
+
+/// Whether the answers of a stage come from the photos (else from tape and level).
+bool answered_by_photos(const SightingResult& sighting);
+
+/// The angle that answers for a stage: the photos' where they were solved, else that of tape and
+/// level; nothing if neither.
+std::optional<Estimate> measured_angle(const SightingResult& sighting, Axis axis);
+
+/// The verdicts of the same; null where not both angles have an answer.
+const AxisVerdicts* answering_verdicts(const SightingResult& sighting);
 
 /// Whether the job may be called done by its numbers: the last stage in tolerance in both angles,
 /// no finding of level stop anywhere in the job, and no disagreement of the methods in its last

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 
+#include "job/getting_ready.h"
 #include "job/words.h"
 #include "units/error.h"
 #include "units/quantity.h"
@@ -101,7 +102,7 @@ JobResult measure_tapes(const JobSheet& sheet, const Mount& mount) {
     result.sheet = sheet;
     result.sheet.sightings.clear();
     result.mount = mount;
-    result.findings = mount_findings(mount);
+    result.findings = preliminary_findings(sheet, mount);
     std::vector<double> net_clockwise(mount.screws.size(), 0);
     const auto readings = tape_readings(sheet);
     for (std::size_t i = 0; i < readings.size(); ++i) {

@@ -21,21 +21,14 @@ struct Aim {
     double correlation = 0;
 };
 
-bool seen_by_photos(const SightingResult& sighting) {
-    return sighting.vision && sighting.vision->solved;
-}
-
 std::optional<Aim> aim_of(const SightingResult& sighting) {
-    if (seen_by_photos(sighting)) {
-        const auto& stage = sighting.vision->stage;
-        return Aim{stage.yaw_left_deg, stage.pitch_up_deg, stage.correlation};
+    const auto yaw_left_deg = measured_angle(sighting, Axis::yaw);
+    const auto pitch_up_deg = measured_angle(sighting, Axis::pitch);
+    if (!yaw_left_deg || !pitch_up_deg) {
+        return std::nullopt;
     }
-    if (sighting.tape_and_level && sighting.tape_and_level->outcome.has_yaw &&
-        sighting.tape_and_level->outcome.has_pitch) {
-        const auto& tape = sighting.tape_and_level->outcome;
-        return Aim{tape.yaw_left_deg, tape.pitch_up_deg, 0};
-    }
-    return std::nullopt;
+    const bool photos = answered_by_photos(sighting);
+    return Aim{*yaw_left_deg, *pitch_up_deg, photos ? sighting.vision->stage.correlation : 0};
 }
 
 bool any_turned(const std::vector<double>& turns) {
@@ -45,7 +38,7 @@ bool any_turned(const std::vector<double>& turns) {
 /// The round between two stages, where photos measured the change from the one to the other.
 std::optional<Round> round_between(const SightingResult& before, const SightingResult& after,
                                    const std::vector<double>& turns_clockwise) {
-    if (!seen_by_photos(before) || !seen_by_photos(after) ||
+    if (!answered_by_photos(before) || !answered_by_photos(after) ||
         !after.vision->stage.yaw_change_left_deg || !any_turned(turns_clockwise)) {
         return std::nullopt;
     }

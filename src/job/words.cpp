@@ -52,8 +52,9 @@ std::string give_or_take(double expanded_deg) {
     return "give or take " + angle_words(expanded_deg);
 }
 
-std::string limit_words(double tolerance_deg) {
-    return "limit " + angle_words(tolerance_deg) + " either way";
+std::string limit_words(const Mount& mount, Axis axis) {
+    return "limit " + angle_words(mount.tolerance_deg(axis)) + " either way" +
+           (mount.tolerance_stated ? "" : " (common practice, no source)");
 }
 
 std::string fine_words(double deg) {

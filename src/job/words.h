@@ -16,8 +16,9 @@ std::string nose_words(double pitch_up_deg);  ///< "nose 0.60 deg down", "nose l
 std::string aim_words(double yaw_left_deg, double pitch_up_deg);
 
 std::string give_or_take(double expanded_deg);  ///< "give or take 0.11 deg"
-std::string limit_words(double tolerance_deg);  ///< "limit 0.30 deg either way"
-std::string angle_words(double deg);            ///< "0.70 deg", without a sign
+/// "limit 0.30 deg either way", with "(common practice, no source)" if the mount states none.
+std::string limit_words(const Mount& mount, Axis axis);
+std::string angle_words(double deg);  ///< "0.70 deg", without a sign
 /// Two digits that count: "0.22 deg", "0.071 deg", "under 0.001 deg".
 std::string fine_words(double deg);
 std::string percent_words(double probability);  ///< "97 %", "more than 99.9 %"

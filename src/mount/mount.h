@@ -42,18 +42,26 @@ struct Mount {
     std::vector<Screw> screws;  ///< one for each axis
     double aim_yaw_left_deg = 0;
     double aim_pitch_up_deg = 0;
-    double tolerance_yaw_deg = 0.3;
-    double tolerance_pitch_deg = 1.5;
+    double tolerance_yaw_deg = 0.3;    ///< unless the file states it: common practice, no source
+    double tolerance_pitch_deg = 1.5;  ///< unless the file states it: common practice, no source
+    bool tolerance_stated = false;     ///< by the file
     bool sensor_positive_left = true;  ///< sign of the sensor's yaw reading and of the table
     std::vector<TableRow> table;
+
+    double aim_deg(Axis axis) const {
+        return axis == Axis::yaw ? aim_yaw_left_deg : aim_pitch_up_deg;
+    }
+    double tolerance_deg(Axis axis) const {
+        return axis == Axis::yaw ? tolerance_yaw_deg : tolerance_pitch_deg;
+    }
 };
 
 /// Reads and checks a mount file; InputError as in units/entry.h (screws on one line with the
 /// pivot, both for the same aim, an unknown thread, ...). `source`, `cradle_sits_on`, `aim` (0, 0),
-/// `sensor_reading` and `turn_table` may be left out; a table needs `sensor_reading`.
+/// `tolerance`, `sensor_reading` and `turn_table` may be left out; a table needs `sensor_reading`.
 Mount load_mount(const std::filesystem::path& file);
 
-/// What to know about the profile itself, once a job: `mount-unsourced`.
+/// What to know about the profile itself, once a job: `mount-unsourced`, `limit-assumed`.
 Findings mount_findings(const Mount& mount);
 
 /// What to do with one screw.
@@ -66,6 +74,9 @@ struct Correction {
         0;  ///< standard: of the angles, and of what was learned of the mount
     std::optional<double> table_turns_clockwise;  ///< what the service table says, signed
     double play_turns = 0;  ///< in exact_turns: to take up the play where the screw reverses
+    bool aim_in_tolerance = false;  ///< the angle that it turns is in tolerance as it is
+    /// Also if this screw is left and the other is turned, both angles are in tolerance.
+    bool may_be_left = false;
 };
 
 struct CorrectionPlan {

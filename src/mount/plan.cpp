@@ -71,8 +71,9 @@ Findings travel_findings(const Screw& screw, double net_turns_clockwise) {
     }
     return {{Level::stop, "beyond-travel",
              fmt::format("screw '{}' would end {} from where it was found, its travel is {:g} "
-                         "turns either way: do not force it; look for a bent bracket, which is "
-                         "replaced, not screwed straight",
+                         "turns either way: do not force it; read the angle again, count the "
+                         "thread that is left, and look for a bent bracket, which is replaced, not "
+                         "screwed straight",
                          screw.name, turns_words(net_turns_clockwise), screw.travel_turns)}};
 }
 
@@ -110,16 +111,62 @@ double signed_turns(const Correction& correction) {
     return correction.clockwise ? correction.turns : -correction.turns;
 }
 
+/// What stands before the turns, deg (yaw left, pitch up).
+struct Attitude {
+    Eigen::Vector2d angles_deg;
+    Eigen::Matrix2d covariance_deg2;
+};
+
+/// Off the aim after the turns (clockwise, profile order).
+Pair remaining_after(const Response& response, const Attitude& from,
+                     const Eigen::Vector2d& turns_clockwise) {
+    const Mount& mount = response.mount();
+    Pair remaining = response.expected_change_deg(from.angles_deg, turns_clockwise);
+    remaining.covariance += from.covariance_deg2;
+    remaining.value +=
+        from.angles_deg - Eigen::Vector2d(mount.aim_yaw_left_deg, mount.aim_pitch_up_deg);
+    return remaining;
+}
+
+/// Says of each screw whether it has to be turned at all.
+void tell_needless_turns(const Response& response, const Attitude& from,
+                         const Eigen::Vector2d& rounded, CorrectionPlan& plan) {
+    const Mount& mount = response.mount();
+    const auto in_tolerance = [&](Axis axis, Estimate off_aim_deg) {
+        return decide(off_aim_deg, 0, mount.tolerance_deg(axis)).call == Call::in_tolerance;
+    };
+    const Pair now = remaining_after(response, from, Eigen::Vector2d::Zero());
+    for (int i = 0; i < 2; ++i) {
+        const Axis axis = mount.screws[i].turns;
+        Eigen::Vector2d without = rounded;
+        without[i] = 0;
+        const Pair then = remaining_after(response, from, without);
+        auto& correction = plan.corrections[i];
+        correction.aim_in_tolerance = in_tolerance(axis, now.at(axis == Axis::yaw ? 0 : 1));
+        correction.may_be_left = correction.aim_in_tolerance && rounded[i] != 0 &&
+                                 in_tolerance(Axis::yaw, then.at(0)) &&
+                                 in_tolerance(Axis::pitch, then.at(1));
+    }
+}
+
 }  // namespace
 
 Findings mount_findings(const Mount& mount) {
-    if (!mount.source.empty()) {
-        return {};
+    Findings findings;
+    if (mount.source.empty()) {
+        findings.push_back({Level::note, "mount-unsourced",
+                            fmt::format("mount '{}' names no source, so its tolerance and its "
+                                        "screws are unproven; add 'source' with document and date",
+                                        mount.name)});
     }
-    return {{Level::note, "mount-unsourced",
-             fmt::format("mount '{}' names no source, so its tolerance and its screws are "
-                         "unproven; add 'source' with document and date",
-                         mount.name)}};
+    if (!mount.tolerance_stated) {
+        findings.push_back(
+            {Level::note, "limit-assumed",
+             fmt::format("mount '{}' states no tolerance; {:g} deg side to side and {:g} deg "
+                         "up-down are common practice, no source; enter the vehicle maker's",
+                         mount.name, mount.tolerance_yaw_deg, mount.tolerance_pitch_deg)});
+    }
+    return findings;
 }
 
 CorrectionPlan plan_correction(const Mount& mount, const Estimate& yaw_left_deg,
@@ -169,12 +216,13 @@ CorrectionPlan plan_correction(const Response& response, const Estimate& yaw_lef
         }
         plan.corrections.push_back(correction);
     }
-    Pair change = response.expected_change_deg(from, rounded);
-    change.covariance += covariance;
-    plan.remaining_yaw_left_deg = from[0] + change.value[0] - aim[0];
-    plan.remaining_pitch_up_deg = from[1] + change.value[1] - aim[1];
-    plan.remaining_yaw_uncertainty_deg = change.at(0).standard_uncertainty;
-    plan.remaining_pitch_uncertainty_deg = change.at(1).standard_uncertainty;
+    const Attitude attitude{from, covariance};
+    const Pair remaining = remaining_after(response, attitude, rounded);
+    plan.remaining_yaw_left_deg = remaining.value[0];
+    plan.remaining_pitch_up_deg = remaining.value[1];
+    plan.remaining_yaw_uncertainty_deg = remaining.at(0).standard_uncertainty;
+    plan.remaining_pitch_uncertainty_deg = remaining.at(1).standard_uncertainty;
+    tell_needless_turns(response, attitude, rounded, plan);
     return plan;
 }
 

@@ -165,12 +165,14 @@ void read_aim_and_tolerance(Mount& mount, const Entry& root) {
         mount.aim_yaw_left_deg = aim->at("yaw_left").angle_deg(-largest_aim_deg, largest_aim_deg);
         mount.aim_pitch_up_deg = aim->at("pitch_up").angle_deg(-largest_aim_deg, largest_aim_deg);
     }
-    const Entry tolerance = root.at("tolerance");
-    tolerance.expect_keys({"yaw", "pitch"});
-    mount.tolerance_yaw_deg =
-        tolerance.at("yaw").angle_deg(smallest_tolerance_deg, largest_tolerance_deg);
-    mount.tolerance_pitch_deg =
-        tolerance.at("pitch").angle_deg(smallest_tolerance_deg, largest_tolerance_deg);
+    if (const auto tolerance = root.find("tolerance")) {
+        tolerance->expect_keys({"yaw", "pitch"});
+        mount.tolerance_yaw_deg =
+            tolerance->at("yaw").angle_deg(smallest_tolerance_deg, largest_tolerance_deg);
+        mount.tolerance_pitch_deg =
+            tolerance->at("pitch").angle_deg(smallest_tolerance_deg, largest_tolerance_deg);
+        mount.tolerance_stated = true;
+    }
 }
 
 }  // namespace

@@ -58,7 +58,7 @@ std::string comparison_text(const JobResult& result) {
         for (const auto& sentence : agreement_sentences(sighting)) {
             text += fmt::format("  - {}\n", sentence);
         }
-        for (const auto& sentence : service_limit_sentences(sighting)) {
+        for (const auto& sentence : service_limit_sentences(result, sighting)) {
             text += fmt::format("  - {}\n", sentence);
         }
         any = any || sighting.agreement.has_value();

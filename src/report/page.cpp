@@ -106,10 +106,11 @@ void set_head(data& page, const JobResult& result) {
     page.set("sign", mark_svg(line.mark));
     page.set("heading", line.heading);
     page.set("first_line", unbroken(line.text));
+    const auto cause = instruction_of(result).cause;
     data also(data::type::list);
-    for (const auto& placed : placed_findings(result)) {
-        const auto& finding = placed.finding;
-        if (finding.level == Level::stop && line.text.find(finding.text) == std::string::npos) {
+    for (const auto& [finding, stages] : placed_findings(result)) {
+        if (finding.level == Level::stop &&
+            !(cause && cause->code == finding.code && in_shop_words(cause->text) == finding.text)) {
             also.push_back(data(unbroken(finding.text)));
         }
     }
@@ -179,7 +180,8 @@ void set_scales(data& page, const JobResult& result, const SightingResult& sight
                            (tape ? "Diamond: tape and level. " : "") +
                            (service ? "Triangles: the tape's 1/8 in rule. " : ""));
     page.set("agreement", list_of(agreement_sentences(sighting)));
-    page.set("service", list_of(service_limit_sentences(sighting)));
+    page.set("sensor", list_of(sensor_sentences(sighting)));
+    page.set("service", list_of(service_limit_sentences(result, sighting)));
 }
 
 /// "0.47 deg (0.04)": an angle's size and, in brackets, its give or take.

@@ -126,7 +126,7 @@ const char* const page_template = R"page(<!doctype html>
 {{/drawn}}
 <ul class="newspaper">
 {{#agreement}}<li>{{.}}</li>{{/agreement}}
-{{#service}}<li><b>{{.}}</b></li>{{/service}}
+{{#service}}<li><b>{{.}}</b></li>{{/service}}{{#sensor}}<li>{{.}}</li>{{/sensor}}
 </ul>
 
 <h2>Measurements of this job</h2>

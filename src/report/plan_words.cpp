@@ -99,7 +99,7 @@ AxisForecast plan_forecast(const BayPlan& plan, Axis axis) {
     forecast.title = yaw ? "Side-to-side aim" : "Up-down aim";
     forecast.term = yaw ? "yaw" : "pitch";
     forecast.spread = fmt::format("give or take {}", fine_words(2 * u));
-    forecast.limit = limit_words(tolerance);
+    forecast.limit = limit_words(plan.bay.mount, axis);
     forecast.decides = !cannot_decide(u, tolerance);
     const std::string out =
         fmt::format("out of tolerance from {} off", fine_words(power.surely_out_from_deg()));

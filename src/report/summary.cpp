@@ -8,6 +8,7 @@
 #include <cmath>
 #include <utility>
 
+#include "job/instruction.h"
 #include "job/words.h"
 #include "report/report.h"
 #include "units/quantity.h"
@@ -16,6 +17,10 @@ namespace squaresight {
 
 namespace {
 
+const SightingResult* last_sighting(const JobResult& result) {
+    return result.sightings.empty() ? nullptr : &result.sightings.back();
+}
+
 /// A stop of any stage holds for the whole job: its cause is still there until it is measured anew.
 bool stopped(const JobResult& result) {
     return has_stop(result.findings) ||
@@ -23,27 +28,15 @@ bool stopped(const JobResult& result) {
                        [](const auto& sighting) { return sighting.stopped(); });
 }
 
-bool turns_nothing(const CorrectionPlan& plan) {
-    return std::none_of(plan.corrections.begin(), plan.corrections.end(),
-                        [](const Correction& correction) { return correction.turns > 0; });
-}
-
-FirstLine turn_line(const SightingResult& sighting) {
-    if (turns_nothing(*sighting.corrections)) {
-        return {Mark::not_yet, "DO THIS",
-                "Turn nothing: the aim is nearer than 1/8 turn. It is not proven to be within the "
-                "limit, so measure again with less give or take."};
-    }
+/// "the side screw 1 1/2 turns clockwise, then the upper screw 1/4 turn counter-clockwise".
+std::string turns_sentence(const std::vector<Correction>& turns) {
     std::vector<std::string> parts;
-    for (const auto& correction : by_size(*sighting.corrections)) {
+    for (const auto& correction : turns) {
         if (correction.turns > 0) {
             parts.push_back("the " + correction.screw + " screw " + turns_words(correction));
         }
     }
-    const bool locked = sighting.stage == "as-left";
-    return {Mark::not_yet, "DO THIS",
-            (locked ? "Loosen the locking and turn " : "Turn ") + joined(parts, ", then ") +
-                ". Then measure again."};
+    return joined(parts, ", then ");
 }
 
 std::string capitalised(std::string text) {
@@ -86,8 +79,90 @@ std::vector<std::string> doubts_about_last_turns(const SightingResult& sighting)
                  : std::vector<std::string>{};
 }
 
-std::string open_sentence(const std::vector<std::string>& open) {
-    return "Still open: " + joined(open, "; ") + ".";
+/// "clear the codes", or with what was written instead of an answer.
+std::string with_written(const std::string& item, const std::string& written) {
+    return written.empty() ? item : item + " (written: " + written + ")";
+}
+
+std::string points_words(Axis axis, double angle_deg) {
+    return axis == Axis::yaw ? side_words(angle_deg) : nose_words(angle_deg);
+}
+
+std::string task_words(const OpenTask& task, const JobResult& result) {
+    const auto& mount = result.mount;
+    switch (task.task) {
+        case Task::put_right:
+            return with_written(std::string("put right: ") + task.condition->name, task.written);
+        case Task::lock_and_measure:
+            return "lock the screws and measure as left";
+        case Task::lock:
+            return "lock the screws";
+        case Task::clear_codes:
+            return with_written("clear the codes", task.written);
+        case Task::electronic_calibration:
+            return with_written("the maker's electronic calibration where asked for", task.written);
+        case Task::drive:
+            return with_written("the drive", task.written);
+        case Task::read_codes:
+            return "read the codes after the drive";
+        case Task::active_codes:
+            return with_written("codes still active after the drive", task.written);
+        case Task::note_reading:
+            return "note the sensor's own reading after the drive";
+        case Task::reading_beyond:
+            break;
+    }
+    return fmt::format(
+        "the sensor reads {} after the drive, limit {}",
+        points_words(task.axis, *sensor_after_drive_deg(result.sheet, mount, task.axis)),
+        angle_words(mount.tolerance_deg(task.axis)));
+}
+
+/// What was answered with no in getting ready: it is put right before anything else.
+std::string first_of_all(const Instruction& instruction) {
+    std::string sentences;
+    for (const auto& [condition, answer] : instruction.first) {
+        sentences += with_written(condition->not_so, answer == "no" ? "" : answer) + ". " +
+                     condition->remedy + " ";
+    }
+    return sentences;
+}
+
+/// What the first line leaves open, beside what it begins with.
+std::string open_sentence(const Instruction& instruction, const JobResult& result) {
+    std::vector<std::string> open;
+    for (const auto& task : instruction.open) {
+        if (task.task != Task::put_right) {
+            open.push_back(task_words(task, result));
+        }
+    }
+    return open.empty() ? "" : " Still open: " + joined(open, "; ") + ".";
+}
+
+/// Why a screw is turned whose angle is in tolerance as it is.
+std::vector<std::string> needless_turns(const CorrectionPlan& plan, const Mount& mount) {
+    std::vector<std::string> sentences;
+    for (std::size_t i = 0; i < plan.corrections.size(); ++i) {
+        const Correction& one = plan.corrections[i];
+        if (one.turns > 0 && one.aim_in_tolerance) {
+            sentences.push_back(fmt::format(
+                "The {} is in tolerance as it is. {}", axis_words(mount.screws.at(i).turns),
+                one.may_be_left
+                    ? fmt::format("You may leave the {} screw: turning it brings the face nearer "
+                                  "to the middle of the limit.",
+                                  one.screw)
+                    : fmt::format("The {} screw is turned too, since the other screw moves this "
+                                  "angle as well.",
+                                  one.screw)));
+        }
+    }
+    return sentences;
+}
+
+/// A rule of the trade beside the limit of the mount.
+std::string rule_beside_limit(double rule_deg, double limit_deg) {
+    return fmt::format(" This mount's limit is {}{}.", angle_words(limit_deg),
+                       rule_deg > limit_deg ? ", tighter than the rule: go by the limit" : "");
 }
 
 std::string sure_sentence(const Verdict& verdict) {
@@ -126,54 +201,59 @@ std::string joined(const std::vector<std::string>& parts, const std::string& bet
 }
 
 FirstLine first_line(const JobResult& result) {
-    switch (headline_of(result)) {
-        case Headline::do_this:
-            return turn_line(result.sightings.back());
-        case Headline::not_ready:
+    const Instruction now = instruction_of(result);
+    const std::string first = now.action == Action::hold ? "" : first_of_all(now);
+    switch (now.action) {
+        case Action::hold:
+            return {Mark::stop, "STOP", "Do not turn anything: " + now.cause->text};
+        case Action::turn:
+            return {Mark::not_yet, "DO THIS",
+                    first +
+                        (last_sighting(result)->stage == "as-left" ? "Loosen the locking and turn "
+                                                                   : "Turn ") +
+                        turns_sentence(now.turns) + ". Then measure again."};
+        case Action::measure_again:
+            return {Mark::not_yet, "DO THIS",
+                    first +
+                        "Turn nothing: the aim is nearer than 1/8 turn. It is not proven to be "
+                        "within the limit, so measure again with less give or take."};
+        case Action::lock:
+            return {
+                Mark::not_yet, "LOCK THE SCREWS",
+                first + "The mount is in tolerance: turn nothing." + open_sentence(now, result)};
+        case Action::finish:
             return {
                 Mark::not_yet, "NOT READY",
-                "The mount is in tolerance: turn nothing. " + open_sentence(open_items(result))};
-        case Headline::done:
-            return {Mark::ok, "DONE",
-                    "The mount is in tolerance and nothing is open: locking, codes, electronic "
-                    "calibration and drive are recorded."};
-        case Headline::stop:
+                first + "The mount is in tolerance: turn nothing." + open_sentence(now, result)};
+        case Action::done:
             break;
     }
-    return {Mark::stop, "STOP", "Do not turn anything: " + *reason_to_hold(result)};
+    return {Mark::ok, "DONE",
+            "The mount is in tolerance and nothing is open: locking, codes, electronic "
+            "calibration and drive are recorded."};
 }
 
 std::string do_this_line(const JobResult& result) { return first_line(result).text; }
 
-std::vector<Correction> by_size(const CorrectionPlan& plan) {
-    auto turns = plan.corrections;
-    std::stable_sort(turns.begin(), turns.end(),
-                     [](const Correction& a, const Correction& b) { return a.turns > b.turns; });
-    return turns;
+bool turns_wanted(const JobResult& result) {
+    const Action action = instruction_of(result).action;
+    return action == Action::turn || action == Action::measure_again;
 }
-
-bool turns_wanted(const JobResult& result) { return headline_of(result) == Headline::do_this; }
 
 std::optional<AxisAnswer> axis_answer(const JobResult& result, const SightingResult& sighting,
                                       Axis axis) {
-    const bool yaw = axis == Axis::yaw;
-    const bool photos = answered_by_photos(sighting);
-    const auto& tape = sighting.tape_and_level;
-    if (!photos && !(tape && (yaw ? tape->outcome.has_yaw : tape->outcome.has_pitch))) {
+    const auto angle = measured_angle(sighting, axis);
+    if (!angle) {
         return std::nullopt;
     }
-    const auto& both = photos ? sighting.vision->verdict : tape->verdict;
-    const auto& verdict = yaw ? both.yaw : both.pitch;
-    const auto& angle =
-        photos ? (yaw ? sighting.vision->stage.yaw_left_deg : sighting.vision->stage.pitch_up_deg)
-               : (yaw ? tape->outcome.yaw_left_deg : tape->outcome.pitch_up_deg);
+    const auto& both =
+        answered_by_photos(sighting) ? sighting.vision->verdict : sighting.tape_and_level->verdict;
+    const auto& verdict = axis == Axis::yaw ? both.yaw : both.pitch;
     const auto& mount = result.mount;
     AxisAnswer answer;
-    answer.points = yaw ? side_words(angle.value) : nose_words(angle.value);
-    answer.should_point =
-        (yaw ? side_words(mount.aim_yaw_left_deg) : nose_words(mount.aim_pitch_up_deg)) + ", " +
-        limit_words(yaw ? mount.tolerance_yaw_deg : mount.tolerance_pitch_deg);
-    answer.give_or_take = give_or_take(angle.expanded_95()) + " (at least 95 %)";
+    answer.points = points_words(axis, angle->value);
+    answer.should_point = points_words(axis, mount.aim_deg(axis)) + ", " + limit_words(mount, axis);
+    answer.give_or_take = give_or_take(angle->expanded_95()) + " (at least 95 %)";
     if (stopped(result)) {
         answer.call = "no verdict";
         answer.sure = "not sure: under a STOP do not act on this number";
@@ -247,21 +327,19 @@ std::vector<PlacedFinding> placed_findings(const JobResult& result) {
     return placed;
 }
 
-std::vector<std::string> unready_items(const JobResult& result) {
-    static const std::array<std::pair<const char*, const char*>, 6> conditions{{
-        {"level_ground", "level ground"},
-        {"tyres", "tyres"},
-        {"ride_height", "ride height"},
-        {"bracket_sound", "bracket sound"},
-        {"face_clean", "face clean"},
-        {"codes_saved", "codes saved"},
-    }};
+std::vector<std::string> open_items(const JobResult& result) {
     std::vector<std::string> open;
-    for (const auto& [key, words] : conditions) {
-        const auto answer = answer_to(result.sheet.ready, key);
-        if (answer != "yes") {
-            open.push_back(words +
-                           (answer.empty() ? std::string(": not recorded") : ": " + answer));
+    for (const auto& task : open_tasks(result)) {
+        open.push_back(task_words(task, result));
+    }
+    return open;
+}
+
+std::vector<std::string> unready_items(const JobResult& result) {
+    std::vector<std::string> open;
+    for (const auto& condition : ready_conditions()) {
+        if (answer_to(result.sheet.ready, condition.key).empty()) {
+            open.push_back(std::string(condition.name) + ": not recorded");
         }
     }
     return open;
@@ -281,7 +359,8 @@ std::vector<std::string> agreement_sentences(const SightingResult& sighting) {
     return sentences;
 }
 
-std::vector<std::string> service_limit_sentences(const SightingResult& sighting) {
+std::vector<std::string> service_limit_sentences(const JobResult& result,
+                                                 const SightingResult& sighting) {
     std::vector<std::string> sentences;
     if (!sighting.tape_and_level) {
         return sentences;
@@ -291,22 +370,54 @@ std::vector<std::string> service_limit_sentences(const SightingResult& sighting)
     if (outcome.has_yaw) {
         sentences.push_back(
             fmt::format("Service limit {} side to side (tapes equal within 1/8 in, here {}).",
-                        limit.yaw_met ? "MET" : "NOT MET", angle_words(limit.yaw_equivalent_deg)));
+                        limit.yaw_met ? "MET" : "NOT MET", angle_words(limit.yaw_equivalent_deg)) +
+            (has_close_point(sighting.tape_and_level->readings)
+                 ? " The rule is for points 12 in out or more; these are closer."
+                 : "") +
+            rule_beside_limit(limit.yaw_equivalent_deg, result.mount.tolerance_yaw_deg));
     }
     if (outcome.has_pitch) {
-        sentences.push_back(fmt::format("Service limit {} up-down (within 1.5 deg).",
-                                        limit.pitch_met ? "MET" : "NOT MET"));
+        sentences.push_back(fmt::format("Service limit {} up-down (within {:g} deg).",
+                                        limit.pitch_met ? "MET" : "NOT MET", service_pitch_deg) +
+                            rule_beside_limit(service_pitch_deg, result.mount.tolerance_pitch_deg));
+    }
+    return sentences;
+}
+
+std::vector<std::string> sensor_sentences(const SightingResult& sighting) {
+    std::vector<std::string> sentences;
+    for (const auto& check : sighting.sensor) {
+        const char* call = check.call == SensorCall::agrees    ? "They agree."
+                           : check.call == SensorCall::differs ? "They do NOT agree."
+                           : check.call == SensorCall::other_side
+                               ? "They point to OPPOSITE sides."
+                               : "Whether they agree cannot be told.";
+        sentences.push_back(
+            fmt::format("The sensor reads {}, measured was {}: {} apart, up to {} is to be "
+                        "expected. {}",
+                        points_words(check.axis, check.sensor_deg),
+                        points_words(check.axis, check.measured_deg.value),
+                        angle_words(check.sensor_deg - check.measured_deg.value),
+                        angle_words(check.allowed_deg), call));
+        if (check.table_turns_clockwise) {
+            sentences.push_back(
+                fmt::format("For this reading the service table turns the {} screw {}.",
+                            check.screw, turns_words(*check.table_turns_clockwise)));
+        }
     }
     return sentences;
 }
 
 std::vector<std::string> turning_advice(const JobResult& result, const SightingResult& sighting) {
-    if (!turns_wanted(result) || turns_nothing(*sighting.corrections)) {
+    if (instruction_of(result).action != Action::turn) {
         return {};
     }
     const auto& plan = *sighting.corrections;
     const auto& mount = result.mount;
     auto advice = doubts_about_last_turns(sighting);
+    for (const auto& sentence : needless_turns(plan, mount)) {
+        advice.push_back(sentence);
+    }
     advice.push_back("Clockwise is as seen facing the screw's head.");
     for (const auto& sentence : play_sentences(plan)) {
         advice.push_back(sentence);
@@ -374,6 +485,13 @@ std::vector<std::string> source_sentences(const JobResult& result) {
         (result.mount.source.empty()
              ? "no source given. Its limits are UNPROVEN: check them with the vehicle maker."
              : "from " + result.mount.source + ".")};
+    if (!result.mount.tolerance_stated) {
+        sentences.push_back(fmt::format(
+            "The mount states no limits: {} side to side and {} up-down are common practice, no "
+            "source.",
+            angle_words(result.mount.tolerance_yaw_deg),
+            angle_words(result.mount.tolerance_pitch_deg)));
+    }
     if (result.rounds_from_history > 0) {
         sentences.push_back(fmt::format(
             "Turns: worked out from what {} {} of other jobs showed of this mount.",

@@ -3,7 +3,7 @@
 #include <string>
 #include <vector>
 
-#include "job/headline.h"
+#include "job/instruction.h"
 #include "report/figures.h"
 
 /// What a report says, in shop words: chosen once here, laid out by the page and the terminal.
@@ -12,7 +12,7 @@ namespace squaresight {
 /// What to do now, or what is still open.
 struct FirstLine {
     Mark mark = Mark::stop;
-    std::string heading;  ///< "DO THIS", "STOP", "NOT READY", "DONE"
+    std::string heading;  ///< "DO THIS", "STOP", "LOCK THE SCREWS", "NOT READY", "DONE"
     std::string text;     ///< one sentence or two
 };
 
@@ -49,23 +49,28 @@ bool asks_for_reading(const Finding& finding);
 
 const char* level_words(Level level);  ///< "STOP", "WARNING", "NOTE"
 
-/// Conditions before measuring that were not answered "yes".
+/// What must still be done or recorded after the mount points right: locking, codes, the maker's
+/// electronic calibration, the drive.
+std::vector<std::string> open_items(const JobResult& result);
+
+/// Conditions before measuring that were not answered at all.
 std::vector<std::string> unready_items(const JobResult& result);
 
 /// Whether photos and tape agree, a sentence for each axis.
 std::vector<std::string> agreement_sentences(const SightingResult& sighting);
 
-/// The trade's plain rule, met or not; empty without tape and level.
-std::vector<std::string> service_limit_sentences(const SightingResult& sighting);
+/// The trade's plain rule, met or not, beside the mount's own limit; empty without tape and level.
+std::vector<std::string> service_limit_sentences(const JobResult& result,
+                                                 const SightingResult& sighting);
+
+/// The sensor's own readings beside what was measured; empty where it told none.
+std::vector<std::string> sensor_sentences(const SightingResult& sighting);
 
 /// What to do on passing the mark, and where the face should point after the turns.
 std::vector<std::string> turning_advice(const JobResult& result, const SightingResult& sighting);
 
 /// What the turns of each round should have done and what they did, a sentence or two a round.
 std::vector<std::string> response_sentences(const JobResult& result);
-
-/// Every screw of a plan in the order in which the first line names them: most turns first.
-std::vector<Correction> by_size(const CorrectionPlan& plan);
 
 /// Whether the screws of a stage are to be turned: not under a stop or when nothing is to be done.
 bool turns_wanted(const JobResult& result);

@@ -117,10 +117,11 @@ std::string report_text(const JobResult& result) {
                     answer_text(result, last, Axis::yaw) + answer_text(result, last, Axis::pitch));
         out += section("Turning", bullets(turning_advice(result, last)));
         auto methods = agreement_sentences(last);
-        for (const auto& sentence : service_limit_sentences(last)) {
+        for (const auto& sentence : service_limit_sentences(result, last)) {
             methods.push_back(sentence);
         }
         out += section("Photos beside tape and level", bullets(methods));
+        out += section("The sensor's own reading", bullets(sensor_sentences(last)));
     }
     return out + section("Before this", earlier_stages(result)) +
            section("What the turns did", bullets(response_sentences(result))) +

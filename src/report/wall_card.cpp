@@ -166,7 +166,8 @@ void draw_panel(Page& page, const Mount& mount, int screw, double left_mm) {
     draw_rows(page, card_rows(mount, screw), left_mm, column_mm);
     fitted_text(
         page, left_mm + 4, panel_top_mm + panel_height_mm - 3, 5, panel_width_mm - 8,
-        fmt::format("Over {:g} turns from as found: bent bracket. Replace it.", s.travel_turns));
+        fmt::format("Over {:g} turns from as found: stop. Check reading, thread left, bracket.",
+                    s.travel_turns));
 }
 
 std::vector<std::string> table_lines(const Mount& mount) {
@@ -214,9 +215,10 @@ void draw_head(Page& page, const Mount& mount) {
     }
     fitted_text(
         page, margin_mm, 27, 8, width_mm,
-        fmt::format("Should point {}.  Limit {} side to side, {} up-down.",
+        fmt::format("Should point {}.  Limit {} side to side, {} up-down{}.",
                     aim_words(mount.aim_yaw_left_deg, mount.aim_pitch_up_deg),
-                    angle_words(mount.tolerance_yaw_deg), angle_words(mount.tolerance_pitch_deg)));
+                    angle_words(mount.tolerance_yaw_deg), angle_words(mount.tolerance_pitch_deg),
+                    mount.tolerance_stated ? "" : " (common practice, no source)"));
 }
 
 void draw_foot(Page& page, const Mount& mount) {

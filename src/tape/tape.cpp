@@ -11,7 +11,6 @@ namespace squaresight {
 namespace {
 
 constexpr double service_tapes_mm = mm_per_inch / 8;
-constexpr double service_pitch_deg = 1.5;
 constexpr double close_point_mm = 12 * mm_per_inch;
 constexpr double implausible_difference_mm = 4 * mm_per_inch;
 /// Face level unknown: a mount that still hangs straight stands within this of its aim.
@@ -99,8 +98,8 @@ std::vector<double> differences_mm(const TapeAndLevel& readings) {
 
 void find_tape_faults(const TapeAndLevel& readings, const Repeated& difference,
                       Findings& findings) {
-    const double closest = std::min(readings.left_point_mm, readings.right_point_mm);
-    if (closest < close_point_mm - rounding) {
+    if (has_close_point(readings)) {
+        const double closest = std::min(readings.left_point_mm, readings.right_point_mm);
         findings.push_back({Level::warning, "tape-points-close",
                             fmt::format("a reference point is only {} from the centreline, where "
                                         "1/8 in counts for much: measure from points 12 in or "
@@ -197,6 +196,10 @@ void solve_yaw(const TapeAndLevel& r, const Repeated& difference, const Estimate
 }
 
 }  // namespace
+
+bool has_close_point(const TapeAndLevel& readings) {
+    return std::min(readings.left_point_mm, readings.right_point_mm) < close_point_mm - rounding;
+}
 
 TapeOutcome solve_tape(const TapeAndLevel& readings, double aim_yaw_left_deg,
                        double aim_pitch_up_deg) {

@@ -9,6 +9,9 @@
 
 namespace squaresight {
 
+/// The trade's plain limit of up-down aim (common practice, no source).
+inline constexpr double service_pitch_deg = 1.5;
+
 /// One pass of the tape, from the reference points forward to the laser's line. mm.
 struct TapePass {
     double left_mm = 0;
@@ -33,6 +36,10 @@ struct TapeAndLevel {
     double laser_angle_deg = 0;  ///< of the beam off the face, away from it positive
     double laser_angle_limit_deg = 0.2;
 };
+
+/// Whether a reference point lies closer than 12 in to the centreline, where the trade's rule of
+/// 1/8 in does not hold.
+bool has_close_point(const TapeAndLevel& readings);
 
 /// The trade's plain rule, printed beside the probability.
 struct ServiceLimit {

@@ -71,6 +71,7 @@ inline Mount mount() {
     Mount mount;
     mount.name = "practice mount";
     mount.source = "practice data, no service document";
+    mount.tolerance_stated = true;
     mount.pivot_left_mm = 55;
     mount.pivot_up_mm = -45;
     mount.screws = {{"upper", Axis::pitch, 55, 60, "M6 x 1.0", 1, true, 6},
