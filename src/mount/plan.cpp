@@ -123,8 +123,8 @@ Pair remaining_after(const Response& response, const Attitude& from,
     const Mount& mount = response.mount();
     Pair remaining = response.expected_change_deg(from.angles_deg, turns_clockwise);
     remaining.covariance += from.covariance_deg2;
-    remaining.value +=
-        from.angles_deg - Eigen::Vector2d(mount.aim_yaw_left_deg, mount.aim_pitch_up_deg);
+    remaining.value = from.angles_deg + remaining.value -
+                      Eigen::Vector2d(mount.aim_yaw_left_deg, mount.aim_pitch_up_deg);
     return remaining;
 }
 
