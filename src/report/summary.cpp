@@ -290,8 +290,10 @@ std::vector<std::string> service_limit_sentences(const SightingResult& sighting)
     const auto& limit = outcome.service_limit;
     if (outcome.has_yaw) {
         sentences.push_back(
-            fmt::format("Service limit {} side to side (tapes equal within 1/8 in, here {}).",
-                        limit.yaw_met ? "MET" : "NOT MET", angle_words(limit.yaw_equivalent_deg)));
+            fmt::format("Service limit {} side to side (tapes equal within {}, here {}).",
+                        limit.yaw_met ? "MET" : "NOT MET",
+                        shown_difference(mm_per_inch / 8, sighting.tape_and_level->readings.unit),
+                        angle_words(limit.yaw_equivalent_deg)));
     }
     if (outcome.has_pitch) {
         sentences.push_back(fmt::format("Service limit {} up-down (within 1.5 deg).",

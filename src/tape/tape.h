@@ -32,6 +32,7 @@ struct TapeAndLevel {
     double beam_level_limit_deg = 1;
     double laser_angle_deg = 0;  ///< of the beam off the face, away from it positive
     double laser_angle_limit_deg = 0.2;
+    LengthUnit unit = LengthUnit::in;  ///< in which findings tell lengths
 };
 
 /// The trade's plain rule, printed beside the probability.
