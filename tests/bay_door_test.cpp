@@ -14,6 +14,8 @@
 #include "bay/guard.h"
 #include "bay/job_store.h"
 #include "bay/pages.h"
+#include "bay/shop.h"
+#include "support/command.h"
 #include "support/running_bay.h"
 #include "support/scratch.h"
 #include "units/error.h"
@@ -134,6 +136,36 @@ TEST(BayDoor, UnderTlsTheCookieNeverTravelsInTheOpen) {
     EXPECT_FALSE(paired->get_header_value("Strict-Transport-Security").empty());
     EXPECT_THAT(raw_answer(bay.port(), "GET /pair HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n"),
                 Not(HasSubstr("200 OK")));
+}
+
+/// The commands of the documentation's recipe, for this computer's own address.
+std::string certificate_recipe() {
+    const std::string page =
+        read_file(fs::path(SQUARESIGHT_SOURCE_DIR) / "docs/bay-page.md", 1 << 20);
+    const auto begin = page.find("```sh\n", page.find("### A certificate of the shop's own")) + 6;
+    std::string recipe = page.substr(begin, page.find("```", begin) - begin);
+    const std::string there = "192.168.1.20";
+    return recipe.replace(recipe.find(there), there.size(), "127.0.0.1");
+}
+
+TEST(BayDoor, ByTheRecipeAPhoneThatKnowsTheShopBelievesThePageAndNoOtherDoes) {
+    const Scratch scratch;
+    const std::string in_folder = "cd '" + scratch.folder().string() + "' && set -e\n";
+    const auto made = run_command(in_folder + certificate_recipe());
+    ASSERT_EQ(made.exit_code, 0) << made.output;
+    RunningBay bay({}, {}, false, {}, [&](ServerSettings& settings) {
+        settings.certificate = scratch.folder() / "bay.pem";
+        settings.key = scratch.folder() / "bay.key";
+    });
+    httplib::SSLClient knows("127.0.0.1", bay.port());
+    knows.set_ca_cert_path((scratch.folder() / "shop-ca.pem").string());
+    knows.enable_server_certificate_verification(true);
+    const auto page = knows.Get("/pair");
+    ASSERT_TRUE(page) << httplib::to_string(page.error());
+    EXPECT_EQ(page->status, 200);
+    httplib::SSLClient stranger("127.0.0.1", bay.port());
+    stranger.enable_server_certificate_verification(true);
+    EXPECT_EQ(stranger.Get("/pair").error(), httplib::Error::SSLServerVerification);
 }
 
 TEST(BayDoor, ACertificateWithoutItsKeyIsRefused) {
@@ -449,6 +481,92 @@ TEST(Confined, ItsOutputComesBack) {
     EXPECT_TRUE(run.finished);
     EXPECT_EQ(run.output, "$HOME; a b\n");
     EXPECT_FALSE(run_confined("/no/such/program", {}, {}).finished);
+}
+
+// --- what the shop has set up
+
+/// A shop that nobody has set up yet, in a folder of its own.
+struct NewShop {
+    explicit NewShop(const std::string& lists = "") { write(lists); }
+    void write(const std::string& lists) const {
+        write_file(file, "schema: squaresight/shop/1\nname: Our shop\n" + lists);
+    }
+    /// A phone file named so, beside the shop's.
+    void write_phone(const std::string& name) const {
+        std::string text =
+            read_file(fs::path(SQUARESIGHT_SOURCE_DIR) / "calib/bay-phone.yaml", 1 << 20);
+        const auto at = text.find("\nname:") + 1;
+        text.replace(at, text.find('\n', at) - at, "name: " + name);
+        write_file(scratch.folder() / "phone.yaml", text);
+    }
+    RunningBay served() const {
+        return RunningBay({}, {}, false, {},
+                          [this](ServerSettings& settings) { settings.shop_file = file; });
+    }
+    Scratch scratch;
+    fs::path file = scratch.folder() / "shop.yaml";
+};
+
+TEST(BayShop, AMissingShopFileSaysHowToMakeOneAndThatOneIsServed) {
+    const Scratch scratch;
+    const std::string jobs = (scratch.folder() / "jobs").string();
+    fs::create_directory(jobs);
+    const auto refused = run_squaresight("serve --jobs '" + jobs + "' --port 0");
+    EXPECT_EQ(refused.exit_code, 3) << refused.output;
+    EXPECT_THAT(refused.output, HasSubstr("shop.yaml: there is no file"));
+    std::string file;
+    const std::regex quoted("'([a-z]+: [^']*)'");
+    for (std::sregex_iterator line(refused.output.begin(), refused.output.end(), quoted), end;
+         line != end; ++line) {
+        file += (*line)[1].str() + "\n";
+    }
+    write_file(scratch.folder() / "shop.yaml", file);
+    const Shop shop = load_shop(scratch.folder() / "shop.yaml");
+    EXPECT_EQ(shop.name, "Our shop");
+    EXPECT_TRUE(shop.bays.empty());
+}
+
+TEST(BayShop, EmptyListsAreServedAndANewJobSaysThatABayIsMissing) {
+    const NewShop shop("bays: []\nmounts: []\ncameras: []\ntargets: []\ncradles: []\n");
+    RunningBay bay = shop.served();
+    const Phone lead = bay.paired(Role::shop);
+    EXPECT_THAT(lead.page("/shop"), HasSubstr(message(Language::english, "none_yet")));
+    EXPECT_THAT(lead.page("/new"), HasSubstr(message(Language::english, "no_bay_words")));
+    EXPECT_THAT(lead.page("/new", "es"), HasSubstr(message(Language::spanish, "no_bay_words")));
+    EXPECT_EQ(lead.begin_job("2001"), "");
+    shop.write("bays: ['" + (samples / "bays/main-bay.yaml").string() + "']\n");
+    EXPECT_THAT(lead.page("/new"), HasSubstr("name=\"vehicle\""));
+    EXPECT_NE(lead.begin_job("2001"), "");
+}
+
+TEST(BayShop, NewEquipmentShowsWithoutARestart) {
+    const NewShop shop;
+    RunningBay bay = shop.served();
+    const Phone lead = bay.paired(Role::shop);
+    EXPECT_THAT(lead.page("/shop"), Not(HasSubstr("first phone")));
+    shop.write_phone("first phone");
+    shop.write("cameras: [phone.yaml]\n");
+    EXPECT_THAT(lead.page("/shop"), HasSubstr("first phone"));
+    shop.write_phone("phone two");
+    EXPECT_THAT(lead.page("/shop"), AllOf(HasSubstr("phone two"), Not(HasSubstr("first phone"))))
+        << "a file that the shop's names was changed";
+}
+
+TEST(BayShop, AChangeThatCannotBeReadIsToldAndWhatStoodBeforeIsUsed) {
+    const NewShop shop;
+    shop.write_phone("first phone");
+    shop.write("cameras: [phone.yaml]\n");
+    RunningBay bay = shop.served();
+    const Phone lead = bay.paired(Role::shop);
+    EXPECT_THAT(lead.page("/shop"), Not(HasSubstr(message(Language::english, "shop_trouble"))));
+    shop.write("cameras: [phone.yaml, none.yaml]\n");
+    EXPECT_THAT(lead.page("/shop"), AllOf(HasSubstr("first phone"), HasSubstr("none.yaml"),
+                                          HasSubstr(message(Language::english, "shop_trouble")),
+                                          Not(HasSubstr(shop.scratch.folder().string()))));
+    shop.write("cameras: [phone.yaml]\n");
+    EXPECT_THAT(lead.page("/shop"),
+                AllOf(HasSubstr("first phone"),
+                      Not(HasSubstr(message(Language::english, "shop_trouble")))));
 }
 
 }  // namespace

@@ -28,6 +28,27 @@ TEST(BayForm, ALengthIsReadAsTheTapeShowsIt) {
     EXPECT_FALSE(form.length_mm("c"));
 }
 
+TEST(BayForm, EveryUsualWayToWriteALengthIsReadInEveryPart) {
+    struct Written {
+        const char* part;
+        const char* text;
+        double inches;
+    };
+    for (const auto& [part, text, inches] : std::vector<Written>{{".in", "7 5/16", 7.3125},
+                                                                 {".in", "20\"", 20},
+                                                                 {".in", "5/8", 0.625},
+                                                                 {".ft", "5'", 60},
+                                                                 {".ft", "1' 8\"", 20},
+                                                                 {".ft", "16 1/2", 198},
+                                                                 {".in", "1 ft 8 in", 20},
+                                                                 {".mm", "1\u2019 8\u201d", 20},
+                                                                 {".mm", "508 mm", 20}}) {
+        Form form;
+        form.set(std::string("a") + part, text);
+        EXPECT_NEAR(*form.length_mm("a"), 25.4 * inches, 1e-9) << text;
+    }
+}
+
 std::string problem_of(const std::function<void()>& action) {
     try {
         action();
@@ -50,10 +71,19 @@ TEST(BayForm, AUnitASideOrAThousandIsNeverGuessed) {
     EXPECT_EQ(problem_of([&] { form.length_mm("a"); }), "two_units");
     EXPECT_EQ(problem_of([&] { form.length_mm("b"); }), "thousands");
     EXPECT_EQ(problem_of([&] { form.sided_length_mm("c"); }), "side_missing");
-    EXPECT_EQ(problem_of([&] { form.length_mm("d"); }), "no_number");
+    EXPECT_EQ(problem_of([&] { form.length_mm("d"); }), "no_length");
     EXPECT_EQ(problem_of([&] { form.length_mm("e"); }), "out_of_range");
-    EXPECT_EQ(problem_of([&] { form.length_mm("f"); }), "no_number");
+    EXPECT_EQ(problem_of([&] { form.length_mm("f"); }), "no_length");
     EXPECT_EQ(problem_of([&] { form.length_mm("g"); }), "out_of_range");
+    for (const auto* text : {"16 ft 14 in", "five feet", "20 deg", "1/0", "20\" +/- 1\""}) {
+        form.set("h.in", text);
+        EXPECT_EQ(problem_of([&] { form.length_mm("h"); }), "no_length") << text;
+    }
+    form.set("i.ft", "16");
+    form.set("i.in", "14");
+    EXPECT_EQ(problem_of([&] { form.length_mm("i"); }), "inches_over");
+    form.set("j.deg", "half");
+    EXPECT_EQ(problem_of([&] { form.angle_deg("j"); }), "no_angle");
 }
 
 TEST(BayForm, AReadingThatIsShownAndSentBackStaysAsItWas) {

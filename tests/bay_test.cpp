@@ -7,6 +7,8 @@
 #include <filesystem>
 #include <map>
 #include <nlohmann/json.hpp>
+#include <opencv2/imgcodecs.hpp>
+#include <opencv2/imgproc.hpp>
 #include <regex>
 #include <string>
 #include <thread>
@@ -396,6 +398,57 @@ TEST(BayPhotos, ZoomAnotherLensARepeatACopyAndAPhoneTurnedOverAreEachToldAtOnce)
     const auto again = browser.send_photo(id, good, "upright");
     EXPECT_EQ(again->status, 422);
     EXPECT_THAT(again->body, HasSubstr("already here"));
+}
+
+/// A sample photo with its pixels changed, saved anew as the phone would have.
+std::string repainted(const char* name, const std::function<cv::Mat(const cv::Mat&)>& change,
+                      const std::string& exif) {
+    const cv::Mat photo = cv::imread((samples / "jobs/1042-full/photos" / name).string(),
+                                     cv::IMREAD_COLOR | cv::IMREAD_IGNORE_ORIENTATION);
+    std::vector<unsigned char> bytes;
+    cv::imencode(".jpg", change(photo), bytes);
+    const std::string jpeg(bytes.begin(), bytes.end());
+    return exif.empty() ? jpeg : with_exif(jpeg, exif);
+}
+
+TEST(BayPhotos, ABlurredPhotoIsCalledBlurredAndAScaledCopyNotTheOriginal) {
+    RunningBay bay;
+    const Phone browser = bay.paired(Role::technician);
+    const std::string id = browser.begin_job("2001"), path = "/job/" + id + "/photos";
+    const auto told = [&](const std::string& bytes, const char* language = "en") {
+        EXPECT_EQ(browser.send_photo(id, bytes, "upright")->status, 303);
+        browser.page(path);
+        browser.wait_until_measured(id, "?of=photos");
+        const std::string page = browser.page(path, language);
+        return page.substr(0, page.find("</section>"));  // the newest photo stands first
+    };
+    const auto heading = [](const char* key, Language language = Language::english) {
+        return HasSubstr("<h2>" + message(language, key) + " <");
+    };
+    for (const double blur_px : {12.0, 40.0}) {
+        const auto blurred = [&](const cv::Mat& photo) {
+            cv::Mat soft;
+            cv::GaussianBlur(photo, soft, cv::Size(), blur_px);
+            return soft;
+        };
+        const std::string exif =
+            exif_of(blur_px < 20 ? "2026:03:04 09:12:00" : "2026:03:04 09:12:30", "QF main", 1);
+        EXPECT_THAT(told(repainted("found-upright-1.jpg", blurred, exif)),
+                    AllOf(heading("photo_blurred"), HasSubstr("the photo is blurred"),
+                          Not(HasSubstr("pixels wide"))))
+            << blur_px;
+    }
+    const auto smaller = [](const cv::Mat& photo) {
+        cv::Mat small;
+        cv::resize(photo, small, cv::Size(), 0.4, 0.4, cv::INTER_AREA);
+        return small;
+    };
+    EXPECT_THAT(told(repainted("found-upright-2.jpg", smaller, "")),
+                AllOf(heading("photo_copy"), HasSubstr("Bring the original photo"),
+                      Not(HasSubstr(message(Language::english, "photo_missing")))));
+    EXPECT_THAT(
+        told(repainted("found-inverted-1.jpg", smaller, ""), "es"),
+        AllOf(heading("photo_copy", Language::spanish), Not(ContainsRegex("<li[^>]*lang=.en"))));
 }
 
 TEST(BayPhotos, OnlyAPhotoByItsContentIsTaken) {

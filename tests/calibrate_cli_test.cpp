@@ -173,14 +173,26 @@ TEST(CalibrateCommand, StillPhotosTellTheJitter) {
     EXPECT_EQ(camera.pointing_jitter_deg, json["still"]["standard_uncertainty_deg"]);
 }
 
-TEST(CalibrateCommand, WithoutTapedPhotosOnePercentIsToldAndCounted) {
+std::size_t count_of(const std::string& text, const std::string& part) {
+    std::size_t count = 0;
+    for (auto at = text.find(part); at != std::string::npos; at = text.find(part, at + 1)) {
+        ++count;
+    }
+    return count;
+}
+
+TEST(CalibrateCommand, WithoutTapedPhotosOnePercentIsToldOnceAndThePhoneIsNotFit) {
     const auto& done = calibrated();
     const auto finished =
         run_squaresight("calibrate --board " + done.shop.quoted("board.yaml") + " " + done.near +
                         "--out " + done.shop.quoted("untaped.yaml"));
     ASSERT_EQ(finished.exit_code, 0) << finished.output;
-    EXPECT_THAT(finished.output, HasSubstr("No photos at a taped distance"));
-    EXPECT_THAT(finished.output, HasSubstr("Next photo: Photograph the bay's board square-on"));
+    EXPECT_THAT(finished.output, testing::StartsWith("Not yet: "));
+    EXPECT_EQ(count_of(finished.output, "known to 1 %"), 1U) << finished.output;
+    EXPECT_EQ(count_of(finished.output, "Photograph the bay's board square-on"), 1U);
+    const std::string page = read_file(done.shop.path("untaped.html"), 1 << 24);
+    EXPECT_EQ(count_of(page, "<h1>Not yet</h1>"), 1U);
+    EXPECT_EQ(count_of(page, "Photograph the bay"), 1U);
     const Camera camera = load_camera(done.shop.path("untaped.yaml"));
     EXPECT_NEAR(std::sqrt(camera.covariance(0, 0)) / camera.lens.fx, 0.01, 0.002);
 }

@@ -7,6 +7,8 @@
 #include <filesystem>
 #include <opencv2/calib3d.hpp>
 #include <opencv2/imgproc.hpp>
+#include <set>
+#include <string>
 
 #include "calibrate/board_bend.h"
 #include "calibrate/calibration_check.h"
@@ -389,6 +391,20 @@ TEST(Calibration, NextPhotoGainsWhatItSays) {
     EXPECT_FALSE(next->taped);
     EXPECT_GT(next->gain, 0.1);
     EXPECT_LT(next->gain, 1);
+    // Taken as told, the same is not told again.
+    CalibrationSolution taken = solution;
+    std::set<std::string> told{next->words};
+    auto last = next;
+    for (int i = 0; i < 3; ++i) {
+        taken.views.push_back(taken.views.front());
+        taken.views.back().camera_from_board = last->camera_from_board;
+        last = next_photo(few.data, taken);
+        if (!last) {
+            break;
+        }
+        EXPECT_TRUE(told.insert(last->words).second) << last->words;
+    }
+    EXPECT_GT(told.size(), 1U);
     const auto untaped = shop.draw(6, 0);
     EXPECT_TRUE(next_photo(untaped.data, solve_calibration(untaped.data, {}))->taped);
 }

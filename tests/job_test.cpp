@@ -3,8 +3,11 @@
 
 #include <cmath>
 #include <nlohmann/json.hpp>
+#include <regex>
 
 #include "job/measure.h"
+#include "report/report.h"
+#include "report/summary.h"
 #include "simulate/practice_job.h"
 #include "support/command.h"
 #include "support/job_folder.h"
@@ -118,6 +121,62 @@ TEST(Job, InchesAndMillimetresGiveTheSameAnswer) {
         EXPECT_NEAR(value(mixed), value(again), 1e-7);
         EXPECT_NEAR(value(mixed), value(metric), 1e-3);
     }
+}
+
+/// Gives a job much to say about lengths: print at 97 %, tapes that scatter, points too near.
+void make_talkative(JobFolder& job) {
+    job.add_photo("a.jpg", 0, {}, 0.97);
+    test::PhotoTags inverted;
+    inverted.orientation = 3;
+    inverted.taken_at = "2026:03:02 08:17:30";
+    job.add_photo("b.jpg", 180, inverted, 0.97);
+    job.change("left_point", "      left_point: 10 in");
+    job.change("passes",
+               "      passes: [{left: 7 in, right: 7 3/4 in}, {left: 7 in, right: 17 in}]");
+}
+
+TEST(Job, FindingsAndReportSpeakTheUnitOfTheShopAlone) {
+    const std::regex millimetres("[0-9]\\s?(\u00a0|&nbsp;)?mm\\b");
+    const std::regex inches("[0-9]\\s?(\u00a0|&nbsp;)?(in|ft)\\b(?! rule)");
+    const auto told = [](const JobResult& result) {
+        std::string text;
+        for (const auto& placed : placed_findings(result)) {
+            text += placed.finding.text + "\n";
+        }
+        const std::string page = report_html(result);
+        text += std::regex_replace(page, std::regex("data:image/jpeg;base64,[^\"]*"), "");
+        return std::regex_replace(text, std::regex("<style>[^<]*</style>"), "");
+    };
+    JobFolder job;
+    make_talkative(job);
+    job.sheet.emplace_back("units: in");
+    const std::string in_inches = told(measure_job(job.write_sheet()));
+    EXPECT_FALSE(std::regex_search(in_inches, millimetres)) << in_inches;
+    EXPECT_THAT(in_inches, AllOf(HasSubstr("by tape 9 ft 10 1/8 in"), HasSubstr("12 in or more")));
+    job.sheet.back() = "units: mm";
+    const std::string in_mm = told(measure_job(job.write_sheet()));
+    EXPECT_FALSE(std::regex_search(in_mm, inches)) << in_mm;
+    EXPECT_THAT(in_mm, AllOf(HasSubstr("by tape 3000 mm"), HasSubstr("305 mm or more")));
+}
+
+TEST(Job, ASheetWithoutUnitsIsToldInThoseOfItsDistance) {
+    JobFolder job;
+    const auto unit = [&] { return load_job_sheet(job.write_sheet()).unit; };
+    EXPECT_EQ(unit(), LengthUnit::mm);
+    job.change("distance:", "      distance: 9' 10\"");
+    EXPECT_EQ(unit(), LengthUnit::in);
+    EXPECT_NEAR(load_job_sheet(job.write_sheet()).sightings[0].setup->readings.distance_mm.value,
+                25.4 * 118, 1e-9);
+    job.change("passes", "      passes: [{left: 7 5/16\", right: 1' 8\"}]");
+    EXPECT_NEAR(load_job_sheet(job.write_sheet()).sightings[0].tape_and_level->passes[0].right_mm,
+                508, 1e-9);
+    job.sheet.emplace_back("units: mm");
+    EXPECT_EQ(unit(), LengthUnit::mm);
+    job.sheet.back() = "units: ft";
+    EXPECT_THAT(refusal(job), HasSubstr("units"));
+    job.sheet.back() = "units: in";
+    job.change("distance:", "      distance: 16 ft 14 in");
+    EXPECT_THAT(refusal(job), HasSubstr("12 inches or more"));
 }
 
 TEST(Job, TheOrderOfKeysAndPhotosDoesNotMatter) {

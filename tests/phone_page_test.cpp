@@ -86,6 +86,7 @@ TEST_F(PhonePage, SaysFirstWhetherThePhoneIsFitAndWhatToDo) {
     EXPECT_THAT(bad, Not(HasSubstr("Fit for use")));
     unfit.findings = {{Level::warning, "camera-unverified", "The photos do not say."}};
     EXPECT_EQ(phone_first(unfit), unfit.next->words);
+    EXPECT_EQ(count_of(phone_page(unfit), unfit.next->words), 1U) << "the same advice twice";
     unfit.verdict.aim = unfit.verdict.from_lens = {};
     unfit.verdict.words = "Not yet: in 'planned bay' nothing could be measured.";
     EXPECT_EQ(phone_first(unfit), "In 'planned bay' nothing could be measured.");

@@ -387,6 +387,34 @@ TEST(Plan, WhereItDoesNotServeTheFirstAdviceIsTheLeastEffortThatMakesItServe) {
     EXPECT_THAT(plan_text(plan), HasSubstr("Cheapest that makes it serve"));
 }
 
+TEST(Plan, WhereNoOneStepMakesItServeTheBundleNamedFirstDoesAndNoneOfItsStepsIsSpare) {
+    PlannedBay bay = usual_bay();
+    bay.inverted_photos = 0;
+    plumb_line({500, 2}, bay.setup);
+    const BayPlan plan = plan_bay(bay);
+    ASSERT_FALSE(plan.reaches());
+    const Improvement& first = *plan.cheapest();
+    EXPECT_TRUE(first.reaches);
+    ASSERT_GT(first.steps.size(), 1u) << first.what;
+    for (auto one = plan.improvements.begin() + 1; one != plan.improvements.end(); ++one) {
+        EXPECT_FALSE(one->reaches) << one->what;
+        EXPECT_EQ(one->steps.size(), 1u);
+    }
+    EXPECT_THAT(plan_advice(plan), HasSubstr("No one step makes it serve, but these together do"));
+    for (const auto& note : plan_notes(plan)) {
+        EXPECT_THAT(note, Not(HasSubstr("first"))) << "another advice than the one named first";
+    }
+}
+
+TEST(Plan, WhereNothingMakesItServeThatIsSaid) {
+    PlannedBay bay = usual_bay();
+    bay.mount.tolerance_yaw_deg = 0.01;
+    const BayPlan plan = plan_bay(bay);
+    ASSERT_NE(plan.cheapest(), nullptr);
+    EXPECT_FALSE(plan.cheapest()->reaches);
+    EXPECT_THAT(plan_advice(plan), HasSubstr("Nothing that was tried makes this bay serve"));
+}
+
 TEST(Plan, AnUncheckedPrintIsTheFirstThingToMendWhereItCounts) {
     PlannedBay bay = usual_bay();
     bay.target.print_checked = false;

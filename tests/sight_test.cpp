@@ -446,6 +446,27 @@ TEST(Sight, TellsWhatIsWrongAndWhatToDo) {
     EXPECT_EQ(find_target(night, dark.target, dark.lens).problem, SightProblem::dark);
 }
 
+TEST(Sight, ABlurredPhotoIsCalledBlurredHoweverFarAndASharpOneWithoutTheBoardIsNot) {
+    for (const double blur_px : {5.0, 9.0, 16.0, 30.0}) {
+        Scene scene = bay_scene(raster::pose(1500, 5));
+        scene.blur_px = blur_px;
+        const Sight blurred = checked_sight(scene);
+        EXPECT_EQ(blurred.problem, SightProblem::blurred) << blur_px;
+        EXPECT_NE(blurred.advice.find("focus"), std::string::npos) << blurred.advice;
+        EXPECT_EQ(blurred.advice.find("pixels wide"), std::string::npos) << blurred.advice;
+    }
+    Scene without = bay_scene(raster::pose(1500, 5));
+    without.in_front = [](cv::Mat& photo) {
+        photo.setTo(60);
+        for (int i = 1; i < 9; ++i) {
+            photo(
+                cv::Rect(i * photo.cols / 10, i * photo.rows / 12, photo.cols / 25, photo.rows / 3))
+                .setTo(i % 2 == 0 ? 20 : 190);
+        }
+    };
+    EXPECT_EQ(checked_sight(without).problem, SightProblem::not_found);
+}
+
 TEST(Sight, TellsGlareFromACoverAndFromThePicturesEdge) {
     Scene glare = bay_scene(raster::pose(1500, 0));
     glare.in_front = [](cv::Mat& photo) {

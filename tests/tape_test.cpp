@@ -334,7 +334,9 @@ TEST(Tape, ReadingsThatScatterBeyondTheirLimitsWidenU) {
     auto wild = steady;
     wild.passes[1].right_mm = 7.75 * mm_per_inch;
     const auto outcome = solve_tape(wild, 0, 0);
-    EXPECT_THAT(text_of(outcome.findings, "tape-scatter"), HasSubstr("12.7 mm"));
+    EXPECT_THAT(text_of(outcome.findings, "tape-scatter"), HasSubstr("1/2 in"));
+    wild.unit = LengthUnit::mm;
+    EXPECT_THAT(text_of(solve_tape(wild, 0, 0).findings, "tape-scatter"), HasSubstr("12.7 mm"));
     EXPECT_GT(outcome.yaw_left_deg.standard_uncertainty,
               solve_tape(steady, 0, 0).yaw_left_deg.standard_uncertainty);
     EXPECT_NEAR(outcome.pass_repeatability_mm, 12.7 / std::sqrt(2.0), 1e-9);

@@ -433,6 +433,19 @@ TEST_F(TargetCommandTest, RecordsTheMeasuredBars) {
     EXPECT_FALSE(load_target(in("o/b.yaml")).print_checked);
 }
 
+TEST_F(TargetCommandTest, TheReadyCommandPastedAsItStandsRecordsNothing) {
+    const auto drawn = run_squaresight("target --paper A1 --name b --out '" + in("o") + "'");
+    const std::string ready = "squaresight target ";
+    const auto at = drawn.output.find(ready);
+    ASSERT_NE(at, std::string::npos) << drawn.output;
+    const auto from = at + std::string("squaresight ").size();
+    const auto pasted =
+        run_squaresight(drawn.output.substr(from, drawn.output.find('\n', from) - from));
+    EXPECT_EQ(pasted.exit_code, 3) << pasted.output;
+    EXPECT_THAT(pasted.output, HasSubstr("READ_ACROSS"));
+    EXPECT_FALSE(load_target(in("o/b.yaml")).print_checked);
+}
+
 TEST_F(TargetCommandTest, ChecksWithoutADateAreDatedToday) {
     run_squaresight("target --paper A1 --name b --out '" + in("o") + "'");
     EXPECT_EQ(run_squaresight("target '" + in("o/b.yaml") +

@@ -44,6 +44,33 @@ TEST(Quantity, InchAndFootAreExact) {
     EXPECT_DOUBLE_EQ(length("1/32 in"), 0.79375);
 }
 
+TEST(Quantity, FeetAndInchesAreReadInEveryUsualWay) {
+    for (const auto* text :
+         {"1 ft 8 in", "1' 8\"", "1'8\"", "1'-8\"", "1 foot 8 inches", "20\"", "20 in.",
+          "1 ft. 8 in.", "1' 8''", "1\u2019 8\u201d", "1\u2032 8\u2033", "1 2/3 ft", "20 inches"}) {
+        EXPECT_NEAR(length(text), 508, 1e-9) << text;
+        EXPECT_TRUE(parse_quantity(text, Dimension::length).in_inches) << text;
+    }
+    EXPECT_DOUBLE_EQ(length("5'"), 1524);
+    EXPECT_DOUBLE_EQ(length("16' 4 1/2\""), 4991.1);
+    EXPECT_FALSE(parse_quantity("508 mm +/- 1\"", Dimension::length).in_inches);
+    EXPECT_THAT(refusal("16 ft 14 in"), HasSubstr("12 inches or more"));
+    EXPECT_THAT(refusal("16 1/2 ft 3 in"), HasSubstr("part of a foot"));
+    EXPECT_THAT(refusal("8 in 1 ft"), HasSubstr("mixes units"));
+    EXPECT_THAT(refusal("1 ft 2 ft"), HasSubstr("mixes units"));
+    EXPECT_THAT(refusal("1' 8"), HasSubstr("no unit"));
+    EXPECT_THAT(refusal("30'", Dimension::angle), HasSubstr("no angle"));
+}
+
+TEST(Lengths, AreShownInTheUnitOfTheShop) {
+    EXPECT_EQ(shown_length(4998, LengthUnit::mm), "4998 mm");
+    EXPECT_EQ(shown_length(4998, LengthUnit::in), "16 ft 4 3/4 in");
+    EXPECT_EQ(shown_difference(-3.175, LengthUnit::mm), "3.2 mm");
+    EXPECT_EQ(shown_difference(-3.175, LengthUnit::in), "1/8 in");
+    EXPECT_EQ(shown_difference(0.1, LengthUnit::in), "under 1/64 in");
+    EXPECT_EQ(shown_difference(25.4 * 15.3, LengthUnit::in), "1 ft 3 5/16 in");
+}
+
 // SI Brochure (BIPM, 9th edition, 2019), table 8: 1 deg = pi/180 rad, 1 arcmin = 1/60 deg.
 TEST(Quantity, AnglesComeInDegrees) {
     EXPECT_DOUBLE_EQ(angle("0.2 deg"), 0.2);

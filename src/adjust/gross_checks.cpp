@@ -66,14 +66,14 @@ Findings check_distances(const MeasuredJob& job, const Standing& standing, const
         if (std::abs(seen_mm - taped_mm) > limit_mm) {
             findings.push_back(
                 {Level::stop, "distance-mismatch",
-                 fmt::format(
-                     "By the photos the board is {:.0f} mm away, by tape {:.0f} mm: {:.1f} % "
-                     "apart, more than {:.1f} % can be explained. Tape the distance again; "
-                     "measure both check bars of the print (was it printed at {:.0f} %?); "
-                     "make sure that it is this target and that the phone did not zoom or "
-                     "change its lens.",
-                     seen_mm, taped_mm, 100 * std::abs(seen_mm / taped_mm - 1),
-                     100 * limit_mm / taped_mm, 100 * taped_mm / seen_mm)});
+                 fmt::format("By the photos the board is {} away, by tape {}: {:.1f} % "
+                             "apart, more than {:.1f} % can be explained. Tape the distance again; "
+                             "measure both check bars of the print (was it printed at {:.0f} %?); "
+                             "make sure that it is this target and that the phone did not zoom or "
+                             "change its lens.",
+                             shown_length(seen_mm, job.unit), shown_length(taped_mm, job.unit),
+                             100 * std::abs(seen_mm / taped_mm - 1), 100 * limit_mm / taped_mm,
+                             100 * taped_mm / seen_mm)});
             setups.push_back(static_cast<int>(setup));
         }
     }

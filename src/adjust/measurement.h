@@ -8,6 +8,7 @@
 #include "camera/camera.h"
 #include "sight/sight.h"
 #include "target/target.h"
+#include "units/quantity.h"
 
 /// What was measured in a job, ready for the adjustment: numbers with their standard
 /// uncertainties, no files and no units to parse. Lengths in mm, angles in degrees; names carry
@@ -87,6 +88,7 @@ struct MeasuredJob {
     Cradle cradle;  ///< defaults where no cradle file was given
     std::vector<Setup> setups;
     std::vector<Sighting> sightings;
+    LengthUnit unit = LengthUnit::mm;  ///< in which findings tell lengths
     double tolerance_yaw_deg = 0.3;  ///< for `unchecked-reading` and `cannot-decide` only
     double tolerance_pitch_deg = 1.5;
 };

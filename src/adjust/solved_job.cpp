@@ -4,8 +4,10 @@
 #include <fmt/ranges.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <map>
+#include <string_view>
 
 #include "adjust/placement_checks.h"
 #include "adjust/slips.h"
@@ -77,19 +79,45 @@ void solve_both_poses(Solved& solved, const Solved* before) {
     }
 }
 
-std::string length_or_angle(double value, const std::string& unit) {
-    return unit == "mm" ? fmt::format("{:.1f} mm", value) : fmt::format("{:.2f} deg", value);
+/// What a reading's sign means, behind its size; empty where it has none.
+std::string side_of(const CheckedReading& reading) {
+    struct Sides {
+        std::string_view name, plus, minus;
+    };
+    static constexpr std::array<Sides, 8> all{{
+        {"line", "to the left", "to the right"},
+        {"target_left", "to the left", "to the right"},
+        {"mount_left", "to the left", "to the right"},
+        {"floor_rise", "rising ahead", "falling ahead"},
+        {"target_lean_back", "top away from the truck", "top toward the truck"},
+        {"target_turned_left", "to the left", "to the right"},
+        {"target_roll_clockwise", "clockwise", "counter-clockwise"},
+        {"rail_zero", "nose up", "nose down"},
+    }};
+    for (const auto& sides : all) {
+        if (sides.name == reading.name && reading.value != 0) {
+            return fmt::format(" {}", reading.value > 0 ? sides.plus : sides.minus);
+        }
+    }
+    return "";
+}
+
+/// A reading's value without its sign, or an error of it.
+std::string size_words(double value, const std::string& unit, LengthUnit shown,
+                       std::string (*length_words)(double, LengthUnit)) {
+    return unit == "mm" ? length_words(std::abs(value), shown)
+                        : fmt::format("{:.2f} deg", std::abs(value));
 }
 
 Finding blunder_finding(const ReadingCheck& suspect, const std::vector<ReadingCheck>& checks,
-                        const std::vector<std::string>& alike) {
+                        const std::vector<std::string>& alike, LengthUnit unit) {
     const auto& shown = suspect.shown;
     std::string text = fmt::format(
         "Take the reading '{}' again: {} does not fit the rest, by about {} (test value {:.1f}, "
         "limit {:.2f}). ",
-        shown.name, length_or_angle(shown.value, shown.unit),
-        length_or_angle(std::abs(shown.residual) / std::max(shown.redundancy, least_redundancy),
-                        shown.unit),
+        shown.name, size_words(shown.value, shown.unit, unit, shown_length) + side_of(shown),
+        size_words(shown.residual / std::max(shown.redundancy, least_redundancy), shown.unit, unit,
+                   shown_difference),
         std::abs(shown.w), test_limit);
     if (!alike.empty()) {
         text += fmt::format("The photos cannot tell it from: {}; check these too. ",
@@ -148,11 +176,11 @@ JobFinding knocked_finding(const MeasuredJob& job, const MishapCheck& found) {
 JobFinding setup_moved_finding(const MeasuredJob& job, const MishapCheck& found) {
     const Sighting& sighting = job.sightings[static_cast<std::size_t>(found.sighting)];
     return {{Level::stop, "setup-moved",
-             fmt::format("By the photos the face stands about {:.0f} mm {} the board since the "
+             fmt::format("By the photos the face stands about {} {} the board since the "
                          "stage '{}' than before, more than turning the screws can do: truck or "
                          "board moved, and 'setup: same' is not true. Measure the setup again and "
                          "write it at that stage.",
-                         std::abs(found.shift.x()),
+                         shown_difference(found.shift.x(), job.unit),
                          found.shift.x() > 0 ? "nearer to" : "farther from", sighting.stage)},
             sighting.setup,
             found.sighting,
@@ -242,7 +270,7 @@ std::optional<Solved> solve_and_test(const MeasuredJob& job, const Standing& sta
         }
         solved.blunders.push_back(
             {blunder_finding(*worst, solved.checks,
-                             confused_with(solved.solution, solved.checks, *worst)),
+                             confused_with(solved.solution, solved.checks, *worst), job.unit),
              worst->setup, 0, false, worst->key()});
         set_aside.insert(worst->key());
         found_w[worst->key()] = worst->shown.w;

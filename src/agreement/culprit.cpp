@@ -98,10 +98,10 @@ std::string bumper_or_line(const Estimate& vision, const TapeAndLevel& readings)
         return "side to side nothing simple explains the difference; measure both ways again.";
     }
     return fmt::format(
-        "a bumper out of square by another {:.0f} mm ({}), its {} point further ahead, would "
+        "a bumper out of square by another {}, its {} point further ahead, would "
         "explain it, and so would a line of the rails that is {:.2f} deg off to the {}: is the "
         "bumper square to the rails? Was the line plumbed from the rails?",
-        std::abs(out_mm), inches_text(std::abs(out_mm)), out_mm > 0 ? "left" : "right",
+        shown_difference(out_mm, readings.unit), out_mm > 0 ? "left" : "right",
         std::abs(difference_deg), difference_deg > 0 ? "left" : "right");
 }
 

@@ -46,20 +46,26 @@ std::string Form::text(const std::string& name, std::size_t longest, bool needed
     return value;
 }
 
-std::optional<double> Form::number(const std::string& name, const std::string& part) const {
+std::string Form::part_text(const std::string& name, const std::string& part) const {
     std::string value = text(name + part, 40, false);
-    if (value.empty()) {
-        return std::nullopt;
-    }
     if (looks_like_thousands(value)) {
         throw FormError(label_of(name), "thousands");
     }
     std::replace(value.begin(), value.end(), ',', '.');
+    return value;
+}
+
+std::optional<double> Form::number(const std::string& name, const std::string& part,
+                                   const char* problem_key) const {
+    const std::string value = part_text(name, part);
+    if (value.empty()) {
+        return std::nullopt;
+    }
     double parsed = 0;
     const auto [end, error] = std::from_chars(value.data(), value.data() + value.size(), parsed,
                                               std::chars_format::fixed);
     if (error != std::errc() || end != value.data() + value.size() || !std::isfinite(parsed)) {
-        throw FormError(label_of(name), "no_number");
+        throw FormError(label_of(name), problem_key);
     }
     if (parsed < 0) {
         throw FormError(label_of(name), "out_of_range");
@@ -67,20 +73,47 @@ std::optional<double> Form::number(const std::string& name, const std::string& p
     return parsed;
 }
 
+std::optional<double> Form::length_part_mm(const std::string& name, const std::string& part,
+                                           double mm_per_unit) const {
+    const std::string value = part_text(name, part);
+    const bool plain = value.find_first_not_of("0123456789.-") == std::string::npos;
+    if (plain) {
+        const auto size = number(name, part, "no_length");
+        return size ? std::optional(*size * mm_per_unit) : std::nullopt;
+    }
+    const bool has_unit = value.find_first_not_of("0123456789./ -") != std::string::npos;
+    try {
+        const Quantity length = has_unit ? parse_quantity(value, Dimension::length)
+                                         : Quantity{parse_number(value) * mm_per_unit, {}};
+        if (length.limit) {
+            throw FormError(label_of(name), "no_length");
+        }
+        if (length.value < 0) {
+            throw FormError(label_of(name), "out_of_range");
+        }
+        return length.value;
+    } catch (const std::invalid_argument&) {
+        throw FormError(label_of(name), "no_length");
+    }
+}
+
 std::optional<double> Form::length_mm(const std::string& name) const {
-    const auto mm = number(name, ".mm");
-    const auto feet = number(name, ".ft");
-    const auto inches = number(name, ".in");
-    const auto sixteenths = number(name, ".16");
-    const bool imperial = feet || inches || sixteenths.value_or(0) > 0;
+    const auto mm = length_part_mm(name, ".mm", 1);
+    const auto feet_mm = length_part_mm(name, ".ft", 12 * mm_per_inch);
+    const auto inches_mm = length_part_mm(name, ".in", mm_per_inch);
+    const auto sixteenths = number(name, ".16", "no_length");
+    const bool imperial = feet_mm || inches_mm || sixteenths.value_or(0) > 0;
     if (mm && imperial) {
         throw FormError(label_of(name), "two_units");
     }
     if (!mm && !imperial) {
         return std::nullopt;
     }
+    if (feet_mm.value_or(0) > 0 && inches_mm.value_or(0) >= 12 * mm_per_inch) {
+        throw FormError(label_of(name), "inches_over");
+    }
     const double length_mm = mm ? *mm
-                                : mm_per_inch * (12 * feet.value_or(0) + inches.value_or(0)) +
+                                : feet_mm.value_or(0) + inches_mm.value_or(0) +
                                       mm_per_sixteenth * sixteenths.value_or(0);
     if (length_mm > longest_mm) {
         throw FormError(label_of(name), "out_of_range");
@@ -89,7 +122,7 @@ std::optional<double> Form::length_mm(const std::string& name) const {
 }
 
 std::optional<double> Form::angle_deg(const std::string& name) const {
-    const auto angle = number(name, ".deg");
+    const auto angle = number(name, ".deg", "no_angle");
     if (angle && *angle > widest_deg) {
         throw FormError(label_of(name), "out_of_range");
     }

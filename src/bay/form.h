@@ -20,7 +20,8 @@ struct FormError : std::runtime_error {
 ///
 /// A length named `distance` is sent as `distance.mm`, or as `distance.ft`, `distance.in` and
 /// `distance.16` (sixteenths); an angle as `NAME.deg`; where it has a side that is `NAME.side`,
-/// "plus" or "minus". So a unit is never guessed.
+/// "plus" or "minus". So a unit is never guessed. A part of a length may also hold a fraction, or
+/// a length with its own unit as units/quantity.h reads it (16' 4 1/2").
 class Form {
   public:
     std::string get(const std::string& name) const;
@@ -46,7 +47,12 @@ class Form {
     void put_sided_angle(const std::string& name, double angle_deg);
 
   private:
-    std::optional<double> number(const std::string& name, const std::string& part) const;
+    /// What stands in an entry's part, a point for a comma.
+    std::string part_text(const std::string& name, const std::string& part) const;
+    std::optional<double> number(const std::string& name, const std::string& part,
+                                 const char* problem_key) const;
+    std::optional<double> length_part_mm(const std::string& name, const std::string& part,
+                                         double mm_per_unit) const;
     std::optional<double> with_side(const std::string& name, std::optional<double> size) const;
     std::map<std::string, std::string> values_;
 };

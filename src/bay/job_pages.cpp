@@ -50,7 +50,7 @@ void add_job_pages(Site& site) {
     site.get(job_pattern("/handover"), [&site](Call& call) {
         const StoredJob job = site.store.open(call.job);
         send_page(call.response, 200,
-                  handover_page(call.viewer, job, site.measuring_of(job), site.shop.name));
+                  handover_page(call.viewer, job, site.measuring_of(job), site.shop().name));
     });
     site.get(job_pattern("/report"), [&site](Call& call) {
         const auto file = site.store.folder_of(call.job) / "job.report.html";

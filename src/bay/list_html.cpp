@@ -151,7 +151,7 @@ std::string job_page(const Viewer& viewer, const StoredJob& job, const Measuring
 }
 
 std::string shop_page(const Viewer& viewer, const Shop& shop, const std::optional<ShownCode>& code,
-                      const std::string& today) {
+                      const std::string& today, const std::string& problem) {
     PageData page = begin_page(viewer, nullptr);
     const Language language = viewer.language;
     if (code) {
@@ -171,6 +171,7 @@ std::string shop_page(const Viewer& viewer, const Shop& shop, const std::optiona
         groups.push_back(group_data(message(language, key), *items, today, language));
     }
     page.set("groups", groups);
+    set_phrase(page, "shop_problem", without_folders(problem), language);
     return framed(page, templates::shop, message(language, "shop_title") + ": " + shop.name);
 }
 

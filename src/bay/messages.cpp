@@ -53,7 +53,14 @@ const std::vector<Message>& messages() {
         {"begin", "Begin", "Empezar"},
         // problems of a form
         {"needed", "is needed", "es necesario"},
-        {"no_number", "is not a number; write 5000 or 0.5", "no es un número; escriba 5000 o 0,5"},
+        {"no_number", "is not a whole number; choose it again",
+         "no es un número entero; elíjalo de nuevo"},
+        {"no_length", "is not a length; write a number, or 16' 4 1/2\" or 5000 mm",
+         "no es una longitud; escriba un número, o 16' 4 1/2\" o 5000 mm"},
+        {"no_angle", "is not an angle; write a number, such as 0.5",
+         "no es un ángulo; escriba un número, como 0,5"},
+        {"inches_over", "has 12 inches or more beside its feet; count each 12 as a foot",
+         "tiene 12 pulgadas o más junto a sus pies; cuente cada 12 como un pie"},
         {"thousands", "can be read in two ways; write thousands without a comma or a point",
          "se puede leer de dos maneras; escriba los miles sin coma ni punto"},
         {"two_units", "is given in two units; leave one of them empty",
@@ -306,6 +313,10 @@ const std::vector<Message>& messages() {
         {"photos_here", "Earlier photos of this measurement", "Fotos anteriores de esta medición"},
         {"photo_found", "BOARD FOUND", "TABLERO ENCONTRADO"},
         {"photo_missing", "BOARD NOT FOUND", "TABLERO NO ENCONTRADO"},
+        {"photo_blurred", "BLURRED", "BORROSA"},
+        {"photo_copy", "NOT THE ORIGINAL PHOTO", "NO ES LA FOTO ORIGINAL"},
+        {"photo_other", "NOT THE PHONE OR PHOTO SIZE OF THIS JOB",
+         "NO ES EL TELÉFONO O TAMAÑO DE FOTO DE ESTE TRABAJO"},
         {"photo_waits", "looking at it now", "se está revisando"},
         {"take_out", "Take this photo out", "Quitar esta foto"},
         {"photo_again", "This photo is already here. Take another one.",
@@ -412,6 +423,23 @@ const std::vector<Message>& messages() {
         {"from_document", "from", "de"},
         {"no_document", "no source: limits unproven", "sin fuente: límites sin probar"},
         {"no_date", "no date", "sin fecha"},
+        {"none_yet", "none yet", "todavía ninguno"},
+        {"equipment_words",
+         "These stand in the shop's file on the shop's computer. What is added there shows here at "
+         "once.",
+         "Están en el archivo del taller, en la computadora del taller. Lo que se agrega ahí "
+         "aparece aquí enseguida."},
+        {"shop_trouble",
+         "The shop's file was changed and cannot be read now. What stood there before is still "
+         "used. Mend it:",
+         "El archivo del taller cambió y ahora no se puede leer. Se sigue usando lo que había "
+         "antes. Corríjalo:"},
+        {"no_bay_title", "No bay is set up yet", "Todavía no hay ningún puesto"},
+        {"no_bay_words",
+         "A job is begun in a bay. The shop lead writes the bay's file and names it under bays in "
+         "the shop's file. Then open this page again.",
+         "Un trabajo se empieza en un puesto. El jefe de taller escribe el archivo del puesto y lo "
+         "nombra en la lista bays del archivo del taller. Después abra esta página de nuevo."},
     };
     return list;
 }

@@ -18,7 +18,7 @@ bool asks_for(const Question& question, const std::string& label) {
 
 /// What is asked of every new job, as it is usual here.
 Form usual_new_job(Site& site, const Call& call) {
-    Form form = new_job_form(site.shop);
+    Form form = new_job_form(site.shop());
     form.set("technician", cookie_of(call.request, technician_cookie));
     const auto jobs = site.store.list(listed_jobs);
     for (int number = 1; number <= static_cast<int>(jobs.size()) + 1; ++number) {
@@ -37,7 +37,7 @@ void remember_mount(Site& site, Form& form) {
     for (const auto& job : site.store.list(listed_jobs)) {
         if (job.problem.empty() && !job.vehicle.empty() && job.vehicle == form.get("vehicle")) {
             const auto file = site.store.open(job.id).sheet.mount_file;
-            for (const auto& mount : site.shop.mounts) {
+            for (const auto& mount : site.shop().mounts) {
                 if (mount.file == file) {
                     form.set("mount", mount.name);
                 }
@@ -47,11 +47,9 @@ void remember_mount(Site& site, Form& form) {
     }
 }
 
-LengthUnit first_unit(const Site& site) { return site.shop.bays.front().unit; }
-
 void show_new(Site& site, Call& call, std::size_t place, int status, const std::string& problem,
               bool doubted = false) {
-    const auto questions = new_job_questions(site.shop);
+    const auto questions = new_job_questions(site.shop());
     QuestionScreen screen;
     screen.step = "new_job";
     screen.question = questions[place];
@@ -86,20 +84,21 @@ void show_new(Site& site, Call& call, std::size_t place, int status, const std::
         }
     }
     send_page(call.response, status,
-              question_page(call.viewer, screen, form, nullptr, first_unit(site), problem));
+              question_page(call.viewer, screen, form, nullptr, first_unit(site.shop()), problem));
 }
 
 void ask_new(Site& site, Call& call) {
-    const auto questions = new_job_questions(site.shop);
+    const auto questions = new_job_questions(site.shop());
     const std::size_t asked = place_of(questions, call.form.get("question"));
     for (std::size_t i = 0; i < asked; ++i) {
         try {
             check_new_job(questions[i].name, call.form);
             if (const Field* odd = unusual(questions[i].fields, call.form);
                 odd != nullptr && !call.form.has("sure")) {
-                show_new(site, call, i, 422,
-                         doubt_words(call.viewer.language, *odd, call.form, first_unit(site)),
-                         true);
+                show_new(
+                    site, call, i, 422,
+                    doubt_words(call.viewer.language, *odd, call.form, first_unit(site.shop())),
+                    true);
                 return;
             }
         } catch (const FormError& error) {
@@ -120,14 +119,14 @@ void show_taken(Site& site, Call& call) {
         }
     }
     call.form = form;
-    show_new(site, call, new_job_questions(site.shop).size() - 1, 422,
+    show_new(site, call, new_job_questions(site.shop()).size() - 1, 422,
              problem_words(call.viewer.language,
                            FormError("job", proposed ? "order_anew" : "order_taken")));
 }
 
 void begin_job(Site& site, Call& call) {
     try {
-        const JobSheet sheet = begun_sheet(site.shop, call.form);
+        const JobSheet sheet = begun_sheet(site.shop(), call.form);
         const std::string id =
             site.store.create(sheet, site.unit_of(sheet), call.viewer.session.form_token);
         if (is_job_id(sheet.technician)) {  // plain enough for a cookie
@@ -137,7 +136,7 @@ void begin_job(Site& site, Call& call) {
     } catch (const OrderTaken&) {
         show_taken(site, call);
     } catch (const FormError& error) {
-        const auto questions = new_job_questions(site.shop);
+        const auto questions = new_job_questions(site.shop());
         const auto at =
             std::find_if(questions.begin(), questions.end(),
                          [&](const Question& question) { return asks_for(question, error.label); });
@@ -147,11 +146,22 @@ void begin_job(Site& site, Call& call) {
     }
 }
 
+/// A job is begun in a bay: without one the page says how the shop gets its first.
+void with_a_bay(Site& site, Call& call, void (*go_on)(Site&, Call&)) {
+    if (site.shop().bays.empty()) {
+        const Language language = call.viewer.language;
+        send_page(call.response, 200,
+                  notice_page(language, {"no_bay_title", message(language, "no_bay_words")}));
+        return;
+    }
+    go_on(site, call);
+}
+
 }  // namespace
 
 void add_new_job_pages(Site& site) {
-    site.get("/new", [&site](Call& call) { ask_new(site, call); });
-    site.post("/new", [&site](Call& call) { begin_job(site, call); });
+    site.get("/new", [&site](Call& call) { with_a_bay(site, call, ask_new); });
+    site.post("/new", [&site](Call& call) { with_a_bay(site, call, begin_job); });
 }
 
 }  // namespace squaresight::bay

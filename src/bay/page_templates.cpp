@@ -18,7 +18,7 @@ const std::vector<std::pair<const char*, const char*>>& parts() {
              R"page(<fieldset class="size {{kind}}" data-size="{{kind}}"{{#doubt}} data-low="{{low}}" data-high="{{high}}"{{/doubt}}><legend{{#single}} class="unseen"{{/single}}>{{label}}</legend>
 <div class="parts">{{#parts}}<div class="part">
 {{#steps}}<button type="button" class="more" data-step="{{.}}" hidden>+<span class="digits">{{.}}</span><span class="unseen"> {{unit}}: {{t.more}}</span></button>{{/steps}}
-<label>{{#is_sixteenths}}<select name="{{part}}">{{#sixteenths}}<option value="{{value}}"{{#chosen}} selected{{/chosen}}>{{label}}</option>{{/sixteenths}}</select>{{/is_sixteenths}}{{^is_sixteenths}}<input name="{{part}}" value="{{value}}" inputmode="{{#whole}}numeric{{/whole}}{{^whole}}decimal{{/whole}}" autocomplete="off" maxlength="12">{{/is_sixteenths}} <span class="unit">{{unit}}</span></label>
+<label>{{#is_sixteenths}}<select name="{{part}}">{{#sixteenths}}<option value="{{value}}"{{#chosen}} selected{{/chosen}}>{{label}}</option>{{/sixteenths}}</select>{{/is_sixteenths}}{{^is_sixteenths}}<input name="{{part}}" value="{{value}}" inputmode="{{#whole}}numeric{{/whole}}{{^whole}}decimal{{/whole}}" autocomplete="off" maxlength="24">{{/is_sixteenths}} <span class="unit">{{unit}}</span></label>
 {{#steps}}<button type="button" class="less" data-step="-{{.}}" hidden>&minus;<span class="digits">{{.}}</span><span class="unseen"> {{unit}}: {{t.less}}</span></button>{{/steps}}
 </div>{{/parts}}</div>
 {{#doubt}}<p class="doubt" role="status" data-doubt="{{doubt}}"></p>{{/doubt}}
@@ -267,7 +267,7 @@ const char* const shop = R"page(<section><h2>{{t.pair_device}}</h2>
 <form method="post" action="/shop/code"><input type="hidden" name="token" value="{{token}}">
 <fieldset><legend>{{t.role}}</legend><span class="ways"><label><input type="radio" name="role" value="technician" checked> {{t.technician_role}}</label><label><input type="radio" name="role" value="reviewer"> {{t.reviewer_role}}</label><label><input type="radio" name="role" value="shop"> {{t.shop_role}}</label></span></fieldset>
 <p><button>{{t.new_code}}</button></p></form></section>
-<section><h2>{{t.equipment}}</h2>{{#groups}}<h3>{{title}}</h3><ul class="plain">{{#items}}<li class="item"><b>{{name}}</b> <span>{{date}}</span>{{#next}} <span class="state{{#late}} word WARNING{{/late}}">{{next}}</span>{{/next}}</li>{{/items}}</ul>{{/groups}}</section>
+<section><h2>{{t.equipment}}</h2>{{#shop_problem}}<p class="problem" role="alert">{{t.shop_trouble}} <span lang="{{lang}}">{{text}}</span></p>{{/shop_problem}}{{#groups}}<h3>{{title}}</h3><ul class="plain">{{#items}}<li class="item"><b>{{name}}</b> <span>{{date}}</span>{{#next}} <span class="state{{#late}} word WARNING{{/late}}">{{next}}</span>{{/next}}</li>{{/items}}{{^items}}<li>{{t.none_yet}}</li>{{/items}}</ul>{{/groups}}<p>{{t.equipment_words}}</p></section>
 )page";
 
 const char* const notice = R"page(<p>{{words}}</p>

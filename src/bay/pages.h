@@ -102,9 +102,10 @@ struct ShownCode {
     std::string code, address;
     Role role = Role::technician;
 };
-/// `today` as 2026-03-05.
+/// `today` as 2026-03-05; `problem` is why the shop's files as they stand now cannot be read, if
+/// they cannot.
 std::string shop_page(const Viewer& viewer, const Shop& shop, const std::optional<ShownCode>& code,
-                      const std::string& today);
+                      const std::string& today, const std::string& problem);
 
 /// A message of the inside with the folders taken off every file's name.
 std::string without_folders(const std::string& text);

@@ -43,6 +43,27 @@ PageData photo_problems(const Json& look, const std::string& file, Language lang
     return list;
 }
 
+/// The heading over a photo that was looked at: what keeps it from serving, before that nothing was
+/// found in it.
+const char* call_key(const Json& look, bool good) {
+    const Json findings = list_at(look, "findings");
+    const auto has = [&](const char* code) {
+        return std::any_of(findings.begin(), findings.end(), [&](const Json& one) {
+            return text_at(one, "code") == code && text_at(one, "level") == "STOP";
+        });
+    };
+    if (has("photo-not-original") || has("camera-unverified")) {
+        return "photo_copy";
+    }
+    if (truth_at(look, "found")) {
+        return good ? "photo_found" : "photo_doubtful";
+    }
+    const bool blurred = std::any_of(findings.begin(), findings.end(), [](const Json& one) {
+        return text_at(one, "code") == "photo-blurred";
+    });
+    return has("camera-mismatch") ? "photo_other" : blurred ? "photo_blurred" : "photo_missing";
+}
+
 /// Whether a photo that was looked at can be measured with.
 bool serves(const Json& look) {
     const Json findings = list_at(look, "findings");
@@ -53,19 +74,16 @@ bool serves(const Json& look) {
 
 PageData photo_data(const SheetPhoto& photo, const Json& look, const std::string& job_id,
                     Language language) {
-    const bool found = truth_at(look, "found");
     const std::string said = label_key(photo), stands = text_at(look, "stands");
     const bool wrong_way = !said.empty() && !stands.empty() && said != stands;
     const bool good = truth_at(look, "found") && list_at(look, "findings").empty() && !wrong_way;
-    PageData data = record({{"file", photo.file},
-                            {"name", photo.path.filename().string()},
-                            {"class", look.is_null() ? ""
-                                      : good         ? "good"
-                                                     : "bad"},
-                            {"call", message(language, look.is_null() ? "photo_waits"
-                                                       : !found       ? "photo_missing"
-                                                       : good         ? "photo_found"
-                                                                      : "photo_doubtful")}});
+    PageData data = record(
+        {{"file", photo.file},
+         {"name", photo.path.filename().string()},
+         {"class", look.is_null() ? ""
+                   : good         ? "good"
+                                  : "bad"},
+         {"call", message(language, look.is_null() ? "photo_waits" : call_key(look, good))}});
     data.set("looked_at", !look.is_null());
     data.set("bad", !look.is_null() && !good);
     if (!said.empty()) {

@@ -17,6 +17,15 @@ const std::vector<BookPhrase>& book_fragments() {
         {"{} down", "{} hacia abajo"},
         {"straight ahead, limit {} either way", "derecho al frente, límite {} a cada lado"},
         {"nose level, limit {} either way", "nariz a nivel, límite {} a cada lado"},
+        {"{} rising ahead", "{} subiendo hacia adelante"},
+        {"{} falling ahead", "{} bajando hacia adelante"},
+        {"{} top away from the truck", "{} con la parte de arriba lejos del camión"},
+        {"{} top toward the truck", "{} con la parte de arriba hacia el camión"},
+        {"{} nose up", "{} nariz arriba"},
+        {"{} nose down", "{} nariz abajo"},
+        {"{} clockwise", "{} en sentido horario"},
+        {"{} counter-clockwise", "{} en sentido antihorario"},
+        {"under 1/64 in", "menos de 1/64 in"},
         {"{} to the left, limit {} either way", "{} a la izquierda, límite {} a cada lado"},
         {"{} to the right, limit {} either way", "{} a la derecha, límite {} a cada lado"},
         {"nose {} up, limit {} either way", "nariz {} hacia arriba, límite {} a cada lado"},
@@ -233,8 +242,8 @@ const std::vector<BookPhrase>& book_fragments() {
         {"half of the turns of screw '{}' were made",
          "se hizo la mitad de las vueltas del tornillo '{=}'"},
         // what a unit's error advises
-        {"write a length with mm, cm, m, in or ft, such as 5000 mm or 6 1/16 in",
-         "escriba una longitud con mm, cm, m, in o ft, como 5000 mm o 6 1/16 in"},
+        {"write a length with mm, cm, m, in or ft, such as 5000 mm, 6 1/16 in or 16' 4 1/2\"",
+         "escriba una longitud con mm, cm, m, in o ft, como 5000 mm, 6 1/16 in o 16' 4 1/2\""},
         {"write an angle with deg, mrad or arcmin, such as 0.2 deg",
          "escriba un ángulo con deg, mrad o arcmin, como 0.2 deg"},
         {"write turns with their direction, such as 5/8 counter-clockwise",
@@ -428,10 +437,10 @@ const std::vector<BookPhrase>& book_sentences() {
          "mistake.",
          "Fotos y cinta en {}: NO SE PUEDE SABER; difieren en {}, pero solo más de {} mostraría un "
          "error."},
-        {"Service limit MET side to side (tapes equal within 1/8 in, here {}).",
-         "Límite de servicio CUMPLIDO en lateral (cintas iguales dentro de 1/8 in, aquí {})."},
-        {"Service limit NOT MET side to side (tapes equal within 1/8 in, here {}).",
-         "Límite de servicio NO CUMPLIDO en lateral (cintas iguales dentro de 1/8 in, aquí {})."},
+        {"Service limit MET side to side (tapes equal within {}, here {}).",
+         "Límite de servicio CUMPLIDO en lateral (cintas iguales dentro de {}, aquí {})."},
+        {"Service limit NOT MET side to side (tapes equal within {}, here {}).",
+         "Límite de servicio NO CUMPLIDO en lateral (cintas iguales dentro de {}, aquí {})."},
         {"Service limit MET up-down (within 1.5 deg).",
          "Límite de servicio CUMPLIDO en vertical (dentro de 1.5 deg)."},
         {"Service limit NOT MET up-down (within 1.5 deg).",
@@ -459,11 +468,11 @@ const std::vector<BookPhrase>& book_sentences() {
          "por una pulgada, su punto del lado {} más adelante, se vería igual."},
         {"side to side nothing simple explains the difference; measure both ways again.",
          "en lateral nada sencillo explica la diferencia; mida otra vez de las dos maneras."},
-        {"a bumper out of square by another {} mm ({}), its {} point further ahead, would explain "
+        {"a bumper out of square by another {}, its {} point further ahead, would explain "
          "it, "
          "and so would a line of the rails that is {} off to the {}: is the bumper square to the "
          "rails? Was the line plumbed from the rails?",
-         "lo explicaría una defensa fuera de escuadra por otros {} mm ({}), su punto del lado {} "
+         "lo explicaría una defensa fuera de escuadra por otros {}, su punto del lado {} "
          "más "
          "adelante, o una línea de los largueros desviada {} hacia la {}: ¿está la defensa a "
          "escuadra "
@@ -493,6 +502,14 @@ const std::vector<BookPhrase>& book_sentences() {
          "la foto no está nítida. Tenga quieto el teléfono y deje que enfoque el tablero."},
         {"the photo is too dark. Light the board and take it again.",
          "la foto está muy oscura. Ilumine el tablero y tómela otra vez."},
+        {"the photo is blurred: its sharpest edges are smeared over {} pixels; hold the phone "
+         "still, tap on the board to focus and take the photo again",
+         "la foto está borrosa: sus bordes más nítidos se extienden en {} píxeles; tenga quieto el "
+         "teléfono, toque el tablero para enfocar y tome la foto otra vez"},
+        {"the file has {} x {} pixels, the camera file '{}' is for {} x {}: a copy that was made "
+         "smaller. Bring the original photo.",
+         "el archivo tiene {} x {} píxeles, el archivo de cámara '{=}' es para {} x {}: es una "
+         "copia reducida. Traiga la foto original."},
         {"only {} of {} corners of the board can be seen, or they lie along one line: its {} part "
          "is "
          "missing (as you face it); clear what hides the board and take the photo with all of it "
@@ -542,7 +559,7 @@ const std::vector<BookPhrase>& book_sentences() {
          "reflejos, y tome la foto otra vez"},
         {"a checkerboard is in the picture, but the markers of this board cannot be read on it; "
          "check "
-         "that it is the board named in the job, and take the photo sharper or from nearer",
+         "that it is the board named in the job, and retake the photo, sharper or from nearer",
          "hay un tablero de cuadros en la imagen, pero no se leen en él las marcas de este "
          "tablero; "
          "revise que sea el tablero del trabajo y tome la foto más nítida o más de cerca"},
@@ -699,11 +716,17 @@ const std::vector<BookPhrase>& book_sentences() {
          "se "
          "deslizó. El cambio se tomó como desconocido; después hacen falta fotos derechas e "
          "invertidas propias de la etapa."},
-        {"By the photos the face stands about {} mm {} the board since the stage '{}' than before, "
-         "more than turning the screws can do: truck or board moved, and 'setup: same' is not "
-         "true. "
-         "Measure the setup again and write it at that stage.",
-         "Según las fotos la cara está unos {} mm {} el tablero desde la etapa '{}', más de lo que "
+        {"By the photos the face stands about {} nearer to the board since the stage '{}' than "
+         "before, more than turning the screws can do: truck or board moved, and 'setup: same' is "
+         "not true. Measure the setup again and write it at that stage.",
+         "Según las fotos la cara está unos {} más cerca del tablero desde la etapa '{}', más de "
+         "lo que "
+         "pueden los tornillos: el camión o el tablero se movió. Mida otra vez la colocación."},
+        {"By the photos the face stands about {} farther from the board since the stage '{}' than "
+         "before, more than turning the screws can do: truck or board moved, and 'setup: same' is "
+         "not true. Measure the setup again and write it at that stage.",
+         "Según las fotos la cara está unos {} más lejos del tablero desde la etapa '{}', más de "
+         "lo que "
          "pueden los tornillos: el camión o el tablero se movió. Mida otra vez la colocación."},
         {"The cradle '{}' points {} deg away from what was stored {}: it was knocked or the phone "
          "sits "
@@ -746,12 +769,12 @@ const std::vector<BookPhrase>& book_sentences() {
          "anótelas: "
          "squaresight target --help."},
         // the readings
-        {"By the photos the board is {} mm away, by tape {} mm: {} % apart, more than {} % can be "
+        {"By the photos the board is {} away, by tape {}: {} % apart, more than {} % can be "
          "explained. Tape the distance again; measure both check bars of the print (was it printed "
          "at "
          "{} %?); make sure that it is this target and that the phone did not zoom or change its "
          "lens.",
-         "Según las fotos el tablero está a {} mm, según la cinta a {} mm: difieren {} %, más del "
+         "Según las fotos el tablero está a {}, según la cinta a {}: difieren {} %, más del "
          "{} % "
          "que se puede explicar. Mida otra vez la distancia; mida las dos barras de control de la "
          "impresión (¿se imprimió al {} %?); asegúrese de que es este tablero y de que el teléfono "
@@ -959,22 +982,20 @@ const std::vector<BookPhrase>& book_sentences() {
          "otra "
          "vez"},
         // tape and level
-        {"a reference point is only {} from the centreline, where 1/8 in counts for much: measure "
-         "from "
-         "points 12 in or more out",
-         "un punto de referencia está a solo {} de la línea central, donde 1/8 in cuenta mucho: "
-         "mida "
-         "desde puntos a 12 in o más"},
+        {"a reference point is only {} from the centreline, where {} counts for much: measure "
+         "from points {} or more out",
+         "un punto de referencia está a solo {} de la línea central, donde {} cuenta mucho: "
+         "mida desde puntos a {} o más"},
         {"the points are {} to the left and {} to the right: the laser's own angle then no longer "
          "cancels; equal distances are better",
          "los puntos están a {} a la izquierda y {} a la derecha: el ángulo propio del láser ya no "
          "se "
          "cancela; son mejores distancias iguales"},
-        {"pass {}: left {} and right {} differ by more than 4 in; read both again",
-         "pasada {}: izquierda {} y derecha {} difieren en más de 4 in; lea las dos otra vez"},
-        {"the passes disagree by {} mm, more than reading the tape explains: did the laser or the "
+        {"pass {}: left {} and right {} differ by more than {}; read both again",
+         "pasada {}: izquierda {} y derecha {} difieren en más de {}; lea las dos otra vez"},
+        {"the passes disagree by {}, more than reading the tape explains: did the laser or the "
          "truck move? measure again (the wider spread is counted)",
-         "las pasadas difieren en {} mm, más de lo que explica leer la cinta: ¿se movió el láser o "
+         "las pasadas difieren en {}, más de lo que explica leer la cinta: ¿se movió el láser o "
          "el "
          "camión? mida otra vez (se cuenta la dispersión mayor)"},
         {"the inclinometer readings lie {} deg apart, more than its limits allow: clean the face "
@@ -1129,16 +1150,20 @@ const std::vector<BookPhrase>& book_sentences() {
         {"'{}' is in {}, which is no length; {}", "'{=}' está en {=}, que no es una longitud; {}"},
         {"'{}' is in {}, which is no angle; {}", "'{=}' está en {=}, que no es un ángulo; {}"},
         {"'{}' has the unknown unit '{}'; {}", "'{=}' tiene la unidad desconocida '{=}'; {}"},
-        {"'{}' holds a special sign (such as a degree sign, a curly quote, a long minus or a fixed "
-         "space); {}",
-         "'{=}' tiene un signo especial (como un signo de grados, una comilla tipográfica, un "
-         "menos "
-         "largo o un espacio fijo); {}"},
+        {"'{}' holds a special sign (such as a degree sign, a long minus or a fixed space); {}",
+         "'{=}' tiene un signo especial (como un signo de grados, un menos largo o un espacio "
+         "fijo); "
+         "{}"},
         {"'{}' is not a number with a unit; {}", "'{=}' no es un número con unidad; {}"},
         {"'{}' has a comma in its number; write a decimal point",
          "'{=}' tiene una coma en su número; escriba un punto decimal"},
         {"'{}' mixes units; only feet and inches go together",
          "'{=}' mezcla unidades; solo pies y pulgadas van juntos"},
+        {"'{}' has part of a foot beside its inches; write whole feet, such as 16 ft 4 1/2 in",
+         "'{=}' tiene parte de un pie junto a sus pulgadas; escriba pies enteros, como 16 ft 4 1/2 "
+         "in"},
+        {"'{}' has 12 inches or more beside its feet; count each 12 as a foot",
+         "'{=}' tiene 12 pulgadas o más junto a sus pies; cuente cada 12 como un pie"},
         {"'{}' has a negative limit; write +/- 3 mm",
          "'{=}' tiene un límite negativo; escriba +/- 3 mm"},
         {"'{}' is not a usable number; write it in plain digits",

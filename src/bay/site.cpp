@@ -21,7 +21,7 @@ Form form_of(const Request& request) {
 
 Site::Site(ServerSettings given)
     : settings(std::move(given)),
-      shop(load_shop(settings.shop_file)),
+      live_shop(settings.shop_file),
       store(settings.jobs),
       guard(settings.jobs / ".bay" / "sessions.json", settings.clock),
       uploads(settings.jobs / ".bay" / "incoming"),
@@ -69,11 +69,11 @@ void Site::set_cookie(Response& response, const char* name, const std::string& v
                     std::chrono::seconds(Guard::session_life).count(), is_tls() ? "; Secure" : ""));
 }
 
-const Bay* Site::bay_of(const JobSheet& sheet) const { return find_bay(shop, sheet.bay); }
+const Bay* Site::bay_of(const JobSheet& sheet) { return find_bay(shop(), sheet.bay); }
 
-LengthUnit Site::unit_of(const JobSheet& sheet) const {
+LengthUnit Site::unit_of(const JobSheet& sheet) {
     const Bay* bay = bay_of(sheet);
-    return bay != nullptr ? bay->unit : shop.bays.front().unit;
+    return bay != nullptr ? bay->unit : first_unit(shop());
 }
 
 StoredJob Site::change(const Call& call, const JobStore::Change& change) {
@@ -105,7 +105,7 @@ PhotoLooks Site::looks_of(const StoredJob& job) {
     return looks;
 }
 
-PhotosWanted Site::wanted_of(const StoredJob& job, const PhotoLooks& looks) const {
+PhotosWanted Site::wanted_of(const StoredJob& job, const PhotoLooks& looks) {
     return photos_wanted(with_good_photos(job.sheet.sightings.back(), looks), bay_of(job.sheet));
 }
 

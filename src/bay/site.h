@@ -20,7 +20,7 @@ struct Site {
     explicit Site(ServerSettings given);
 
     ServerSettings settings;
-    Shop shop;
+    LiveShop live_shop;
     JobStore store;
     Guard guard;
     Uploads uploads;
@@ -40,9 +40,11 @@ struct Site {
     Call call_of(const Request& request, Response& response) const;
     void set_cookie(Response& response, const char* name, const std::string& value) const;
 
+    /// What the shop has set up, as its files stand now.
+    const Shop& shop() { return live_shop.now(); }
     /// Null for a sheet that names none of the shop's.
-    const Bay* bay_of(const JobSheet& sheet) const;
-    LengthUnit unit_of(const JobSheet& sheet) const;
+    const Bay* bay_of(const JobSheet& sheet);
+    LengthUnit unit_of(const JobSheet& sheet);
     /// Changes the sheet that the form was made for; a form without its version changes nothing.
     StoredJob change(const Call& call, const JobStore::Change& change);
 
@@ -50,7 +52,7 @@ struct Site {
     /// What the photos of the last stage say, each as far as it was looked at.
     PhotoLooks looks_of(const StoredJob& job);
     /// Those that serve count.
-    PhotosWanted wanted_of(const StoredJob& job, const PhotoLooks& looks) const;
+    PhotosWanted wanted_of(const StoredJob& job, const PhotoLooks& looks);
     /// The job, stored with the records where a reviewer looks at it.
     MeasuringState kept(const Call& call, const StoredJob& job);
 };

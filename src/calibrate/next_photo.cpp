@@ -16,6 +16,8 @@ namespace {
 constexpr double least_gain = 0.1;
 constexpr int enough_taped = 2;
 constexpr double tilt_deg = 40;
+constexpr double alike_deg = 15;      // between the board's faces in two photos held alike
+constexpr double alike_share = 0.15;  // of the distance, between its places in them
 
 /// How a board can be held before the phone.
 struct Holding {
@@ -78,6 +80,23 @@ Pose<double> pose_of(const Holding& holding, const CalibrationBoard& board, cons
     pose.rotation = rotation_y<double>(-tilt_deg * rad_per_deg * holding.farther.x()) *
                     rotation_x<double>(tilt_deg * rad_per_deg * holding.farther.y());
     return pose;
+}
+
+/// Whether a photo holds the board much like that already: advised once more it would only repeat
+/// itself.
+bool is_like(const Pose<double>& photo, const Pose<double>& advised) {
+    const double turned_deg =
+        deg_per_rad *
+        std::acos(std::clamp(photo.rotation.col(2).dot(advised.rotation.col(2)), -1.0, 1.0));
+    const double z_mm = advised.translation_mm.z();
+    return turned_deg < alike_deg &&
+           (photo.translation_mm - advised.translation_mm).norm() < alike_share * z_mm;
+}
+
+bool is_there_already(const Pose<double>& advised, const CalibrationSolution& solution) {
+    return std::any_of(
+        solution.views.begin(), solution.views.end(),
+        [&](const CalibratedView& view) { return is_like(view.camera_from_board, advised); });
 }
 
 /// What the photo would tell of the lens, whatever its pose and focus: a normal matrix.
@@ -155,22 +174,25 @@ std::optional<NextPhoto> next_photo(const CalibrationData& data,
                         "used, tape from the phone's lens to the middle of the board, and give "
                         "the photo with that distance ({} more).",
                         enough_taped - taped_photos(data)),
-            true, 0};
+            true};
     }
     const Eigen::Vector2d picture_px(data.width_px, data.height_px);
     const double before = mean_pointing_u(solution.lens, solution.covariance, picture_px);
     const double noise_px = typical_noise_px(solution);
     std::optional<NextPhoto> best;
     for (const auto& holding : all_holdings()) {
+        const Pose<double> pose = pose_of(holding, data.boards.front(), solution.lens, picture_px);
+        if (is_there_already(pose, solution)) {
+            continue;
+        }
         const auto information =
-            information_of(pose_of(holding, data.boards.front(), solution.lens, picture_px),
-                           data.boards.front(), solution.lens, picture_px, noise_px);
+            information_of(pose, data.boards.front(), solution.lens, picture_px, noise_px);
         const double gain =
             1 -
             mean_pointing_u(solution.lens, after(solution.covariance, information), picture_px) /
                 before;
         if (gain >= least_gain && (!best || gain > best->gain)) {
-            best = NextPhoto{words_of(holding), false, gain};
+            best = NextPhoto{words_of(holding), false, gain, pose};
         }
     }
     return best;

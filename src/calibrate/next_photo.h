@@ -8,7 +8,7 @@ bool tells_working_focus(const CalibrationData& data);
 
 /// The photo that would tell most: of the board at working distance while fewer than two of those
 /// are there, else of the first board, held so that the uncertainty of pointing over the picture
-/// falls most. Nothing where no photo brings it down by a tenth.
+/// falls most and as no photo has it yet. Nothing where no photo brings it down by a tenth.
 std::optional<NextPhoto> next_photo(const CalibrationData& data,
                                     const CalibrationSolution& solution);
 

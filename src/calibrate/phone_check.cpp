@@ -265,7 +265,7 @@ Camera camera_of(const PhoneCheckWish& wish, const Solving& solving,
     return camera;
 }
 
-Findings board_findings(const Solving& solving) {
+Findings board_findings(const Solving& solving, LengthUnit unit) {
     Findings findings;
     const auto bends = board_bends(solving.data, solving.solution);
     for (std::size_t b = 0; b < bends.size(); ++b) {
@@ -277,26 +277,28 @@ Findings board_findings(const Solving& solving) {
         if (bent) {
             findings.push_back(
                 {Level::warning, "board-bent",
-                 fmt::format("The board '{}' is not flat: its corners lie up to {:.1f} mm off a "
+                 fmt::format("The board '{}' is not flat: its corners lie up to {} off a "
                              "plane, bow and twist taken off, and that is what most of the "
                              "misfit of {:.2f} px comes from. Mount the print on glass or a "
                              "rigid board and take the photos again.",
-                             board.name, bend.largest_mm, solving.solution.rms_px())});
+                             board.name, shown_difference(bend.largest_mm, unit),
+                             solving.solution.rms_px())});
         }
         const SheetInputs& sheet = solving.solution.sheets[b];
         const double bow_mm = std::abs(sheet[2]) + std::abs(sheet[3]) + std::abs(sheet[4]);
         if (!bent && bow_mm > 2 * board.flatness_mm && board.flatness_mm > 0) {
             findings.push_back(
                 {Level::warning, "board-bent",
-                 fmt::format("The board '{}' bows by about {:.1f} mm, more than the {:.1f} mm its "
+                 fmt::format("The board '{}' bows by about {}, more than the {} its "
                              "file allows. It was allowed for; a flatter board tells more.",
-                             board.name, bow_mm, board.flatness_mm)});
+                             board.name, shown_difference(bow_mm, unit),
+                             shown_difference(board.flatness_mm, unit))});
         }
     }
     return findings;
 }
 
-Findings tape_findings(const Solving& solving) {
+Findings tape_findings(const Solving& solving, LengthUnit unit) {
     Findings findings;
     for (std::size_t t = 0; t < solving.data.tapes.size(); ++t) {
         const auto& tape = solving.data.tapes[t];
@@ -304,9 +306,9 @@ Findings tape_findings(const Solving& solving) {
         if (std::abs(off_mm) > 3 * tape.standard_uncertainty_mm) {
             findings.push_back(
                 {Level::warning, "blunder",
-                 fmt::format("The taped distance {:.0f} mm does not fit the photos by {:.0f} mm. "
+                 fmt::format("The taped distance {} does not fit the photos by {}. "
                              "Tape it again, from the phone's lens to the middle of the board.",
-                             tape.length_mm, std::abs(off_mm))});
+                             shown_length(tape.length_mm, unit), shown_difference(off_mm, unit))});
         }
     }
     return findings;
@@ -350,6 +352,7 @@ PhoneCheck check_phone(const PhoneCheckWish& wish, const PhotoProgress& begin) {
     CalibrationData data = data_of(wish, photos);
     refuse_one_place(data);
     PhoneCheck check;
+    check.unit = wish.bay.unit;
     check.boards = wish.boards;
     check.photos = uses_of(photos);
     Solving solving = solve(std::move(data), check.photos);
@@ -365,8 +368,8 @@ PhoneCheck check_phone(const PhoneCheckWish& wish, const PhotoProgress& begin) {
     check.seen_share = seen_share(solving.data);
     check.next = next_photo(solving.data, solving.solution);
     check.verdict = verdict_of(check.camera, wish.bay, tells_working_focus(solving.data));
-    add(check.findings, board_findings(solving));
-    add(check.findings, tape_findings(solving));
+    add(check.findings, board_findings(solving, check.unit));
+    add(check.findings, tape_findings(solving, check.unit));
     add(check.findings, photo_findings(check));
     check.data = std::move(solving.data);
     check.model = solving.model;

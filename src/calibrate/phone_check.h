@@ -40,6 +40,8 @@ struct NextPhoto {
     std::string words;   ///< one sentence: what to do
     bool taped = false;  ///< of the board at working distance
     double gain = 0;     ///< share by which the uncertainty of pointing falls
+    /// How the board then lies before the lens; as it comes where `taped`.
+    Pose<double> camera_from_board{Eigen::Matrix3d::Identity(), Eigen::Vector3d::Zero()};
 };
 
 /// What the camera is good for, in the bay that it is meant for.
@@ -54,6 +56,7 @@ struct PhoneVerdict {
 };
 
 struct PhoneCheck {
+    LengthUnit unit = LengthUnit::mm;  ///< of the bay, in which lengths are told
     Camera camera;
     std::vector<Target> boards;
     CalibrationData data;  ///< of the photos in use

@@ -70,20 +70,24 @@ PhoneVerdict verdict_of(const Camera& camera, const PlannedBay& bay, bool taped)
     }
     verdict.aim = with.aim;
     verdict.from_lens = with.from_lens;
-    verdict.fit = stays_below(with.from_lens, verdict.limit);
-    verdict.words = fmt::format(
-        "{}: with the board at {:.1f} m the lens makes up {} of the give-or-take; up to {} is "
-        "well.",
-        verdict.fit ? "Fit for use" : "Not yet", verdict.distance_mm / 1000,
-        aim_words(with.from_lens), aim_words(verdict.limit));
-    if (!taped) {
-        const LensShare would = predict_with(as_if_taped(camera), bay);
-        verdict.cost_of_no_tape = fmt::format(
-            "No photos at a taped distance: the focal length there is known to 1 % only, since a "
-            "phone focuses near photos differently. The give-or-take of a measurement is {}; with "
-            "two taped photos it would be {}.",
-            aim_words(with.aim), aim_words(would.aim));
+    verdict.fit = taped && stays_below(with.from_lens, verdict.limit);
+    const std::string share_words = fmt::format(
+        "with the board at {} the lens makes up {} of the give-or-take; up to {} is acceptable.",
+        shown_length(verdict.distance_mm, bay.unit), aim_words(with.from_lens),
+        aim_words(verdict.limit));
+    if (taped) {
+        verdict.words = fmt::format("{}: {}", verdict.fit ? "Fit for use" : "Not yet", share_words);
+        return verdict;
     }
+    verdict.words = fmt::format(
+        "Not yet: the focal length at working distance is known to 1 % only, so a print of the "
+        "wrong size or a zoom could pass unseen; {}",
+        share_words);
+    const LensShare would = predict_with(as_if_taped(camera), bay);
+    verdict.cost_of_no_tape = fmt::format(
+        "A phone focuses near photos differently. The give-or-take of a measurement is {}; with "
+        "two photos at a taped distance it would be {}.",
+        aim_words(with.aim), aim_words(would.aim));
     return verdict;
 }
 

@@ -130,6 +130,7 @@ std::optional<Quantity> as_length(const std::string& text) {
 struct Photos {
     std::vector<BoardPhotoFile> files;
     std::vector<TapedDistance> tapes;
+    LengthUnit unit = LengthUnit::mm;  ///< that the last taped distance was written in
 };
 
 void add_taped(const std::vector<std::string>& words, Photos& photos) {
@@ -146,6 +147,7 @@ void add_taped(const std::vector<std::string>& words, Photos& photos) {
             }
             photos.tapes.push_back(
                 {length->value, standard_from_limit(length->limit.value_or(usual_tape_limit_mm))});
+            photos.unit = length->in_inches ? LengthUnit::in : LengthUnit::mm;
             has_photo = false;
         } else if (photos.tapes.empty()) {
             throw InputError("--taped", fmt::format("'{}' is no distance", word),
@@ -274,7 +276,12 @@ void calibrate(const CalibrateOptions& options) {
             throw InputError("--lens-sag", "is out of range", "write 0deg to 5deg");
         }
     }
-    wish.bay = options.bay.empty() ? usual_bay() : load_planned_bay(options.bay);
+    if (options.bay.empty()) {
+        wish.bay = usual_bay();
+        wish.bay.unit = photos.unit;
+    } else {
+        wish.bay = load_planned_bay(options.bay);
+    }
     const PhoneCheck check = check_phone(wish, photo_progress);
     end_progress();
     if (std::filesystem::exists(out)) {

@@ -131,6 +131,11 @@ void check_dpi(const Target& target, double dpi) {
     }
 }
 
+/// As a ruler with millimetres and one with inches show it.
+std::string bar_words(double bar_mm) {
+    return fmt::format("{} ({})", length_text(bar_mm, LengthUnit::mm), inches_text(bar_mm));
+}
+
 void draw(const Options& options) {
     const Target target = wanted_target(options);
     check_dpi(target, options.dpi);
@@ -149,9 +154,10 @@ void draw(const Options& options) {
     std::cout << fmt::format(
         "Drawn: {}, with .svg, .png and .yaml beside it.\n"
         "Next: print the PDF at 100 % (no 'fit to page'), mount it on a flat, rigid board, then\n"
-        "measure both check bars ({:g} mm across, {:g} mm down) and enter what you read:\n"
-        "  squaresight target '{}' --measured-across {:g}mm --measured-down {:g}mm\n",
-        file(".pdf").string(), bars.x(), bars.y(), file(".yaml").string(), bars.x(), bars.y());
+        "measure both check bars ({} across, {} down if the print is true) and\n"
+        "record them, with what you read and its unit in place of READ_ACROSS and READ_DOWN:\n"
+        "  squaresight target '{}' --measured-across 'READ_ACROSS' --measured-down 'READ_DOWN'\n",
+        file(".pdf").string(), bar_words(bars.x()), bar_words(bars.y()), file(".yaml").string());
 }
 
 double scale_flag(const std::string& flag, const std::string& text, double bar_mm) {

@@ -323,6 +323,7 @@ MeasuredJob measured_job(const JobResult& result) {
     job.camera = *result.camera;
     job.target = *result.target;
     job.cradle = result.cradle.value_or(Cradle{});
+    job.unit = result.sheet.unit;
     job.tolerance_yaw_deg = result.mount.tolerance_yaw_deg;
     job.tolerance_pitch_deg = result.mount.tolerance_pitch_deg;
     for (std::size_t i = 0; i < result.sightings.size(); ++i) {

@@ -19,8 +19,27 @@ bool is_size(const PhotoResult& photo, int width_px, int height_px) {
     return photo.width_px == width_px && photo.height_px == height_px;
 }
 
+/// Whether a photo that does not tell how large its phone took it has the shape of the camera's,
+/// upright or lying, and fewer pixels.
+bool is_smaller_copy(const PhotoResult& photo, const Camera& camera) {
+    const auto [shorter_px, longer_px] = std::minmax(photo.width_px, photo.height_px);
+    const auto [short_px, long_px] = std::minmax(camera.width_px, camera.height_px);
+    const double share = static_cast<double>(longer_px) / long_px;
+    const bool is_told = photo.facts.stated_width_px || photo.facts.stated_height_px;
+    return !is_told && share < 1 && std::abs(shorter_px - share * short_px) <= 1;
+}
+
 void check_size(const PhotoResult& photo, const Camera& camera, Findings& findings) {
     if (is_size(photo, camera.width_px, camera.height_px)) {
+        return;
+    }
+    if (is_smaller_copy(photo, camera)) {
+        findings.push_back(
+            {Level::stop, "photo-not-original",
+             fmt::format("{}: the file has {} x {} pixels, the camera file '{}' is for {} x {}: a "
+                         "copy that was made smaller. Bring the original photo.",
+                         photo.file, photo.width_px, photo.height_px, camera.name, camera.width_px,
+                         camera.height_px)});
         return;
     }
     const bool turned = is_size(photo, camera.height_px, camera.width_px);

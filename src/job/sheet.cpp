@@ -457,12 +457,32 @@ Setup measured_setup(const SheetSetup& sheet, const Target& target) {
 
 namespace {
 
+/// The first length of a sheet's first stage that every shop tapes.
+std::optional<Entry> first_length(const Entry& root) {
+    const Entry first = root.at("sightings").list().front();
+    const auto setup = first.find("setup");
+    const auto distance = setup ? setup->find("distance") : std::nullopt;
+    const auto tape = first.find("tape_and_level");
+    return distance || !tape ? distance : tape->find("left_point");
+}
+
+/// The unit that a sheet's lengths are told in.
+LengthUnit told_unit(const Entry& root) {
+    bool inches = false;
+    if (const auto units = root.find("units")) {
+        inches = units->word({"mm", "in"}) == "in";
+    } else if (const auto length = first_length(root)) {
+        inches = length->quantity(Dimension::length, 0, longest_mm).in_inches;
+    }
+    return inches ? LengthUnit::in : LengthUnit::mm;
+}
+
 /// What a sheet must hold: what was measured at every stage, or only what is known so far.
 enum class Extent { whole, begun };
 
 JobSheet read_job_sheet(const Entry& root, Extent extent) {
-    root.expect_keys({"schema", "job", "vehicle", "technician", "bay", "mount", "camera", "target",
-                      "cradle", "sightings", "ready", "closing"});
+    root.expect_keys({"schema", "job", "vehicle", "technician", "bay", "units", "mount", "camera",
+                      "target", "cradle", "sightings", "ready", "closing"});
     JobSheet sheet;
     sheet.file = root.file();
     sheet.job = root.at("job").text();
@@ -473,6 +493,7 @@ JobSheet read_job_sheet(const Entry& root, Extent extent) {
     sheet.camera_file = optional_path(root, "camera");
     sheet.target_file = optional_path(root, "target");
     sheet.cradle_file = optional_path(root, "cradle");
+    sheet.unit = told_unit(root);
     const SheetSetup* setup = nullptr;
     const auto entries = root.at("sightings").list();
     sheet.sightings.reserve(entries.size());

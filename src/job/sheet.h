@@ -67,6 +67,9 @@ struct JobSheet {
     std::string vehicle;
     std::string technician;
     std::string bay;  ///< where it was measured
+    /// In which findings and report tell lengths: `units`; where the sheet has none, the unit in
+    /// which the first stage's distance is written, without one that of its left reference point.
+    LengthUnit unit = LengthUnit::mm;
     std::filesystem::path mount_file;
     std::optional<std::filesystem::path> camera_file, target_file, cradle_file;
     std::vector<SheetSighting> sightings;

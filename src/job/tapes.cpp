@@ -44,6 +44,7 @@ std::vector<std::optional<TapeAndLevel>> tape_readings(const JobSheet& sheet) {
         }
         all.push_back(sighting.tape_and_level);
         if (all.back()) {
+            all.back()->unit = sheet.unit;
             all.back()->rail_zero_deg = rail_zero.value;
             all.back()->rail_zero_limit_deg =
                 rail_zero.standard_uncertainty / standard_from_limit(1);

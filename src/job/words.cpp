@@ -95,13 +95,8 @@ const char* sure_words(double probability, Call call) {
 }
 
 std::string length_words(double length_mm, LengthUnit unit) {
-    std::string words = feet_inches_text(length_mm);
-    if (unit == LengthUnit::mm) {
-        words = std::abs(length_mm) < 10 ? fmt::format("{:.2g} mm", length_mm)
-                                         : fmt::format("{:.0f} mm", length_mm);
-    }
     std::string unbroken;
-    for (const char c : words) {
+    for (const char c : shown_length(length_mm, unit)) {
         unbroken += c == ' ' ? "\u00A0" : std::string(1, c);
     }
     return unbroken;

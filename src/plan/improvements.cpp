@@ -1,10 +1,12 @@
 #include "plan/improvements.h"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <algorithm>
 #include <cmath>
 #include <functional>
+#include <optional>
 
 #include "adjust/model.h"
 #include "job/words.h"
@@ -123,11 +125,15 @@ class Candidates {
                                 marks.plumb_limit_mm};
         if (longer.base_mm > 1.1 * marks.base_mm) {
             add(fmt::format("plumb marks {} apart", size(longer.base_mm)), minutes_a_job,
-                [longer](PlannedBay& bay) { plumb_line(longer, bay.setup); });
+                [longer](PlannedBay& bay) {
+                    plumb_line({longer.base_mm, bay.setup.line_marks->plumb_limit_mm}, bay.setup);
+                });
         }
         const PlumbMarks closer{marks.base_mm, marks.plumb_limit_mm / 2};
         add(fmt::format("plumb each mark within {}", size(closer.plumb_limit_mm)), minutes_a_job,
-            [closer](PlannedBay& bay) { plumb_line(closer, bay.setup); });
+            [closer](PlannedBay& bay) {
+                plumb_line({bay.setup.line_marks->base_mm, closer.plumb_limit_mm}, bay.setup);
+            });
     }
 
     void add_tapes() {
@@ -171,23 +177,87 @@ class Candidates {
     const PlannedBay& bay_;
 };
 
+/// What doing all of these brings; nothing where it cannot be measured so.
+std::optional<Improvement> effect_of(const std::vector<const Candidate*>& steps,
+                                     const BayPlan& plan) {
+    const Mount& mount = plan.bay.mount;
+    PlannedBay bay = plan.bay;
+    Improvement all;
+    all.effort = 0;
+    for (const auto* step : steps) {
+        step->apply(bay);
+        all.steps.push_back(step->what);
+        all.effort = std::max(all.effort, step->effort);
+    }
+    const auto aim = predict_in(bay).aim;
+    if (!aim) {
+        return std::nullopt;
+    }
+    all.what = fmt::format("{}", fmt::join(all.steps, "; "));
+    all.aim = *aim;
+    all.reaches = reaches_limits(*aim, mount);
+    all.gain = 1 - share_of_limits(*aim, mount) / share_of_limits(plan.aim, mount);
+    return all;
+}
+
+/// The step that gains most per effort beside those that are taken already; null where none gains.
+const Candidate* best_beside(const std::vector<const Candidate*>& taken, double gain,
+                             const std::vector<Candidate>& candidates, const BayPlan& plan) {
+    const Candidate* best = nullptr;
+    double best_rate = 0;
+    for (const auto& candidate : candidates) {
+        if (std::find(taken.begin(), taken.end(), &candidate) != taken.end()) {
+            continue;
+        }
+        std::vector<const Candidate*> steps = taken;
+        steps.push_back(&candidate);
+        const auto found = effect_of(steps, plan);
+        const double rate = found ? (found->gain - gain) / candidate.effort : 0;
+        if (rate > best_rate) {
+            best = &candidate;
+            best_rate = rate;
+        }
+    }
+    return best;
+}
+
+/// Several steps that make the bay serve together, none of which can be left out; where even all
+/// that help do not, these.
+std::optional<Improvement> bundle_of(const std::vector<Candidate>& candidates,
+                                     const BayPlan& plan) {
+    std::vector<const Candidate*> steps;
+    std::optional<Improvement> bundle;
+    while (!bundle || !bundle->reaches) {
+        const Candidate* next = best_beside(steps, bundle ? bundle->gain : 0, candidates, plan);
+        if (next == nullptr) {
+            return bundle;
+        }
+        steps.push_back(next);
+        bundle = effect_of(steps, plan);
+    }
+    for (std::size_t i = 0; i < steps.size() && steps.size() > 1;) {
+        std::vector<const Candidate*> fewer = steps;
+        fewer.erase(fewer.begin() + static_cast<std::ptrdiff_t>(i));
+        const auto found = effect_of(fewer, plan);
+        if (found && found->reaches) {
+            steps = fewer;
+            bundle = found;
+        } else {
+            ++i;
+        }
+    }
+    return bundle;
+}
+
 }  // namespace
 
 std::vector<Improvement> improvements_of(const BayPlan& plan) {
-    const Mount& mount = plan.bay.mount;
-    const double before = share_of_limits(plan.aim, mount);
+    const std::vector<Candidate> candidates = Candidates(plan).list;
     std::vector<Improvement> all;
-    for (const auto& candidate : Candidates(plan).list) {
-        PlannedBay bay = plan.bay;
-        candidate.apply(bay);
-        const auto aim = predict_in(bay).aim;
-        if (!aim) {
-            continue;
+    for (const auto& candidate : candidates) {
+        if (const auto one = effect_of({&candidate}, plan)) {
+            all.push_back(*one);
         }
-        Improvement one{candidate.what, candidate.effort, *aim, false, 0};
-        one.reaches = reaches_limits(*aim, mount);
-        one.gain = 1 - share_of_limits(*aim, mount) / before;
-        all.push_back(one);
     }
     const bool reached = plan.reaches();
     std::stable_sort(all.begin(), all.end(), [&](const Improvement& a, const Improvement& b) {
@@ -199,6 +269,11 @@ std::vector<Improvement> improvements_of(const BayPlan& plan) {
         }
         return a.gain / a.effort > b.gain / b.effort;
     });
+    if (!reached && !all.empty() && !all.front().reaches) {
+        if (auto bundle = bundle_of(candidates, plan)) {
+            all.insert(all.begin(), std::move(*bundle));
+        }
+    }
     return all;
 }
 

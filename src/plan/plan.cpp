@@ -191,17 +191,37 @@ PredictedAim predicted_change(const PlannedBay& bay, int inverted_photos) {
             second.pitch_change_up_deg->standard_uncertainty};
 }
 
+/// That an aim cannot be decided, without what the adjustment would improve first: in a plan the
+/// improvements say what is enough.
+void tell_what_cannot_be_decided(BayPlan& plan) {
+    Findings& findings = plan.stage.findings;
+    std::erase_if(findings, [](const Finding& one) { return one.code == "cannot-decide"; });
+    const auto tell = [&](const char* aim, double u_deg, double tolerance_deg) {
+        if (cannot_decide(u_deg, tolerance_deg)) {
+            findings.push_back(
+                {Level::warning, "cannot-decide",
+                 fmt::format("{} cannot be shown to be within its limit in this bay: give or take "
+                             "{:.2f} deg against a limit of {:.2f} deg.",
+                             aim, 2 * u_deg, tolerance_deg)});
+        }
+    };
+    tell("Side-to-side aim", plan.aim.yaw_deg, plan.bay.mount.tolerance_yaw_deg);
+    tell("Up-down aim", plan.aim.pitch_deg, plan.bay.mount.tolerance_pitch_deg);
+}
+
 void predict_bay(BayPlan& plan) {
     const BayPrediction found = predict_in(plan.bay);
     if (!found.aim) {
-        throw InputError("plan",
-                         fmt::format("a {} board {:.0f} mm ahead cannot be measured ({})",
-                                     sheet_words(plan.bay.target),
-                                     plan.bay.setup.readings.distance_mm.value, found.problem),
-                         "change the distance, the board or the camera file");
+        throw InputError(
+            "plan",
+            fmt::format("a {} board {} ahead cannot be measured ({})", sheet_words(plan.bay.target),
+                        shown_length(plan.bay.setup.readings.distance_mm.value, plan.bay.unit),
+                        found.problem),
+            "change the distance, the board or the camera file");
     }
     plan.aim = *found.aim;
     plan.stage = found.prediction.stages.front();
+    tell_what_cannot_be_decided(plan);
     plan.corners = found.prediction.fewest_corners;
     const int all = plan.bay.target.pattern.corner_count();
     if (plan.corners < all) {
@@ -244,8 +264,12 @@ DecisionPower BayPlan::pitch_power() const {
 }
 
 const Improvement* BayPlan::cheapest() const {
-    return improvements.empty() || improvements.front().gain < least_gain ? nullptr
-                                                                          : &improvements.front();
+    if (improvements.empty()) {
+        return nullptr;
+    }
+    const Improvement& first = improvements.front();
+    const bool makes_it_serve = first.reaches && !reaches();
+    return makes_it_serve || first.gain >= least_gain ? &first : nullptr;
 }
 
 BayPlan plan_bay(const PlannedBay& bay) {

@@ -22,9 +22,11 @@ struct Alternative {
 
 /// Something that can be done for a smaller uncertainty.
 struct Improvement {
-    std::string what;  ///< "the print checked: ..." in words
-    int effort = 1;    ///< our own order: 1 minutes once, 2 minutes a job, 3 an hour once, 5 a day
-    PredictedAim aim;  ///< with it
+    std::string what;  ///< "the print checked: ..." in words; several steps behind semicolons
+    std::vector<std::string> steps = {};  ///< one, or several that belong together
+    int effort = 1;  ///< of the largest step; our own order: 1 minutes once, 2 minutes a job, 3 an
+                     ///< hour once, 5 a day
+    PredictedAim aim;      ///< with it
     bool reaches = false;  ///< both angles can be decided then
     double gain = 0;  ///< share by which both uncertainties, each over its limit, fall together
 };
@@ -47,7 +49,9 @@ struct BayPlan {
     bool reaches() const;  ///< both angles can be decided
     DecisionPower yaw_power() const;
     DecisionPower pitch_power() const;
-    /// The improvement to make first, if one is worth it.
+    /// The improvement to make first, if one is worth it. Where the bay does not serve, it is one
+    /// that makes it serve, several steps together if need be; where `reaches` is false, nothing
+    /// that was tried does.
     const Improvement* cheapest() const;
 };
 

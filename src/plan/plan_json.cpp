@@ -66,7 +66,12 @@ Json alternatives_json(const std::vector<Alternative>& rows) {
 }
 
 Json improvement_json(const Improvement& one) {
+    Json steps = Json::array();
+    for (const auto& step : one.steps) {
+        steps.push_back(with_plain_spaces(step));
+    }
     return {{"what", with_plain_spaces(one.what)},
+            {"steps", steps},
             {"effort", one.effort},
             {"yaw_deg", number_json(one.aim.yaw_deg)},
             {"pitch_deg", number_json(one.aim.pitch_deg)},

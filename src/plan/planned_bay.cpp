@@ -112,6 +112,7 @@ MeasuredJob job_in(const PlannedBay& bay) {
     job.camera = bay.camera;
     job.target = bay.target;
     job.cradle = bay.cradle;
+    job.unit = bay.unit;
     job.tolerance_yaw_deg = bay.mount.tolerance_yaw_deg;
     job.tolerance_pitch_deg = bay.mount.tolerance_pitch_deg;
     Setup setup = measured_setup(bay.setup, bay.target);

@@ -429,15 +429,19 @@ std::string review_text(const JobResult& result, const SightingResult& sighting)
     return text;
 }
 
-std::string reading_review(const CheckedReading& reading) {
+/// Numbers of a reading in its unit, lengths of an inch shop in inches.
+std::string reading_review(const CheckedReading& reading, LengthUnit shown) {
+    const bool inches = reading.unit == "mm" && shown == LengthUnit::in;
+    const double scale = inches ? 1 / mm_per_inch : 1;
     const std::string findable =
-        std::isfinite(reading.findable) ? fmt::format("{:.4g}", reading.findable) : "none";
+        std::isfinite(reading.findable) ? fmt::format("{:.4g}", scale * reading.findable) : "none";
     return fmt::format("{}{} {:.5g} {}: residual {:.3f}, w {:.1f}, r {:.2f}, finds {}",
-                       reading.name, reading.set_aside ? " (set aside)" : "", reading.value,
-                       reading.unit, reading.residual, reading.w, reading.redundancy, findable);
+                       reading.name, reading.set_aside ? " (set aside)" : "", scale * reading.value,
+                       inches ? "in" : reading.unit, scale * reading.residual, reading.w,
+                       reading.redundancy, findable);
 }
 
-void set_readings(data& page, const SightingResult& sighting) {
+void set_readings(data& page, const SightingResult& sighting, LengthUnit shown) {
     data items(data::type::list);
     std::size_t count = 0;
     if (answered_by_photos(sighting)) {
@@ -446,7 +450,7 @@ void set_readings(data& page, const SightingResult& sighting) {
             return std::abs(a.w) > std::abs(b.w);
         });
         for (const auto& reading : readings) {
-            auto item = record({{"words", reading_review(reading)}});
+            auto item = record({{"words", reading_review(reading, shown)}});
             item.set("extra", count++ >= printed_readings);
             items.push_back(item);
         }
@@ -495,7 +499,7 @@ std::string report_html(const JobResult& result, const ReviewerNotes* notes) {
     page.set("sources", list_of(source_sentences(result)));
     set_review_rows(page, result);
     page.set("review_text", review_text(result, last));
-    set_readings(page, last);
+    set_readings(page, last, result.sheet.unit);
     return rendered(page_template, std::move(page));
 }
 

@@ -85,9 +85,9 @@ tr.out td { background: #eee; }
 {{/axes}}</div>
 <p class="small">The lens may take up a quarter of the largest give or take that can still decide. Shares add as squares, so it counts for less than its length.</p>
 {{#cost}}<p class="caution">{{cost}}</p>{{/cost}}
-<div class="next"><h3>The next photo to take</h3>
+{{^next_on_top}}<div class="next"><h3>The next photo to take</h3>
 {{#next}}<p>{{next}}</p>{{/next}}{{^next}}<p>None: no further photo would tell much more.</p>{{/next}}
-{{#gain}}<p class="small">{{gain}}</p>{{/gain}}</div>
+{{#gain}}<p class="small">{{gain}}</p>{{/gain}}</div>{{/next_on_top}}
 
 <h2>What was found</h2>
 {{^has_findings}}<p>Nothing against the boards, the photos or the tapes.</p>{{/has_findings}}
@@ -172,7 +172,7 @@ void set_head(data& page, const PhoneCheck& check) {
 
 void set_meaning(data& page, const PhoneCheck& check) {
     const PhoneVerdict& verdict = check.verdict;
-    page.set("distance", length_both_ways(verdict.distance_mm, LengthUnit::mm));
+    page.set("distance", length_words(verdict.distance_mm, check.unit));
     data axes(data::type::list);
     for (const Axis axis : {Axis::yaw, Axis::pitch}) {
         const LensShareWords words = lens_share_words(verdict, axis);
@@ -186,6 +186,7 @@ void set_meaning(data& page, const PhoneCheck& check) {
     }
     page.set("axes", axes);
     set_unless_empty(page, "cost", verdict.cost_of_no_tape);
+    page.set("next_on_top", check.next && check.next->words == phone_first(check));
     if (check.next) {
         page.set("next", check.next->words);
         if (check.next->gain > 0) {
@@ -288,7 +289,7 @@ void set_photos(data& page, const PhoneCheck& check) {
         row.set("out", out);
         row.set("use", out ? "left out: " + photo.left_out
                            : std::string(photo.taped ? "used, taped" : "used"));
-        row.set("distance", out ? "" : length_words(photo.distance_mm, LengthUnit::mm));
+        row.set("distance", out ? "" : length_words(photo.distance_mm, check.unit));
         row.set("tilt", out ? "" : number_words(photo.tilt_deg, 0) + "\u00A0deg");
         row.set("corners", out ? "" : std::to_string(photo.corners));
         row.set("misfit", out ? "" : number_words(photo.rms_px, 3));

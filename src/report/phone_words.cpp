@@ -19,8 +19,6 @@ constexpr std::chrono::days check_lasts{365};  // common practice, no source
 constexpr std::size_t misfits_named = 5;
 constexpr double near_mm = 600;  ///< at which the growth of the focal length is told
 
-std::string length(double length_mm) { return length_both_ways(length_mm, LengthUnit::mm); }
-
 std::string capitalised(std::string text) {
     if (!text.empty() && text[0] >= 'a' && text[0] <= 'z') {
         text[0] = static_cast<char>(text[0] - 'a' + 'A');
@@ -235,8 +233,8 @@ std::vector<std::string> steadiness_words(const PhoneCheck& check) {
         words.push_back(fmt::format(
             "Focus: fx and fy hold at {}. At {} they are {:.2f} % {}, as of a thin lens of {} mm "
             "(standard uncertainty {} mm). Each photo has a focal length of its own about that.",
-            length(focus.distance_mm), length(near_mm), 100 * std::abs(growth),
-            growth < 0 ? "shorter" : "longer",
+            length_words(focus.distance_mm, check.unit), length_words(near_mm, check.unit),
+            100 * std::abs(growth), growth < 0 ? "shorter" : "longer",
             number_words(focus.lens_mm, focus.standard_uncertainty_mm),
             number_words(focus.standard_uncertainty_mm, 2)));
     } else {
@@ -279,12 +277,13 @@ std::vector<std::string> tape_words(const PhoneCheck& check) {
                                   ? check.solution.tape_misfits_mm[t]
                                   : std::nan("");
         const std::string found =
-            std::isfinite(off_mm)
-                ? fmt::format("found {:.1f} mm {}", std::abs(off_mm), off_mm < 0 ? "less" : "more")
-                : std::string("not found");
-        words.push_back(fmt::format("Taped {} (standard uncertainty {:.1f} mm), {}: {}.",
-                                    length(tape.length_mm), tape.standard_uncertainty_mm, found,
-                                    photos_of_tape(check, t)));
+            std::isfinite(off_mm) ? fmt::format("found {} {}", shown_difference(off_mm, check.unit),
+                                                off_mm < 0 ? "less" : "more")
+                                  : std::string("not found");
+        words.push_back(fmt::format("Taped {} (standard uncertainty {}), {}: {}.",
+                                    length_words(tape.length_mm, check.unit),
+                                    shown_difference(tape.standard_uncertainty_mm, check.unit),
+                                    found, photos_of_tape(check, t)));
     }
     if (words.empty()) {
         words.emplace_back("No taped distance was given.");

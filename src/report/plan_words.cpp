@@ -85,8 +85,12 @@ std::string plan_advice(const BayPlan& plan) {
     if (plan.reaches()) {
         return "Cheapest improvement: " + after + ".";
     }
-    return first->reaches ? "Cheapest that makes it serve: " + after + "."
-                          : "Not enough alone, but brings most for its effort: " + after + ".";
+    if (!first->reaches) {
+        return "Nothing that was tried makes this bay serve, not even all of it: " + after + ".";
+    }
+    return (first->steps.size() == 1 ? "Cheapest that makes it serve: "
+                                     : "No one step makes it serve, but these together do: ") +
+           after + ".";
 }
 
 AxisForecast plan_forecast(const BayPlan& plan, Axis axis) {

@@ -367,12 +367,15 @@ std::vector<std::string> service_limit_sentences(const JobResult& result,
     }
     const auto& outcome = sighting.tape_and_level->outcome;
     const auto& limit = outcome.service_limit;
+    const LengthUnit unit = sighting.tape_and_level->readings.unit;
     if (outcome.has_yaw) {
         sentences.push_back(
-            fmt::format("Service limit {} side to side (tapes equal within 1/8 in, here {}).",
-                        limit.yaw_met ? "MET" : "NOT MET", angle_words(limit.yaw_equivalent_deg)) +
+            fmt::format("Service limit {} side to side (tapes equal within {}, here {}).",
+                        limit.yaw_met ? "MET" : "NOT MET", shown_difference(mm_per_inch / 8, unit),
+                        angle_words(limit.yaw_equivalent_deg)) +
             (has_close_point(sighting.tape_and_level->readings)
-                 ? " The rule is for points 12 in out or more; these are closer."
+                 ? fmt::format(" The rule is for points {} out or more; these are closer.",
+                               shown_length(close_point_mm, unit))
                  : "") +
             rule_beside_limit(limit.yaw_equivalent_deg, result.mount.tolerance_yaw_deg));
     }

@@ -212,7 +212,7 @@ class Finder {
         }
         if (other_.longer == longer && other_.shorter == shorter) {
             return "the checkerboard is not clearly seen; clear what hides it, avoid glare and "
-                   "take the photo sharper or from nearer";
+                   "retake the photo, sharper or from nearer";
         }
         return sizes +
                "; take the photo with all of the board in the picture and nothing over it, or "

@@ -132,7 +132,9 @@ Sight find_target(const cv::Mat& grey, const Target& target, const Lens& lens) {
             found.checkerboard
                 ? difference_from_target(*found.checkerboard, found.level, photo, print, lens)
                 : "";
-        sight.advice = difference.empty() ? sight.advice : difference;
+        if (!difference.empty() && sight.problem != SightProblem::blurred) {
+            sight.advice = difference;
+        }
         return sight;
     }
     const SeenTarget& target_seen = *found.target;

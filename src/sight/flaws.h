@@ -16,6 +16,10 @@ Unseen why_unseen(const cv::Mat& grey, const std::vector<Eigen::Vector2d>& place
 /// it is; empty when no ninth of it is for the greater part.
 std::string burnt_out_part(const cv::Mat& grey);
 
+/// How far the sharpest edges of a grey picture are smeared, as the standard deviation of the blur
+/// in pixels; a sharp photo has some 1 to 2. 0 where no edges tell.
+double smear_px(const cv::Mat& grey);
+
 /// Whether edges in one direction are much softer than across it: a camera that moved rather than
 /// one out of focus. Judged about corners where as many edges run one way as the other, within
 /// `reach_px` of each.

@@ -23,6 +23,9 @@ constexpr double blur_limit_squares = 0.12;  // about one cell of a marker
 constexpr double blur_limit_px = 4;
 constexpr double fewest_px_per_square = 12;
 constexpr std::size_t fewest_corners = 12;
+constexpr double sharp_enough_px = 2;  // standard deviation of the blur of a photo that is sharp
+const char* const out_of_focus =
+    "hold the phone still, tap on the board to focus and take the photo again";
 const char* const after_a_shake =
     "the phone moved; use the timer so that nobody touches it, put more light on the board and "
     "take the photo again";
@@ -145,21 +148,21 @@ void add_problem(Sight& sight, const cv::Mat& grey, const FittedCorners& corners
     const double white = median_of(corners, [](const auto& c) { return c.white; });
     const double contrast = median_of(corners, [](const auto& c) { return c.white - c.black; });
     const double blur_px = median_of(corners, [](const auto& c) { return c.blur_px; });
-    if (sight.pixels_per_square < fewest_px_per_square) {
+    const bool small = sight.pixels_per_square < fewest_px_per_square;
+    if (small && blur_px <= sharp_enough_px) {
         set_problem(sight, SightProblem::blurred,
                     "the board is in the picture, but " + too_small_words(sight.pixels_per_square));
-    } else if (blur_px > std::min(blur_limit_squares * sight.pixels_per_square, blur_limit_px)) {
+    } else if (small ||
+               blur_px > std::min(blur_limit_squares * sight.pixels_per_square, blur_limit_px)) {
         std::vector<Eigen::Vector2d> corners_px;
         for (const auto& [index, corner] : corners) {
             corners_px.push_back(corner.pixel);
         }
         const bool shaken = smeared_one_way(grey, corners_px, sight.pixels_per_square / 3);
-        set_problem(
-            sight, SightProblem::blurred,
-            fmt::format("the board's edges are smeared over {:.1f} pixels{}", 2 * blur_px,
-                        shaken ? fmt::format(" along one direction: {}", after_a_shake)
-                               : ": out of focus; hold the phone still, tap on the board to "
-                                 "focus and take the photo again"));
+        set_problem(sight, SightProblem::blurred,
+                    fmt::format("the board's edges are smeared over {:.1f} pixels{}", 2 * blur_px,
+                                shaken ? fmt::format(" along one direction: {}", after_a_shake)
+                                       : fmt::format(": out of focus; {}", out_of_focus)));
     } else if (white < dark_white_greys || contrast < least_contrast_greys) {
         set_problem(sight, SightProblem::dark,
                     "the board's black and white hardly differ; put more light on the board, "
@@ -167,8 +170,35 @@ void add_problem(Sight& sight, const cv::Mat& grey, const FittedCorners& corners
     }
 }
 
+std::string blurred_words(double blur_px) {
+    return fmt::format(
+        "the photo is blurred: its sharpest edges are smeared over {:.0f} pixels; {}", 2 * blur_px,
+        out_of_focus);
+}
+
+/// The part of a photo that holds these corners.
+cv::Mat part_about(const cv::Mat& grey, const std::vector<Eigen::Vector2d>& corners_px) {
+    std::vector<cv::Point2f> points;
+    for (const auto& corner : corners_px) {
+        points.emplace_back(static_cast<float>(corner.x()), static_cast<float>(corner.y()));
+    }
+    return grey(cv::boundingRect(points) & cv::Rect(0, 0, grey.cols, grey.rows));
+}
+
+/// How far the board's edges are smeared where they are smeared too far to read it; else 0.
+double blur_of_board_px(const cv::Mat& grey, const SeenCheckerboard& board) {
+    const double blur_px = smear_px(part_about(grey, board.corners_px));
+    const double most_px = board.square_px > 0
+                               ? std::min(blur_limit_squares * board.square_px, blur_limit_px)
+                               : blur_limit_px;
+    return blur_px > std::max(most_px, sharp_enough_px) ? blur_px : 0;
+}
+
 std::string checkerboard_words(const cv::Mat& grey, const SeenCheckerboard& board) {
-    if (board.square_px < fewest_px_per_square) {
+    if (const double blur_px = blur_of_board_px(grey, board); blur_px > 0) {
+        return blurred_words(blur_px);
+    }
+    if (board.square_px > 0 && board.square_px < fewest_px_per_square) {
         return "a checkerboard is in the picture, but " + too_small_words(board.square_px);
     }
     if (smeared_one_way(grey, board.corners_px, board.square_px / 3)) {
@@ -178,7 +208,7 @@ std::string checkerboard_words(const cv::Mat& grey, const SeenCheckerboard& boar
             after_a_shake);
     }
     return "a checkerboard is in the picture, but the markers of this board cannot be read on it; "
-           "check that it is the board named in the job, and take the photo sharper or from "
+           "check that it is the board named in the job, and retake the photo, sharper or from "
            "nearer";
 }
 
@@ -199,7 +229,9 @@ Sight not_found(const cv::Mat& grey, const SeenCheckerboard& other) {
     const std::string burnt_out = readable ? burnt_out_part(glance) : "";
     sight.unidentified_px = other.corners_px;
     if (!other.corners_px.empty()) {
-        set_problem(sight, SightProblem::not_found, checkerboard_words(grey, other));
+        const bool blurred = blur_of_board_px(grey, other) > 0;
+        set_problem(sight, blurred ? SightProblem::blurred : SightProblem::not_found,
+                    checkerboard_words(grey, other));
     } else if (readable && cv::mean(glance)[0] < dark_photo_greys) {
         set_problem(sight, SightProblem::dark,
                     "the photo is too dark to find the board; put more light on the board and "
@@ -210,6 +242,8 @@ Sight not_found(const cv::Mat& grey, const SeenCheckerboard& other) {
                                 "and the sun out of the picture and off the board, tap on the "
                                 "board to set the light, and take the photo again",
                                 burnt_out, burnt_out == "whole" ? "picture" : "of the picture"));
+    } else if (const double blur_px = readable ? smear_px(grey) : 0; blur_px > blur_limit_px) {
+        set_problem(sight, SightProblem::blurred, blurred_words(blur_px));
     } else {
         set_problem(sight, SightProblem::not_found,
                     "the board was not found; check that it is the board named in the job, that "

@@ -11,7 +11,6 @@ namespace squaresight {
 namespace {
 
 constexpr double service_tapes_mm = mm_per_inch / 8;
-constexpr double close_point_mm = 12 * mm_per_inch;
 constexpr double implausible_difference_mm = 4 * mm_per_inch;
 /// Face level unknown: a mount that still hangs straight stands within this of its aim.
 constexpr double unmeasured_pitch_limit_deg = 3;
@@ -98,39 +97,43 @@ std::vector<double> differences_mm(const TapeAndLevel& readings) {
 
 void find_tape_faults(const TapeAndLevel& readings, const Repeated& difference,
                       Findings& findings) {
+    const auto length = [&](double mm) {  // never in feet: tapes here are read in inches
+        return readings.unit == LengthUnit::in ? inches_text(mm) : shown_length(mm, readings.unit);
+    };
     if (has_close_point(readings)) {
         const double closest = std::min(readings.left_point_mm, readings.right_point_mm);
-        findings.push_back({Level::warning, "tape-points-close",
-                            fmt::format("a reference point is only {} from the centreline, where "
-                                        "1/8 in counts for much: measure from points 12 in or "
-                                        "more out",
-                                        inches_text(closest))});
+        findings.push_back(
+            {Level::warning, "tape-points-close",
+             fmt::format("a reference point is only {} from the centreline, where {} counts for "
+                         "much: measure from points {} or more out",
+                         length(closest), shown_difference(service_tapes_mm, readings.unit),
+                         length(close_point_mm))});
     }
     if (std::abs(readings.left_point_mm - readings.right_point_mm) > 1) {
-        findings.push_back({Level::note, "tape-points-unequal",
-                            fmt::format("the points are {} to the left and {} to the right: the "
-                                        "laser's own angle then no longer cancels; equal "
-                                        "distances are better",
-                                        inches_text(readings.left_point_mm),
-                                        inches_text(readings.right_point_mm))});
+        findings.push_back(
+            {Level::note, "tape-points-unequal",
+             fmt::format("the points are {} to the left and {} to the right: the laser's own angle "
+                         "then no longer cancels; equal distances are better",
+                         length(readings.left_point_mm), length(readings.right_point_mm))});
     }
     for (std::size_t i = 0; i < readings.passes.size(); ++i) {
         const auto& pass = readings.passes[i];
         if (std::abs(pass.right_mm - pass.left_mm) > implausible_difference_mm) {
             findings.push_back(
                 {Level::warning, "tape-implausible",
-                 fmt::format("pass {}: left {} and right {} differ by more than "
-                             "4 in; read both again",
-                             i + 1, inches_text(pass.left_mm), inches_text(pass.right_mm))});
+                 fmt::format(
+                     "pass {}: left {} and right {} differ by more than {}; read both again", i + 1,
+                     length(pass.left_mm), length(pass.right_mm),
+                     length(implausible_difference_mm))});
         }
     }
     // Two tapes, each within its limit, move a difference by twice the limit either way.
     if (difference.range > 4 * readings.pass_limit_mm + rounding) {
         findings.push_back({Level::warning, "tape-scatter",
-                            fmt::format("the passes disagree by {:.1f} mm, more than reading the "
-                                        "tape explains: did the laser or the truck move? measure "
-                                        "again (the wider spread is counted)",
-                                        difference.range)});
+                            fmt::format("the passes disagree by {}, more than reading the tape "
+                                        "explains: did the laser or the truck move? measure again "
+                                        "(the wider spread is counted)",
+                                        shown_difference(difference.range, readings.unit))});
     }
 }
 

@@ -11,6 +11,9 @@ namespace squaresight {
 
 /// The trade's plain limit of up-down aim (common practice, no source).
 inline constexpr double service_pitch_deg = 1.5;
+/// Reference points closer to the centreline than this are too close for the trade's rule (common
+/// practice, no source).
+inline constexpr double close_point_mm = 12 * mm_per_inch;
 
 /// One pass of the tape, from the reference points forward to the laser's line. mm.
 struct TapePass {
@@ -35,10 +38,10 @@ struct TapeAndLevel {
     double beam_level_limit_deg = 1;
     double laser_angle_deg = 0;  ///< of the beam off the face, away from it positive
     double laser_angle_limit_deg = 0.2;
+    LengthUnit unit = LengthUnit::in;  ///< in which findings tell lengths
 };
 
-/// Whether a reference point lies closer than 12 in to the centreline, where the trade's rule of
-/// 1/8 in does not hold.
+/// Whether a reference point lies closer to the centreline than `close_point_mm`.
 bool has_close_point(const TapeAndLevel& readings);
 
 /// The trade's plain rule, printed beside the probability.

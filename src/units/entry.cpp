@@ -110,6 +110,8 @@ const Entry& Entry::expect_keys(const std::vector<std::string_view>& known) cons
 bool Entry::is_map() const { return node_->IsMap(); }
 bool Entry::is_list() const { return node_->IsSequence(); }
 
+bool Entry::is_empty_list() const { return is_list() && node_->size() == 0; }
+
 bool Entry::has(std::string_view key) const { return find(key).has_value(); }
 
 std::optional<Entry> Entry::find(std::string_view key) const {
@@ -231,11 +233,15 @@ Quantity Entry::quantity(Dimension dimension, double low, double high) const {
     } catch (const std::invalid_argument& error) {
         throw InputError(where() + ": " + error.what());
     }
-    const char* unit = dimension == Dimension::length ? "mm" : "deg";
+    const auto shown = [&](double bound) {
+        return dimension == Dimension::angle ? fmt::format("{:g} deg", bound)
+               : quantity.in_inches          ? feet_inches_text(bound)
+                                             : fmt::format("{:g} mm", bound);
+    };
     if (quantity.value < low || quantity.value > high) {
         fail(fmt::format("'{}' is out of range", value),
-             fmt::format("a value from {:g} {} to {:g} {} is expected; check digits and unit", low,
-                         unit, high, unit));
+             fmt::format("a value from {} to {} is expected; check digits and unit", shown(low),
+                         shown(high)));
     }
     if (quantity.limit && *quantity.limit > high - low) {
         fail(fmt::format("'{}' has limits wider than any possible value", value),

@@ -31,6 +31,7 @@ class Entry {
 
     bool is_map() const;
     bool is_list() const;
+    bool is_empty_list() const;
     bool has(std::string_view key) const;
     /// The entry under `key`; an InputError if it is not there.
     Entry at(std::string_view key) const;

@@ -20,11 +20,20 @@ struct Unit {
     double factor;  ///< to mm or deg
 };
 
+constexpr double mm_per_foot = 12 * mm_per_inch;
+
 constexpr std::array units{Unit{"mm", Dimension::length, 1},
                            Unit{"cm", Dimension::length, 10},
                            Unit{"m", Dimension::length, 1000},
                            Unit{"in", Dimension::length, mm_per_inch},
-                           Unit{"ft", Dimension::length, 12 * mm_per_inch},
+                           Unit{"inch", Dimension::length, mm_per_inch},
+                           Unit{"inches", Dimension::length, mm_per_inch},
+                           Unit{"\"", Dimension::length, mm_per_inch},
+                           Unit{"''", Dimension::length, mm_per_inch},
+                           Unit{"ft", Dimension::length, mm_per_foot},
+                           Unit{"foot", Dimension::length, mm_per_foot},
+                           Unit{"feet", Dimension::length, mm_per_foot},
+                           Unit{"'", Dimension::length, mm_per_foot},
                            Unit{"deg", Dimension::angle, 1},
                            Unit{"mrad", Dimension::angle, deg_per_rad / 1000},
                            Unit{"arcmin", Dimension::angle, 1.0 / 60}};
@@ -35,7 +44,8 @@ constexpr double largest_number = 1e12;
 
 const char* unit_advice(Dimension dimension) {
     return dimension == Dimension::length
-               ? "write a length with mm, cm, m, in or ft, such as 5000 mm or 6 1/16 in"
+               ? "write a length with mm, cm, m, in or ft, such as 5000 mm, 6 1/16 in or 16' 4 "
+                 "1/2\""
                : "write an angle with deg, mrad or arcmin, such as 0.2 deg";
 }
 
@@ -112,15 +122,43 @@ std::optional<double> take_mixed(std::string_view& text) {
     return first;
 }
 
-std::string_view take_word(std::string_view& text) {
+/// Takes a unit's word or mark off the front of `text`; empty if there is none.
+std::string_view take_unit(std::string_view& text) {
     text = trimmed(text);
     std::size_t length = 0;
+    if (text.starts_with("''")) {
+        length = 2;
+    } else if (text.starts_with('\'') || text.starts_with('"')) {
+        length = 1;
+    }
     while (length < text.size() && std::isalpha(static_cast<unsigned char>(text[length]))) {
         ++length;
     }
     const auto word = text.substr(0, length);
     text.remove_prefix(length);
+    if ((word == "ft" || word == "in") && text.starts_with('.')) {
+        text.remove_prefix(1);
+    }
     return word;
+}
+
+/// The marks of feet and inches as phones and word processors turn them.
+std::string with_plain_marks(std::string_view text) {
+    constexpr std::array feet{"\u2032", "\u2018", "\u2019"};
+    constexpr std::array inches{"\u2033", "\u201c", "\u201d"};
+    std::string plain(text);
+    const auto put = [&](std::string_view special, const char* mark) {
+        for (auto at = plain.find(special); at != std::string::npos; at = plain.find(special)) {
+            plain.replace(at, special.size(), mark);
+        }
+    };
+    for (const char* special : feet) {
+        put(special, "'");
+    }
+    for (const char* special : inches) {
+        put(special, "\"");
+    }
+    return plain;
 }
 
 double take_sign(std::string_view& text) {
@@ -153,36 +191,64 @@ double unit_factor(std::string_view word, Dimension dimension, std::string_view 
     refuse(fmt::format("'{}' has the unknown unit '{}'; {}", whole, word, unit_advice(dimension)));
 }
 
+struct Length {
+    double value = 0;  ///< mm, or deg
+    bool in_inches = false;
+};
+
+void check_inches_beside_feet(double feet, double inches, std::string_view whole) {
+    if (std::floor(feet) != feet) {
+        refuse(
+            fmt::format("'{}' has part of a foot beside its inches; write whole feet, such as "
+                        "16 ft 4 1/2 in",
+                        whole));
+    }
+    if (inches >= 12) {
+        refuse(fmt::format("'{}' has 12 inches or more beside its feet; count each 12 as a foot",
+                           whole));
+    }
+}
+
 /// Reads all of `text` as one signed quantity without limits.
-double parse_plain(std::string_view text, Dimension dimension) {
-    const std::string_view whole = trimmed(text);
+Length parse_plain(std::string_view text, Dimension dimension) {
+    const std::string plain = with_plain_marks(trimmed(text));
+    const std::string_view whole = plain;
     if (std::any_of(whole.begin(), whole.end(),
                     [](char c) { return static_cast<unsigned char>(c) >= 0x80; })) {
         refuse(
-            fmt::format("'{}' holds a special sign (such as a degree sign, a curly quote, a long "
-                        "minus or a fixed space); {}",
+            fmt::format("'{}' holds a special sign (such as a degree sign, a long minus or a "
+                        "fixed space); {}",
                         whole, unit_advice(dimension)));
     }
     std::string_view rest = whole;
     const double sign = take_sign(rest);
-    double sum = 0;
-    double previous_factor = 0;
+    Length length;
+    double feet = -1;  // that stood before
+    bool more_may_follow = true;
     do {
         const auto number = take_mixed(rest);
         if (!number) {
             refuse(
                 fmt::format("'{}' is not a number with a unit; {}", whole, unit_advice(dimension)));
         }
-        const double factor = unit_factor(take_word(rest), dimension, whole);
-        if (previous_factor != 0 &&
-            !(previous_factor == 12 * mm_per_inch && factor == mm_per_inch)) {
+        const double factor = unit_factor(take_unit(rest), dimension, whole);
+        if (!more_may_follow || (feet >= 0 && factor != mm_per_inch)) {
             refuse(fmt::format("'{}' mixes units; only feet and inches go together", whole));
         }
-        previous_factor = factor;
-        sum += *number * factor;
+        if (feet >= 0) {
+            check_inches_beside_feet(feet, *number, whole);
+        }
+        more_may_follow = factor == mm_per_foot;
+        feet = more_may_follow ? *number : -1;
+        length.in_inches = factor == mm_per_inch || factor == mm_per_foot;
+        length.value += *number * factor;
         rest = trimmed(rest);
+        if (more_may_follow && rest.starts_with('-')) {  // as drawings have it: 16'-4 1/2"
+            rest.remove_prefix(1);
+        }
     } while (!rest.empty());
-    return sign * sum;
+    length.value *= sign;
+    return length;
 }
 
 }  // namespace
@@ -193,15 +259,15 @@ Quantity parse_quantity(std::string_view text, Dimension dimension) {
         if (at == std::string_view::npos) {
             continue;
         }
-        Quantity quantity{parse_plain(text.substr(0, at), dimension), std::nullopt};
-        const double limit = parse_plain(text.substr(at + mark.size()), dimension);
+        const Length length = parse_plain(text.substr(0, at), dimension);
+        const double limit = parse_plain(text.substr(at + mark.size()), dimension).value;
         if (limit < 0) {
             refuse(fmt::format("'{}' has a negative limit; write +/- 3 mm", trimmed(text)));
         }
-        quantity.limit = limit;
-        return quantity;
+        return {length.value, limit, length.in_inches};
     }
-    return {parse_plain(text, dimension), std::nullopt};
+    const Length length = parse_plain(text, dimension);
+    return {length.value, std::nullopt, length.in_inches};
 }
 
 double parse_number(std::string_view text) {
@@ -265,6 +331,27 @@ std::string length_text(double length_mm, LengthUnit unit) {
         return mixed_fraction(std::lround(parts), 64) + " in";
     }
     return fmt::format("{:.9g} mm", length_mm);
+}
+
+std::string shown_length(double length_mm, LengthUnit unit) {
+    if (unit == LengthUnit::in) {
+        return feet_inches_text(length_mm);
+    }
+    return std::abs(length_mm) < 10 ? fmt::format("{:.2g} mm", length_mm)
+                                    : fmt::format("{:.0f} mm", length_mm);
+}
+
+std::string shown_difference(double length_mm, LengthUnit unit) {
+    const double size_mm = std::abs(length_mm);
+    if (unit == LengthUnit::mm) {
+        return fmt::format("{:.1f} mm", size_mm);
+    }
+    constexpr int finest = 64;  // parts of an inch
+    if (size_mm >= mm_per_inch) {
+        return feet_inches_text(size_mm);
+    }
+    const long parts = std::lround(size_mm / mm_per_inch * finest);
+    return parts == 0 ? "under 1/64 in" : mixed_fraction(parts, finest) + " in";
 }
 
 std::string feet_inches_text(double length_mm) {

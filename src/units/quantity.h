@@ -19,10 +19,12 @@ enum class Dimension { length, angle };
 struct Quantity {
     double value = 0;
     std::optional<double> limit;  ///< what followed "+/-"; never negative
+    bool in_inches = false;       ///< a length was written in inches or feet
 };
 
-/// Reads one quantity with its unit: mm, cm, m, in, ft for a length (also "16 ft 4 1/2 in");
-/// deg, mrad, arcmin for an angle. Whole numbers with a fraction ("7 5/16 in") are accepted.
+/// Reads one quantity with its unit: mm, cm, m, in, ft for a length; deg, mrad, arcmin for an
+/// angle. Whole numbers with a fraction ("7 5/16 in") are accepted, feet with inches below 12 in
+/// all usual ways: 16 ft 4 1/2 in, 16' 4 1/2", 16'-4 1/2".
 /// "+/-" (or the sign ±) is followed by another quantity with its own unit.
 /// Throws std::invalid_argument whose text says what is wrong and what to write instead
 /// (missing or wrong unit, not a number, not finite, negative limit).
@@ -47,6 +49,14 @@ std::string feet_inches_text(double length_mm);
 
 /// The unit of a shop's tapes, for what is written and printed.
 enum class LengthUnit { mm, in };
+
+/// A length in the shop's unit, whole millimetres (from 10 mm) or to the nearest sixteenth:
+/// "4998 mm", "16 ft 4 3/4 in".
+std::string shown_length(double length_mm, LengthUnit unit);
+
+/// The size of a difference or an error in the shop's unit, to 0.1 mm or, below an inch, to the
+/// nearest 1/64: "3.2 mm", "1/8 in", "under 1/64 in". Without a sign.
+std::string shown_difference(double length_mm, LengthUnit unit);
 
 /// A length that reads back as the same length: in inches where the shop uses them and it is a
 /// whole number of sixty-fourths, else in mm. "196 11/16 in", "4998 mm".

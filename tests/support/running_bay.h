@@ -5,6 +5,7 @@
 
 #include <cstdio>
 #include <filesystem>
+#include <functional>
 #include <memory>
 #include <mutex>
 #include <string>
@@ -45,7 +46,8 @@ inline void write_certificate(const std::filesystem::path& certificate,
 class RunningBay {
   public:
     explicit RunningBay(FrontLimits limits = {}, Confines confines = {}, bool tls = false,
-                        const std::vector<std::string>& names = {}) {
+                        const std::vector<std::string>& names = {},
+                        const std::function<void(ServerSettings&)>& adapt = {}) {
         std::filesystem::create_directory(jobs());
         ServerSettings settings;
         settings.jobs = jobs();
@@ -64,6 +66,9 @@ class RunningBay {
             const std::lock_guard lock(mutex_);
             log_ += line + "\n";
         };
+        if (adapt) {
+            adapt(settings);
+        }
         server_ = std::make_unique<BayServer>(settings);
         thread_ = std::thread([this] { server_->run(); });
     }
