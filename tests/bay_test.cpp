@@ -261,20 +261,59 @@ TEST(BayPage, EachQuestionIsSavedByItselfAndLeadsToTheNext) {
         << "once something is answered, all entries are shown";
 }
 
-TEST(BayPage, HowTheBoardStoodLastIsConfirmedNotTyped) {
+TEST(BayPage, OnlyHowTheBoardStoodIsTakenOverTheTrucksOwnIsMeasured) {
     RunningBay bay;
     const Phone browser = bay.paired(Role::technician);
     const std::string earlier = browser.begin_job("2001"), id = browser.begin_job("2002");
     ASSERT_EQ(browser.fill_in("/job/" + earlier + "/board", board_of_1042())->status, 303);
     const std::string path = "/job/" + id + "/board";
-    EXPECT_THAT(browser.page(path + "?question=as_before"),
-                AllOf(HasSubstr("2001"), HasSubstr("Check each line"), HasSubstr("905")));
-    ASSERT_EQ(browser.fill_in(path, {{"as_before", "1"}})->status, 303);
+    const std::string offered = browser.page(path + "?question=as_before");
+    EXPECT_THAT(offered, AllOf(HasSubstr("2001"), HasSubstr("905"), HasSubstr("0.1"),
+                               HasSubstr("name=\"mount_height.in\"")));
+    for (const auto* trucks_own : {"848", "6000", "0.4", "0.6", "5249", "line_base"}) {
+        EXPECT_THAT(offered, Not(HasSubstr(trucks_own)));
+    }
+    EXPECT_EQ(browser.fill_in(path, {{"question", "as_before"}, {"as_before", "1"}})->status, 422)
+        << "the board's height counts together with this truck's";
+    const Fields odd{{"question", "as_before"}, {"as_before", "1"}, {"mount_height.mm", "84"}};
+    EXPECT_THAT(browser.fill_in(path, odd)->body, HasSubstr("value=\"sure\""));
+    const auto confirmed = browser.fill_in(
+        path, {{"question", "as_before"}, {"as_before", "1"}, {"mount_height.mm", "861"}});
+    EXPECT_EQ(confirmed->get_header_value("Location"), path + "?question=line_base");
     const SheetSetup now = *current_setup(JobStore(bay.jobs()).open(id).sheet);
     const SheetSetup before = *current_setup(JobStore(bay.jobs()).open(earlier).sheet);
     EXPECT_EQ(now.readings.target_height_mm.value, before.readings.target_height_mm.value);
+    EXPECT_EQ(now.readings.target_roll_clockwise_deg.value, 0.1);
+    EXPECT_EQ(now.readings.mount_height_mm.value, 861);
     EXPECT_EQ(now.readings.distance_mm.value, 4995) << "measured at every truck";
+    for (const auto reading : {&Setup::mount_left_mm, &Setup::target_left_mm,
+                               &Setup::floor_rise_deg, &Setup::target_lean_back_deg,
+                               &Setup::rail_zero_deg, &Setup::line_left_deg}) {
+        EXPECT_FALSE((now.readings.*reading).measured);
+    }
+    EXPECT_FALSE(now.line_marks);
     EXPECT_TRUE(now.tapes.empty()) << "what checks the rest is never taken from memory";
+    EXPECT_EQ(browser.fill_in(path, {{"question", "mount_left"}, {"skip", "1"}})
+                  ->get_header_value("Location"),
+              path + "?question=floor_rise")
+        << "both heights are known";
+    EXPECT_THAT(browser.page(path + "?question=all"), Not(HasSubstr("question=as_before")));
+}
+
+TEST(BayPage, AZeroComesBackWithoutASideAndASideAloneIsNotSaved) {
+    RunningBay bay;
+    const Phone browser = bay.paired(Role::technician);
+    const std::string id = browser.begin_job("2001"), path = "/job/" + id + "/board";
+    const auto send = [&](Fields fields) {
+        fields.emplace("question", "mount_left");
+        return browser.fill_in(path, fields);
+    };
+    ASSERT_EQ(send({{"mount_left.in", "0"}, {"mount_left.16", "0"}})->status, 303);
+    EXPECT_THAT(browser.page(path + "?question=mount_left"), Not(HasSubstr(" checked")));
+    EXPECT_EQ(send({{"mount_left.in", "0"}, {"mount_left.16", "1"}})->status, 422);
+    EXPECT_EQ(send({{"mount_left.in", ""}, {"mount_left.side", "minus"}})->status, 422);
+    EXPECT_TRUE(current_setup(JobStore(bay.jobs()).open(id).sheet)->readings.mount_left_mm.measured)
+        << "what stood there stays";
 }
 
 TEST(BayPage, WhatComesLaterIsAskedOneByOne) {

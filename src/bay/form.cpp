@@ -98,6 +98,9 @@ std::optional<double> Form::angle_deg(const std::string& name) const {
 
 std::optional<double> Form::with_side(const std::string& name, std::optional<double> size) const {
     const std::string side = get(name + ".side");
+    if (!size && !side.empty()) {
+        throw FormError(label_of(name), "size_missing");
+    }
     if (!size || *size == 0) {
         return size;
     }
@@ -134,12 +137,16 @@ void Form::put_angle(const std::string& name, double angle_deg) {
 
 void Form::put_sided_length(const std::string& name, double length_mm, LengthUnit unit) {
     put_length(name, std::abs(length_mm), unit);
-    set(name + ".side", length_mm < 0 ? "minus" : "plus");
+    put_side(name, length_mm);
 }
 
 void Form::put_sided_angle(const std::string& name, double angle_deg) {
     put_angle(name, std::abs(angle_deg));
-    set(name + ".side", angle_deg < 0 ? "minus" : "plus");
+    put_side(name, angle_deg);
+}
+
+void Form::put_side(const std::string& name, double signed_size) {
+    set(name + ".side", signed_size < 0 ? "minus" : signed_size > 0 ? "plus" : "");
 }
 
 }  // namespace squaresight::bay

@@ -32,7 +32,7 @@ struct ListedJob {
     std::string job, vehicle, stage;
     std::string problem;
     std::string bay = {};
-    bool board_measured = false;  ///< more than the distance
+    bool board_remembered = false;  ///< it tells how its board stood
 };
 
 /// The sheet was changed by someone else since the form was opened.

@@ -59,6 +59,9 @@ const std::vector<Message>& messages() {
         {"two_units", "is given in two units; leave one of them empty",
          "está en dos unidades; deje una vacía"},
         {"side_missing", "needs its side or direction", "necesita su lado o dirección"},
+        {"size_missing",
+         "has a side but no size; enter it (0 if there is none), or choose \"Not measured\"",
+         "tiene lado pero no medida; anótela (0 si no hay), o elija \"Sin medir\""},
         {"not_offered", "is not one of the choices", "no es una de las opciones"},
         {"pair_missing", "needs both heights, or neither", "necesita las dos alturas, o ninguna"},
         {"order_taken",
@@ -204,6 +207,11 @@ const std::vector<Message>& messages() {
         {"remembered_yes", "I checked: it still stands so", "Lo revisé: sigue así"},
         {"remembered_no", "No: I measure it now", "No: lo mido ahora"},
         {"as_before", "As last time in this bay?", "¿Como la última vez en este puesto?"},
+        {"as_before_words",
+         "Only what belongs to floor and board. Line, offsets, slope and mount height are this "
+         "truck's own: they are measured now.",
+         "Solo lo que es del piso y de la tabla. La línea, las distancias a ella, la pendiente y "
+         "la altura del soporte son de este camión: se miden ahora."},
         {"new_rest", "Check and begin", "Revisar y empezar"},
         {"heights", "Heights above the floor below", "Alturas sobre el piso de abajo"},
         {"board_place", "Board, line and tapes", "Tablero, línea y cintas"},

@@ -115,8 +115,10 @@ const char* const question =
 <ol>{{#floor_steps}}<li>{{#heading}}<b lang="{{lang}}">{{text}}</b>{{/heading}}{{#sentences}}<p lang="{{lang}}">{{text}}</p>{{/sentences}}{{#tapes}}{{>entry_list}}{{/tapes}}</li>{{/floor_steps}}</ol></details>{{/has_lengths}}
 {{#has_remembered}}<p>{{t.remembered_words}} <b>{{remembered_from}}</b></p><dl class="entries">{{#remembered}}<div><dt>{{name}}</dt><dd>{{value}}</dd></div>{{/remembered}}</dl>
 <form method="post" action="{{action}}">{{>question_keys}}
-<p><button name="as_before" value="1">{{t.remembered_yes}}</button></p>
-<p><button class="quiet" name="skip" value="1">{{t.remembered_no}}</button></p></form>{{/has_remembered}}
+{{>inputs}}
+{{#doubted}}<p><button name="as_before" value="sure">{{t.sure_button}}</button></p>{{/doubted}}
+<p><button name="as_before" value="1"{{#doubted}} class="quiet"{{/doubted}}>{{t.remembered_yes}}</button></p>
+<p><button class="quiet" name="no" value="1">{{t.remembered_no}}</button></p></form>{{/has_remembered}}
 {{#own_buttons}}{{#fields}}<form method="post" action="{{action}}">{{>question_keys}}
 {{#is_answer}}<p><button name="{{name}}" value="yes"{{#is_yes}} class="chosen"{{/is_yes}}>{{t.yes_so}}{{#is_yes}} ({{t.chosen}}){{/is_yes}}</button></p>{{/is_answer}}
 {{#is_pick}}{{#picks}}<p><button name="{{name}}" value="{{value}}"{{#quiet}} class="quiet"{{/quiet}}>{{label}}{{#chosen}} ({{t.chosen}}){{/chosen}}</button></p>{{/picks}}{{/is_pick}}</form>

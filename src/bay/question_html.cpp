@@ -291,7 +291,8 @@ std::string question_page(const Viewer& viewer, const QuestionScreen& screen, co
     page.set("plain", !own_buttons && screen.remembered.empty());
     page.set("own_buttons", own_buttons);
     page.set("fields", fields_data(fields, form, unit, language));
-    page.set("single", fields.size() == 1);  // the heading says it
+    // The heading says it.
+    page.set("single", fields.size() == 1 && question.title.empty());
     page.set("folded", question.folded && problem.empty());
     page.set("unfolded", !question.folded || !problem.empty());
     if (question.folded) {

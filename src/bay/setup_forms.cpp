@@ -220,20 +220,37 @@ void take_board(JobSheet& sheet, const Bay* bay, const Form& form) {
     *setup = std::move(now);
 }
 
-void take_board_as_before(JobSheet& sheet, const JobSheet& earlier) {
+void take_board_as_before(JobSheet& sheet, const Bay* bay, const JobSheet& earlier,
+                          const Form& form) {
     const SheetSetup* before = current_setup(earlier);
-    SheetSetup* now = own_setup(sheet);
     if (before == nullptr) {
         return;
     }
+    Setup& now = own_setup(sheet)->readings;
+    if (before->readings.target_height_mm.measured) {
+        const auto mount_height_mm = form.length_mm("mount_height");
+        if (!mount_height_mm) {
+            throw FormError("mount_height", "needed");
+        }
+        now.mount_height_mm = {
+            *mount_height_mm,
+            uncertainty_of(now.mount_height_mm, usual_limits(bay).readings.mount_height_mm,
+                           usual_limits(nullptr).readings.mount_height_mm),
+            true};
+    }
     for (const auto& entry : board_entries) {
-        now->readings.*entry.reading = before->readings.*entry.reading;
+        if (entry.of_board && (before->readings.*entry.reading).measured) {
+            now.*entry.reading = before->readings.*entry.reading;
+        }
     }
-    for (const auto reading : {&Setup::rail_zero_deg, &Setup::target_turned_left_deg}) {
-        now->readings.*reading = before->readings.*reading;
-    }
-    now->line_marks = before->line_marks;
-    now->readings.line_left_deg = before->readings.line_left_deg;
+}
+
+bool is_board_remembered(const JobSheet& sheet) {
+    const SheetSetup* setup = current_setup(sheet);
+    return setup != nullptr &&
+           std::any_of(board_entries.begin(), board_entries.end(), [&](const BoardEntry& entry) {
+               return entry.of_board && (setup->readings.*entry.reading).measured;
+           });
 }
 
 void take_tape(JobSheet& sheet, const Bay* bay, const Form& form) {

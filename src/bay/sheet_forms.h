@@ -48,6 +48,7 @@ struct Question {
     bool may_be_skipped = false;  ///< what is not measured stays out of the sheet
     bool folded = false;          ///< its fields are shown as they stand, to be changed on demand
     bool known = false;           ///< answered before the step: among its entries, not on its way
+    bool once = false;            ///< a way to answer others: on the way, not among the entries
 };
 
 /// The shop's date, as 2026-03-05.
@@ -55,9 +56,12 @@ std::string today_text();
 
 std::vector<Question> new_job_questions(const Shop& shop);
 std::vector<Question> ready_questions();
-/// `bay` may be null: a sheet written by hand. `remembered`: there is an earlier job whose board
-/// may stand as it did.
-std::vector<Question> board_questions(const JobSheet& sheet, const Bay* bay, bool remembered);
+/// `bay` may be null: a sheet written by hand. `earlier`: a job whose board may stand as it did;
+/// null where there is none.
+std::vector<Question> board_questions(const JobSheet& sheet, const Bay* bay,
+                                      const JobSheet* earlier);
+/// What an earlier job tells of how its board stood.
+std::vector<Field> remembered_fields(const JobSheet& earlier);
 /// As many passes and readings as the bay asks for, and one more than there are.
 std::vector<Question> tape_questions(const JobSheet& sheet, const Bay* bay);
 std::vector<Question> finish_questions();
@@ -91,9 +95,12 @@ void take_ready(JobSheet& sheet, const Form& form);
 /// The setup of the last stage that has one of its own. What the form leaves empty was not
 /// measured; limits of error are those of the sheet, else of the bay, else the usual ones.
 void take_board(JobSheet& sheet, const Bay* bay, const Form& form);
-/// The readings of the board and the line, as they stand in an earlier job and were confirmed. What
-/// is measured at every truck anew stays: the distance and the tapes.
-void take_board_as_before(JobSheet& sheet, const JobSheet& earlier);
+/// How the board stands on its floor, as it does in an earlier job and was confirmed, with this
+/// truck's own mount height, which belongs to that of the board. All else is measured at the truck.
+void take_board_as_before(JobSheet& sheet, const Bay* bay, const JobSheet& earlier,
+                          const Form& form);
+/// Whether a job tells how its board stood on its floor.
+bool is_board_remembered(const JobSheet& sheet);
 void take_tape(JobSheet& sheet, const Bay* bay, const Form& form);
 void take_finish(JobSheet& sheet, const Form& form);
 

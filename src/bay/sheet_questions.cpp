@@ -46,6 +46,35 @@ std::string tape_picture(const SheetTape& tape) {
                : "";
 }
 
+Field board_field(const BoardEntry& entry) {
+    return {entry.name, entry.kind, entry.name, "", entry.plus, entry.minus, {}, false,
+            "",         entry.usual};
+}
+
+/// The board's height counts together with the mount's, which is this truck's own.
+Question as_before_question(const JobSheet& earlier) {
+    Question question{"as_before", {}, "", "as_before"};
+    question.words = {"as_before_words"};
+    question.once = true;
+    for (const auto& entry : board_entries) {
+        if (entry.reading == &Setup::mount_height_mm &&
+            current_setup(earlier)->readings.target_height_mm.measured) {
+            question.fields.push_back(board_field(entry));
+        }
+    }
+    return question;
+}
+
+/// Whether all that a question asks for of the board stands as in an earlier job.
+bool stands_as_before(const Question& question, const SheetSetup& now, const JobSheet& earlier) {
+    return std::any_of(board_entries.begin(), board_entries.end(), [&](const BoardEntry& entry) {
+        const Reading& reading = now.readings.*entry.reading;
+        const Reading& before = current_setup(earlier)->readings.*entry.reading;
+        return entry.of_board && entry.question == question.name && reading.measured &&
+               before.measured && reading.value == before.value;
+    });
+}
+
 /// The names under which a field is sent.
 std::vector<std::string> parts_of(const Field& field) {
     std::vector<std::string> parts{field.name};
@@ -89,12 +118,13 @@ std::vector<Question> ready_questions() {
     return questions;
 }
 
-std::vector<Question> board_questions(const JobSheet& sheet, const Bay* bay, bool remembered) {
+std::vector<Question> board_questions(const JobSheet& sheet, const Bay* bay,
+                                      const JobSheet* earlier) {
     Question place{"place", {}, "floor", "board_place"};
     place.words = {"board_words"};
     std::vector<Question> questions{place};
-    if (remembered) {
-        questions.push_back({"as_before", {}, "", "as_before"});
+    if (earlier != nullptr) {
+        questions.push_back(as_before_question(*earlier));
     }
     questions.push_back({"distance", {distance_field()}, "distance"});
     questions.back().known = current_setup(sheet) != nullptr && current_setup(sheet)->has_distance;
@@ -111,8 +141,7 @@ std::vector<Question> board_questions(const JobSheet& sheet, const Bay* bay, boo
                            Usual{1000, 12000}}},
                          "line_base"});
     for (const auto& entry : board_entries) {
-        const Field field{entry.name,  entry.kind, entry.name, "", entry.plus,
-                          entry.minus, {},         false,      "", entry.usual};
+        const Field field = board_field(entry);
         if (questions.back().name == entry.question) {
             questions.back().fields.push_back(field);
             questions.back().title = entry.question;
@@ -129,9 +158,23 @@ std::vector<Question> board_questions(const JobSheet& sheet, const Bay* bay, boo
         questions.push_back({field.name, {field}, tape_picture(tapes[i])});
     }
     for (auto& question : questions) {
-        question.may_be_skipped = !question.fields.empty() && question.name != "distance";
+        question.may_be_skipped =
+            !question.fields.empty() && question.name != "distance" && !question.once;
+        question.known = question.known ||
+                         (earlier != nullptr && current_setup(sheet) != nullptr &&
+                          stands_as_before(question, *current_setup(sheet), *earlier));
     }
     return questions;
+}
+
+std::vector<Field> remembered_fields(const JobSheet& earlier) {
+    std::vector<Field> fields;
+    for (const auto& entry : board_entries) {
+        if (entry.of_board && (current_setup(earlier)->readings.*entry.reading).measured) {
+            fields.push_back(board_field(entry));
+        }
+    }
+    return fields;
 }
 
 std::vector<Question> tape_questions(const JobSheet& sheet, const Bay* bay) {
