@@ -286,9 +286,9 @@ TEST(BayPage, OnlyHowTheBoardStoodIsTakenOverTheTrucksOwnIsMeasured) {
     EXPECT_EQ(now.readings.target_roll_clockwise_deg.value, 0.1);
     EXPECT_EQ(now.readings.mount_height_mm.value, 861);
     EXPECT_EQ(now.readings.distance_mm.value, 4995) << "measured at every truck";
-    for (const auto reading : {&Setup::mount_left_mm, &Setup::target_left_mm,
-                               &Setup::floor_rise_deg, &Setup::target_lean_back_deg,
-                               &Setup::rail_zero_deg, &Setup::line_left_deg}) {
+    for (const auto reading :
+         {&Setup::mount_left_mm, &Setup::target_left_mm, &Setup::floor_rise_deg,
+          &Setup::target_lean_back_deg, &Setup::rail_zero_deg, &Setup::line_left_deg}) {
         EXPECT_FALSE((now.readings.*reading).measured);
     }
     EXPECT_FALSE(now.line_marks);

@@ -123,8 +123,13 @@ ListedJob JobStore::line_of(const std::string& id, Time written) const {
     ListedJob line;
     try {
         const StoredJob job = open(id);
-        line = {id, job.sheet.job, job.sheet.vehicle,           job.sheet.sightings.back().stage,
-                "", job.sheet.bay, is_board_remembered(job.sheet)};
+        line = {id,
+                job.sheet.job,
+                job.sheet.vehicle,
+                job.sheet.sightings.back().stage,
+                "",
+                job.sheet.bay,
+                is_board_remembered(job.sheet)};
     } catch (const std::exception& error) {
         line.id = line.job = id;
         line.problem = error.what();

@@ -27,7 +27,7 @@ const std::vector<std::pair<const char*, const char*>>& parts() {
 {{#is_text}}<p class="field"><label for="{{name}}">{{label}}</label>
 <input id="{{name}}" name="{{name}}" value="{{value}}" maxlength="200" autocomplete="off"{{#needed}} required{{/needed}}></p>{{/is_text}}
 {{#is_choice}}<p class="field"><label for="{{name}}">{{label}}</label>
-<select id="{{name}}" name="{{name}}">{{^needed}}<option value="">{{t.as_in_bay}}</option>{{/needed}}{{#options}}<option value="{{value}}"{{#chosen}} selected{{/chosen}}>{{label}}</option>{{/options}}</select></p>{{/is_choice}}
+<select id="{{name}}" name="{{name}}">{{#options}}<option value="{{value}}"{{#chosen}} selected{{/chosen}}>{{label}}</option>{{/options}}</select></p>{{/is_choice}}
 {{#is_size}}{{>size}}{{/is_size}}
 {{/fields}})page"},
             {"photo",
@@ -105,7 +105,7 @@ const char* const question =
 {{#has_cautions}}<section class="caution" aria-label="{{t.caution}}"><ul>{{#cautions}}<li>{{.}}</li>{{/cautions}}</ul></section>{{/has_cautions}}
 {{#words}}<p>{{.}}</p>{{/words}}
 <div class="ask">
-{{#has_seen}}<div class="seen">{{#picture}}<div class="drawing">{{{picture}}}</div>{{/picture}}
+{{#has_seen}}<div class="seen">{{#picture}}<div class="drawing">{{{picture}}}</div>{{/picture}}{{#drawing_of}}<p>{{t.mount}}: <b>{{drawing_of}}</b>. {{t.from_front}}. {{t.is_it_this}}</p>{{/drawing_of}}
 {{#is_floor}}<p class="drawing"><img class="floor" src="/job/{{job_id}}/floor.svg?of=picture" alt="{{t.floor_alt}}"></p>
 <p><a class="button quiet" href="/job/{{job_id}}/floor.svg">{{t.floor_large}}</a></p>{{/is_floor}}</div>{{/has_seen}}
 <div class="answer">

@@ -79,9 +79,22 @@ SheetSighting& next_stage(JobSheet& sheet, const std::string& stage) {
 
 std::string today_text() { return fmt::format("{:%Y-%m-%d}", fmt::localtime(std::time(nullptr))); }
 
-Form new_job_form(const Shop& shop) {
+Form new_job_form(const Shop& shop, const std::string& bay) {
+    const Bay* known = find_bay(shop, bay);
+    const Bay& usual = known != nullptr ? *known : shop.bays.front();
     Form form;
-    form.set("bay", shop.bays.front().name);
+    form.set("bay", usual.name);
+    const auto put = [&](const char* name, const std::vector<ShopItem>& items,
+                         const std::filesystem::path& file) {
+        if (const ShopItem* item = item_of_file(items, file)) {
+            form.set(name, item->name);
+        }
+    };
+    put("mount", shop.mounts, usual.mount_file);
+    put("camera", shop.cameras, usual.camera_file);
+    put("target", shop.targets, usual.target_file);
+    form.set("cradle", no_cradle);
+    put("cradle", shop.cradles, usual.cradle_file.value_or(std::filesystem::path()));
     return form;
 }
 
@@ -124,10 +137,11 @@ JobSheet begun_sheet(const Shop& shop, const Form& form) {
     sheet.mount_file = chosen(shop.mounts, form, "mount", bay->mount_file);
     sheet.camera_file = chosen(shop.cameras, form, "camera", bay->camera_file);
     sheet.target_file = chosen(shop.targets, form, "target", bay->target_file);
-    const auto cradle =
-        chosen(shop.cradles, form, "cradle", bay->cradle_file.value_or(std::filesystem::path()));
-    if (!cradle.empty()) {
-        sheet.cradle_file = cradle;
+    sheet.cradle_file = bay->cradle_file;
+    if (form.has("cradle") && form.get("cradle") != no_cradle) {
+        sheet.cradle_file = chosen(shop.cradles, form, "cradle", {});
+    } else if (form.has("cradle")) {
+        sheet.cradle_file.reset();
     }
     SheetSighting first;
     first.stage = "as-found";

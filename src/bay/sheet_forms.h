@@ -17,8 +17,12 @@ enum class FieldKind { text, length, angle, choice, answer, pick };
 
 struct Option {
     std::string value;
-    std::string label;  ///< as it is shown: a name; of a pick a key
+    std::string label;    ///< as it is shown: a name; of a pick a key
+    bool is_key = false;  ///< of a choice: the label is a key, too
 };
+
+/// A job's cradle by name, or this: nothing is stored of it.
+inline constexpr const char* no_cradle = "none";
 
 /// Within what a reading usually lies, in mm or degrees, without its side (common practice, no
 /// source); what lies outside is asked about once more.
@@ -54,6 +58,7 @@ struct Question {
 /// The shop's date, as 2026-03-05.
 std::string today_text();
 
+/// A bay is asked for by itself where there are several: what the job takes follows from it.
 std::vector<Question> new_job_questions(const Shop& shop);
 std::vector<Question> ready_questions();
 /// `bay` may be null: a sheet written by hand. `earlier`: a job whose board may stand as it did;
@@ -80,7 +85,8 @@ Form without(Form form, const std::vector<Field>& fields);
 /// The first of these fields that holds what it usually does not; null where there is none.
 const Field* unusual(const std::vector<Field>& fields, const Form& form);
 
-Form new_job_form(const Shop& shop);
+/// What a new job in a bay takes from it, by name.
+Form new_job_form(const Shop& shop, const std::string& bay);
 Form ready_form(const JobSheet& sheet);
 Form board_form(const JobSheet& sheet, const Bay* bay, LengthUnit unit);
 Form tape_form(const JobSheet& sheet, const Bay* bay, LengthUnit unit);

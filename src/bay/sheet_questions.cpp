@@ -47,8 +47,8 @@ std::string tape_picture(const SheetTape& tape) {
 }
 
 Field board_field(const BoardEntry& entry) {
-    return {entry.name, entry.kind, entry.name, "", entry.plus, entry.minus, {}, false,
-            "",         entry.usual};
+    return {entry.name,  entry.kind, entry.name, "", entry.plus,
+            entry.minus, {},         false,      "", entry.usual};
 }
 
 /// The board's height counts together with the mount's, which is this truck's own.
@@ -87,21 +87,30 @@ std::vector<std::string> parts_of(const Field& field) {
 }  // namespace
 
 std::vector<Question> new_job_questions(const Shop& shop) {
-    std::vector<Field> rest{
-        {"job", FieldKind::text, "job", "", "", "", {}, true},
-        {"technician", FieldKind::text, "technician", "", "", ""},
-        {"bay", FieldKind::choice, "bay", "", "", "", options_of(shop.bays), true},
-    };
+    const Field bay{"bay", FieldKind::choice, "bay", "", "", "", options_of(shop.bays), true};
+    std::vector<Question> questions{
+        {"vehicle", {{"vehicle", FieldKind::text, "vehicle", "", "", "", {}, true}}},
+        {"distance", {distance_field()}, "distance"}};
+    Question last{"rest",
+                  {{"job", FieldKind::text, "job", "", "", "", {}, true},
+                   {"technician", FieldKind::text, "technician", "", "", ""}},
+                  "",
+                  "new_rest"};
+    if (shop.bays.size() > 1) {
+        questions.insert(questions.begin(), {"bay", {bay}});
+    } else {
+        last.fields.push_back(bay);
+    }
     for (const auto& [name, items] :
          {std::pair{"mount", &shop.mounts}, std::pair{"camera", &shop.cameras},
           std::pair{"target", &shop.targets}, std::pair{"cradle", &shop.cradles}}) {
-        rest.push_back({name, FieldKind::choice, name, "", "", "", options_of(*items)});
+        last.fields.push_back(
+            {name, FieldKind::choice, name, "", "", "", options_of(*items), true});
     }
-    Question last{"rest", rest, "", "new_rest"};
+    last.fields.back().options.push_back({no_cradle, "no_cradle", true});
     last.folded = true;
-    return {{"vehicle", {{"vehicle", FieldKind::text, "vehicle", "", "", "", {}, true}}},
-            {"distance", {distance_field()}, "distance"},
-            last};
+    questions.push_back(last);
+    return questions;
 }
 
 std::vector<Question> ready_questions() {
@@ -160,9 +169,9 @@ std::vector<Question> board_questions(const JobSheet& sheet, const Bay* bay,
     for (auto& question : questions) {
         question.may_be_skipped =
             !question.fields.empty() && question.name != "distance" && !question.once;
-        question.known = question.known ||
-                         (earlier != nullptr && current_setup(sheet) != nullptr &&
-                          stands_as_before(question, *current_setup(sheet), *earlier));
+        question.known =
+            question.known || (earlier != nullptr && current_setup(sheet) != nullptr &&
+                               stands_as_before(question, *current_setup(sheet), *earlier));
     }
     return questions;
 }

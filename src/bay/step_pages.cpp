@@ -223,10 +223,13 @@ void take_answer(Call& call, const Step& step, JobSheet& sheet) {
 
 JobSheet take_as_before(Site& site, Call& call, const JobSheet& before) {
     const auto earlier = earlier_of(site, before);
-    return !earlier ? before
-                    : site.change(call, [&](JobSheet& now) {
-                              take_board_as_before(now, site.bay_of(now), *earlier, call.form);
-                          }).sheet;
+    return !earlier
+               ? before
+               : site.change(call,
+                             [&](JobSheet& now) {
+                                 take_board_as_before(now, site.bay_of(now), *earlier, call.form);
+                             })
+                     .sheet;
 }
 
 void take_step(Site& site, Call& call, const Step& step) {
@@ -250,8 +253,9 @@ void take_step(Site& site, Call& call, const Step& step) {
         const bool nothing = !asked.empty() && (fields.empty() || call.form.has("no"));
         const JobSheet sheet =
             call.form.has("as_before") ? take_as_before(site, call, before.sheet)
-            : nothing                  ? before.sheet
-                                       : site.change(call, [&](JobSheet& now) { take_answer(call, step, now); }).sheet;
+            : nothing
+                ? before.sheet
+                : site.change(call, [&](JobSheet& now) { take_answer(call, step, now); }).sheet;
         go_to(call.response, behind(call, step, sheet));
     } catch (const FormError& error) {
         again(problem_words(language, error), false);
