@@ -11,7 +11,6 @@ namespace {
 
 constexpr double mm_per_sixteenth = mm_per_inch / 16;
 constexpr double longest_mm = 60000;
-constexpr double widest_deg = 90;
 
 bool is_control(char c) { return static_cast<unsigned char>(c) < 32 || c == 127; }
 
@@ -88,7 +87,7 @@ std::optional<double> Form::length_mm(const std::string& name) const {
     return length_mm;
 }
 
-std::optional<double> Form::angle_deg(const std::string& name) const {
+std::optional<double> Form::angle_deg(const std::string& name, double widest_deg) const {
     const auto angle = number(name, ".deg");
     if (angle && *angle > widest_deg) {
         throw FormError(label_of(name), "out_of_range");

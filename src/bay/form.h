@@ -33,7 +33,7 @@ class Form {
     std::string text(const std::string& name, std::size_t longest, bool needed) const;
     /// A length in mm, or nothing where all its parts are empty. FormError as by `out_of_range`.
     std::optional<double> length_mm(const std::string& name) const;
-    std::optional<double> angle_deg(const std::string& name) const;
+    std::optional<double> angle_deg(const std::string& name, double widest_deg = 90) const;
     /// The same with a sign by its side; zero needs none. FormError for a side without a size.
     std::optional<double> sided_length_mm(const std::string& name) const;
     std::optional<double> sided_angle_deg(const std::string& name) const;

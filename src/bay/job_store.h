@@ -33,6 +33,8 @@ struct ListedJob {
     std::string problem;
     std::string bay = {};
     bool board_remembered = false;  ///< it tells how its board stood
+    bool has_points = false;        ///< it tells where tapes start on its vehicle
+    std::string vehicle_model = {};
 };
 
 /// The sheet was changed by someone else since the form was opened.

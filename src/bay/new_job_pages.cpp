@@ -18,12 +18,13 @@ bool asks_for(const Question& question, const std::string& label) {
                        [&](const Field& field) { return field.label == label; });
 }
 
-/// The mount that this vehicle had last time.
-void remember_mount(const Site& site, Form& form, const std::string& vehicle) {
+/// The mount that this vehicle had last time, and its model.
+void remember_vehicle(const Site& site, Form& form, const std::string& vehicle) {
     for (const auto& job : site.store.list(listed_jobs)) {
         if (job.problem.empty() && !job.vehicle.empty() && job.vehicle == vehicle) {
-            const ShopItem* mount =
-                item_of_file(site.shop.mounts, site.store.open(job.id).sheet.mount_file);
+            const JobSheet sheet = site.store.open(job.id).sheet;
+            form.set("vehicle_model", sheet.vehicle_model);
+            const ShopItem* mount = item_of_file(site.shop.mounts, sheet.mount_file);
             if (mount != nullptr) {
                 form.set("mount", mount->name);
             }
@@ -46,7 +47,7 @@ Form new_job_with(const Site& site, const Call& call, const Form& answers,
             break;
         }
     }
-    remember_mount(site, form, answers.get("vehicle"));
+    remember_vehicle(site, form, answers.get("vehicle"));
     return merged(form, answers, fields);
 }
 

@@ -47,6 +47,8 @@ const std::vector<std::pair<const char*, const char*>>& parts() {
             {"still_open",
              R"page({{#has_open}}<h2>{{t.open_items}}</h2><ul>{{#open}}<li lang="{{lang}}">{{text}}</li>{{/open}}{{#unready}}<li lang="{{lang}}">{{text}}</li>{{/unready}}</ul>{{/has_open}})page"},
             {"finding_list", R"page({{#has_findings}}<h2>{{t.found}}</h2><ul class="plain">{{#findings}}<li lang="{{lang}}"><span class="word {{level}}">{{level_word}}</span> {{text}} <small>{{stages}}</small></li>{{/findings}}</ul>{{/has_findings}})page"},
+            {"set_aside_list",
+             R"page({{#has_set_aside}}<section><h2>{{t.set_aside}}</h2><p>{{t.set_aside_words}}</p><ul>{{#set_aside}}<li>{{.}}</li>{{/set_aside}}</ul><p><a class="button quiet" href="/job/{{job_id}}/photos">{{t.to_photos}}</a></p></section>{{/has_set_aside}})page"},
             {"report_link",
              R"page(<p><a class="button quiet" href="/job/{{job_id}}/report" hreflang="en">{{t.report}}</a>{{#not_english}}<br><small>{{t.report_language}}</small>{{/not_english}}</p>)page"},
             {"nothing_measured",
@@ -94,6 +96,7 @@ const char* const jobs =
 {{/jobs}}
 </ul>
 {{^jobs}}<p>{{t.no_jobs}}</p>{{/jobs}}
+<p class="caution">{{t.caution_not_calibration}}</p>
 {{#may_review}}<p><a class="button quiet" href="/review">{{t.review_list}}</a></p>{{/may_review}}
 {{#may_pair}}<p><a class="button quiet" href="/shop">{{t.shop_page}}</a></p>{{/may_pair}}
 <form method="post" action="/leave"><input type="hidden" name="token" value="{{token}}"><button class="quiet">{{t.leave}}</button></form>
@@ -122,11 +125,11 @@ const char* const question =
 {{#own_buttons}}{{#fields}}<form method="post" action="{{action}}">{{>question_keys}}
 {{#is_answer}}<p><button name="{{name}}" value="yes"{{#is_yes}} class="chosen"{{/is_yes}}>{{t.yes_so}}{{#is_yes}} ({{t.chosen}}){{/is_yes}}</button></p>{{/is_answer}}
 {{#is_pick}}{{#picks}}<p><button name="{{name}}" value="{{value}}"{{#quiet}} class="quiet"{{/quiet}}>{{label}}{{#chosen}} ({{t.chosen}}){{/chosen}}</button></p>{{/picks}}{{/is_pick}}</form>
-<form method="post" action="{{action}}">{{>question_keys}}
+{{#may_be_typed}}<form method="post" action="{{action}}">{{>question_keys}}
 {{#is_answer}}<p class="field"><label for="{{name}}.reason">{{t.reason}}</label><input id="{{name}}.reason" name="{{name}}.reason" value="{{reason}}" maxlength="200" autocomplete="off"></p>
 <p><button class="quiet" name="{{name}}" value="no">{{t.no_so}}{{#is_no}} ({{t.chosen}}){{/is_no}}</button></p>{{/is_answer}}
 {{#is_pick}}<p class="field"><label for="{{name}}.text">{{#is_date}}{{t.other_day}}{{/is_date}}{{^is_date}}{{t.other_answer}}{{/is_date}}</label><input id="{{name}}.text" name="{{name}}.text" value="{{typed}}" maxlength="200" autocomplete="off"{{#is_date}} type="date"{{/is_date}}></p>
-<p><button class="quiet">{{t.save_written}}</button></p>{{/is_pick}}</form>{{/fields}}{{/own_buttons}}
+<p><button class="quiet">{{t.save_written}}</button></p>{{/is_pick}}</form>{{/may_be_typed}}{{/fields}}{{/own_buttons}}
 {{#plain}}<form method="{{method}}" action="{{action}}">{{>question_keys}}
 {{#unfolded}}{{>inputs}}{{/unfolded}}
 {{#folded}}{{>entry_list}}
@@ -168,6 +171,7 @@ const char* const photos = R"page(<p class="way"><b>{{stage}}</b>: {{taken}} {{t
 {{#can_move}}<form method="post" action="/job/{{job_id}}/moved">{{>keys}}<p><button class="quiet">{{t.moved_button}}</button></p></form>{{/can_move}}
 {{#may_work}}<section><h2>{{#next_upright}}{{t.next_upright}}{{/next_upright}}{{#next_inverted}}{{t.next_inverted}}{{/next_inverted}}{{#enough}}{{t.next_more}}{{/enough}}</h2>
 <p>{{t.photos_words}}</p>
+<p>{{t.photos_several}}</p>
 <form method="post" action="/job/{{job_id}}/photos" enctype="multipart/form-data" data-upload="/job/{{job_id}}/upload" data-sending="{{t.sending}}" data-waiting="{{t.waiting_network}}">
 <input type="hidden" name="token" value="{{token}}">
 <fieldset><legend>{{t.phone_stands}}</legend><span class="ways">
@@ -175,7 +179,7 @@ const char* const photos = R"page(<p class="way"><b>{{stage}}</b>: {{taken}} {{t
 <label><input type="radio" name="cradle" value="inverted"{{#next_inverted}} checked{{/next_inverted}}> {{t.inverted}}</label>
 <label><input type="radio" name="cradle" value=""{{#enough}} checked{{/enough}}> {{t.read_from_photo}}</label></span></fieldset>
 <p class="field"><label for="photo">{{t.photo_file}}</label>
-<input id="photo" type="file" name="photo" accept="image/*" capture="environment" required></p>
+<input id="photo" type="file" name="photo" accept="image/*" multiple required></p>
 <p><button>{{t.send_photo}}</button></p>
 <p class="progress" hidden><progress max="1" value="0" aria-label="{{t.sending}}"></progress></p>
 <p role="status"></p>
@@ -192,7 +196,8 @@ const char* const answer =
 {{>nothing_measured}}
 {{#answer}}
 {{>banner}}
-{{#has_turns}}<section><h2>{{t.screws}}</h2><p class="caution">{{t.caution_vehicle}}</p>
+{{>set_aside_list}}
+{{#has_turns}}<section><h2>{{t.screws}}</h2><p class="caution">{{t.caution_vehicle}} {{t.loosen_words}}</p>
 <div class="screws">{{#turns}}<figure>{{{picture}}}<figcaption><b>{{screw}}</b><br>{{words}}</figcaption></figure>{{/turns}}
 <figure>{{{mount_picture}}}<figcaption>{{t.from_front}}</figcaption></figure></div>
 {{#has_advice}}<h3>{{t.advice}}</h3><ul>{{#advice}}<li lang="{{lang}}">{{text}}</li>{{/advice}}</ul>{{/has_advice}}
@@ -207,7 +212,8 @@ const char* const answer =
 <p><button>{{t.save_turned}}</button></p></form></details>{{/may_work}}
 </section>{{/has_turns}}
 {{#to_lock}}<section><h2>{{t.lock_title}}</h2><p>{{t.lock_words}}</p><form method="post" action="/job/{{job_id}}/lock">
-{{>keys}}<p><button>{{t.lock_button}}</button></p></form></section>{{/to_lock}}
+{{>keys}}<p>{{t.ride_height_left_words}}</p><p><button name="ride_height_left" value="yes">{{t.lock_button}}</button></p>
+<p><button class="quiet" name="ride_height_left" value="no">{{t.lock_button_unsure}}</button></p></form></section>{{/to_lock}}
 {{#to_finish}}<p><a class="button" href="/job/{{job_id}}/finish">{{t.step_finish}}</a></p>{{/to_finish}}
 {{#has_responses}}<section><h2>{{t.responses}}</h2><ul>{{#responses}}<li lang="{{lang}}">{{text}}</li>{{/responses}}</ul></section>{{/has_responses}}
 <div class="columns">{{#axes}}<section class="axis"><div class="sign">{{{sign}}}</div><div><h2>{{title}} <small lang="en">{{term}}</small></h2>{{#points}}<p class="big" lang="{{lang}}">{{text}}</p>{{/points}}{{#call}}<p class="call" lang="{{lang}}">{{text}}</p>{{/call}}{{#should_point}}<p>{{t.should_point}}: <span lang="{{lang}}">{{text}}</span></p>{{/should_point}}{{#give_or_take}}<p lang="{{lang}}">{{text}}</p>{{/give_or_take}}{{#sure}}<p lang="{{lang}}">{{text}}</p>{{/sure}}</div></section>{{/axes}}</div>

@@ -116,6 +116,7 @@ const std::vector<BookPhrase>& book_fragments() {
          "anotar la lectura del propio sensor después de la prueba"},
         {"level ground: {}", "suelo nivelado: {}"},
         {"tyres: {}", "llantas: {}"},
+        {"ride height before as left: {}", "altura de marcha antes de terminar: {}"},
         {"ride height: {}", "altura de marcha: {}"},
         {"bracket sound: {}", "soporte sano: {}"},
         {"face clean: {}", "cara limpia: {}"},
@@ -752,6 +753,17 @@ const std::vector<BookPhrase>& book_sentences() {
          "Las fotos y las lecturas no llevan a un resultado. Revise distancia y alturas, y que "
          "cada "
          "foto muestre el tablero de este trabajo."},
+        {"Set aside, the answer does not use them: {}.",
+         "Apartadas, el resultado no las usa: {=}."},
+        {"Set aside: {}. No photo of this stage is left: take them again, as said of each.",
+         "Apartadas: {=}. No queda ninguna foto de esta etapa: tómelas otra vez, como se dice de "
+         "cada una."},
+        {"By the photos the face would point more than {} deg away from straight ahead, as no "
+         "mount does; no number is given. Look at each photo: this job's board with TOP up, the "
+         "calibrated phone, no zoom. Then take them again.",
+         "Según las fotos la cara apuntaría a más de {} deg del frente, como ningún soporte; no se "
+         "da ningún número. Mire cada foto: la tabla de este trabajo con TOP arriba, el teléfono "
+         "calibrado, sin zoom. Después tómelas otra vez."},
         {"The target was not found in any photo, so vision gives no aim. Take the photos again: "
          "whole "
          "board in view, in focus, evenly lit.",

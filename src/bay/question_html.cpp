@@ -129,6 +129,7 @@ PageData field_data(const Field& field, const Form& form, LengthUnit unit, Langu
     data.set("is_answer", field.kind == FieldKind::answer);
     data.set("is_pick", field.kind == FieldKind::pick);
     data.set("is_date", !field.options.empty() && field.options.front().value == "today");
+    data.set("may_be_typed", field.may_be_typed);
     data.set("is_yes", value == "yes");
     data.set("is_no", value == "no");
     if (field.kind == FieldKind::pick) {

@@ -132,6 +132,7 @@ JobSheet begun_sheet(const Shop& shop, const Form& form) {
     JobSheet sheet;
     sheet.job = form.text("job", longest_name, true);
     sheet.vehicle = form.text("vehicle", longest_name, true);
+    sheet.vehicle_model = form.text("vehicle_model", longest_name, false);
     sheet.technician = form.text("technician", longest_name, false);
     sheet.bay = bay->name;
     sheet.mount_file = chosen(shop.mounts, form, "mount", bay->mount_file);
@@ -143,6 +144,7 @@ JobSheet begun_sheet(const Shop& shop, const Form& form) {
     } else if (form.has("cradle")) {
         sheet.cradle_file.reset();
     }
+    sheet.originals_only = true;
     SheetSighting first;
     first.stage = "as-found";
     first.setup = unmeasured_setup();
@@ -214,7 +216,11 @@ void take_turned(JobSheet& sheet, const Mount& mount, const Form& form) {
     next_stage(sheet, "adjusted");
 }
 
-void take_lock(JobSheet& sheet) {
+void take_lock(JobSheet& sheet, const Form& form) {
+    const std::string height = form.get(ride_height_left_key);
+    if (height == "yes" || height == "no") {
+        put_answer(sheet.ready, ride_height_left_key, height);
+    }
     if (sheet.sightings.back().stage != "as-left") {
         next_stage(sheet, "as-left").locked = true;
     }

@@ -40,6 +40,7 @@ struct Field {
     bool needed = false;
     std::string detail_key = {};  ///< key of a label shown last
     std::optional<Usual> usual = {};
+    bool may_be_typed = true;  ///< of a pick: also a text of one's own
 };
 
 /// What is asked on one screen.
@@ -61,12 +62,18 @@ std::string today_text();
 /// A bay is asked for by itself where there are several: what the job takes follows from it.
 std::vector<Question> new_job_questions(const Shop& shop);
 std::vector<Question> ready_questions();
-/// `bay` may be null: a sheet written by hand. `earlier`: a job whose board may stand as it did;
-/// null where there is none.
+/// Earlier jobs that tell what need not be measured anew, once it was looked at.
+struct EarlierJobs {
+    std::optional<JobSheet> board;   ///< of this bay and board: how it stood on its floor
+    std::optional<JobSheet> points;  ///< of this vehicle, else of its model: where tapes start
+};
+/// `bay` may be null: a sheet written by hand.
 std::vector<Question> board_questions(const JobSheet& sheet, const Bay* bay,
-                                      const JobSheet* earlier);
+                                      const EarlierJobs& earlier);
 /// What an earlier job tells of how its board stood.
 std::vector<Field> remembered_fields(const JobSheet& earlier);
+/// What an earlier job tells of where tapes start.
+std::vector<Field> remembered_points(const JobSheet& earlier, const Bay* bay);
 /// As many passes and readings as the bay asks for, and one more than there are.
 std::vector<Question> tape_questions(const JobSheet& sheet, const Bay* bay);
 std::vector<Question> finish_questions();
@@ -105,6 +112,9 @@ void take_board(JobSheet& sheet, const Bay* bay, const Form& form);
 /// truck's own mount height, which belongs to that of the board. All else is measured at the truck.
 void take_board_as_before(JobSheet& sheet, const Bay* bay, const JobSheet& earlier,
                           const Form& form);
+/// Where tapes start, as on an earlier vehicle: another one of its model is built alike within
+/// wider limits.
+void take_points_as_before(JobSheet& sheet, const JobSheet& earlier);
 /// Whether a job tells how its board stood on its floor.
 bool is_board_remembered(const JobSheet& sheet);
 void take_tape(JobSheet& sheet, const Bay* bay, const Form& form);
@@ -113,8 +123,9 @@ void take_finish(JobSheet& sheet, const Form& form);
 /// What was turned after the last stage (`turns.N` in eighths and `way.N` of the mount's screws),
 /// and a stage after it on the same setup.
 void take_turned(JobSheet& sheet, const Mount& mount, const Form& form);
-/// The screws are locked: a stage `as-left` on the same setup.
-void take_lock(JobSheet& sheet);
+/// The screws are locked: a stage `as-left` on the same setup. The form may tell whether the ride
+/// height was looked at again.
+void take_lock(JobSheet& sheet, const Form& form);
 
 /// Photos that a stage should have, and which comes next.
 struct PhotosWanted {

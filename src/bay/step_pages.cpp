@@ -42,18 +42,38 @@ std::string step_address(const std::string& job, const Step& step) {
     return "/job/" + job + "/" + step.name;
 }
 
-/// The newest other job of the same bay and board that tells how it stood.
-std::optional<JobSheet> earlier_of(Site& site, const JobSheet& sheet) {
+/// The newest other job of which this is true; nothing where there is none.
+std::optional<JobSheet> newest_other(
+    Site& site, const JobSheet& sheet, const std::function<bool(const ListedJob&)>& is_listed,
+    const std::function<bool(const JobSheet&)>& is_meant = [](const JobSheet&) { return true; }) {
     const std::string own = sheet.file.parent_path().filename().string();
     for (const auto& listed : site.store.list(listed_jobs)) {
-        if (listed.id != own && listed.board_remembered && listed.bay == sheet.bay) {
-            JobSheet earlier = site.store.open(listed.id).sheet;
-            if (earlier.target_file == sheet.target_file) {
-                return earlier;
+        if (listed.id != own && listed.problem.empty() && is_listed(listed)) {
+            JobSheet other = site.store.open(listed.id).sheet;
+            if (is_meant(other)) {
+                return other;
             }
         }
     }
     return std::nullopt;
+}
+
+EarlierJobs earlier_of(Site& site, const JobSheet& sheet) {
+    EarlierJobs earlier;
+    earlier.board = newest_other(
+        site, sheet,
+        [&](const ListedJob& one) { return one.board_remembered && one.bay == sheet.bay; },
+        [&](const JobSheet& other) { return other.target_file == sheet.target_file; });
+    earlier.points = newest_other(site, sheet, [&](const ListedJob& one) {
+        return one.has_points && !sheet.vehicle.empty() && one.vehicle == sheet.vehicle;
+    });
+    if (!earlier.points) {
+        earlier.points = newest_other(site, sheet, [&](const ListedJob& one) {
+            return one.has_points && !sheet.vehicle_model.empty() &&
+                   one.vehicle_model == sheet.vehicle_model;
+        });
+    }
+    return earlier;
 }
 
 Step ready_step() {
@@ -73,8 +93,7 @@ Step board_step(Site& site) {
         "/photos",
         true,
         [&site](const JobSheet& sheet) {
-            const auto earlier = earlier_of(site, sheet);
-            return board_questions(sheet, site.bay_of(sheet), earlier ? &*earlier : nullptr);
+            return board_questions(sheet, site.bay_of(sheet), earlier_of(site, sheet));
         },
         [&site](const JobSheet& sheet) {
             return board_form(sheet, site.bay_of(sheet), site.unit_of(sheet));
@@ -130,18 +149,22 @@ void show_entries(Site& site, Call& call, const Step& step, const StoredJob& job
     send_page(call.response, 200, entries_page(call.viewer, screen, step.form(job.sheet), job));
 }
 
-/// How an earlier job's board stood, in words.
+/// What an earlier job tells, in words, on the screen that offers to take it over.
 void remember(Site& site, QuestionScreen& screen, const Call& call, const JobSheet& sheet) {
-    const auto earlier = earlier_of(site, sheet);
+    const EarlierJobs jobs = earlier_of(site, sheet);
+    const bool of_board = screen.question.name == "as_before";
+    const auto& earlier = of_board ? jobs.board : jobs.points;
     if (!earlier) {
         return;
     }
-    const Form form = board_form(*earlier, site.bay_of(sheet), site.unit_of(sheet));
-    for (const auto& field : remembered_fields(*earlier)) {
+    const Bay* bay = site.bay_of(sheet);
+    const Form form = board_form(*earlier, bay, site.unit_of(sheet));
+    for (const auto& field :
+         of_board ? remembered_fields(*earlier) : remembered_points(*earlier, bay)) {
         screen.remembered.emplace_back(label_words(call.viewer.language, field),
                                        entry_words(field, form, call.viewer.language));
     }
-    screen.remembered_from = earlier->job;
+    screen.remembered_from = of_board ? earlier->job : earlier->job + ", " + earlier->vehicle;
 }
 
 void show_floor(QuestionScreen& screen, const Floor& floor, Language language) {
@@ -183,7 +206,7 @@ void show_question(Site& site, Call& call, const Step& step, const StoredJob& jo
             screen.question.picture.clear();
         }
     }
-    if (screen.question.name == "as_before") {
+    if (screen.question.once) {
         remember(site, screen, call, job.sheet);
     }
     send_page(call.response, status,
@@ -222,14 +245,22 @@ void take_answer(Call& call, const Step& step, JobSheet& sheet) {
 }
 
 JobSheet take_as_before(Site& site, Call& call, const JobSheet& before) {
-    const auto earlier = earlier_of(site, before);
-    return !earlier
-               ? before
-               : site.change(call,
-                             [&](JobSheet& now) {
-                                 take_board_as_before(now, site.bay_of(now), *earlier, call.form);
-                             })
-                     .sheet;
+    const EarlierJobs jobs = earlier_of(site, before);
+    const bool of_board = call.form.get("question") == "as_before";
+    const auto& earlier = of_board ? jobs.board : jobs.points;
+    if (!earlier) {
+        return before;
+    }
+    return site
+        .change(call,
+                [&](JobSheet& now) {
+                    if (of_board) {
+                        take_board_as_before(now, site.bay_of(now), *earlier, call.form);
+                    } else {
+                        take_points_as_before(now, *earlier);
+                    }
+                })
+        .sheet;
 }
 
 void take_step(Site& site, Call& call, const Step& step) {

@@ -21,8 +21,9 @@ std::vector<PhotoSight> photo_sights(const SheetSighting& sheet,
                                      const std::vector<PhotoResult>& photos) {
     std::vector<PhotoSight> sights;
     for (std::size_t i = 0; i < photos.size(); ++i) {
-        sights.push_back({photos[i].file, photos[i].sight.corners, sheet.photos[i].label,
-                          sheet.photos[i].placement, photos[i].facts.orientation});
+        sights.push_back(
+            {photos[i].file, photos[i].serves ? photos[i].sight.corners : std::vector<Corner>(),
+             sheet.photos[i].label, sheet.photos[i].placement, photos[i].facts.orientation});
     }
     return sights;
 }
@@ -90,8 +91,8 @@ void look_at_all_photos(JobResult& result, const Progress& progress, const Photo
         sighting.stage = sheet.stage;
         if (!sheet.photos.empty()) {
             sighting.photos = look_at_photos(
-                sheet, *result.camera, *result.target, reader, sighting.findings,
-                [&](const std::string& file) {
+                sheet, result.sheet.originals_only, *result.camera, *result.target, reader,
+                sighting.findings, [&](const std::string& file) {
                     if (progress) {
                         progress("looking at " + file,
                                  static_cast<double>(done) / static_cast<double>(count));
@@ -102,6 +103,9 @@ void look_at_all_photos(JobResult& result, const Progress& progress, const Photo
         result.sightings.push_back(std::move(sighting));
     }
     check_photos_together(result.sheet, result.sightings);
+    for (auto& sighting : result.sightings) {
+        tell_set_aside(sighting);
+    }
     if (result.camera) {
         const Findings dates = check_photo_dates(
             *result.camera, result.sightings,
@@ -132,6 +136,18 @@ void require_something(const JobResult& result) {
     throw InputError(first->front().text);
 }
 
+/// Where photos were set aside, that the board was not found in the others says nothing new.
+void drop_not_found_of_set_aside(const JobResult& result, Findings& findings) {
+    const bool any = std::any_of(
+        result.sightings.begin(), result.sightings.end(), [](const SightingResult& sighting) {
+            return std::any_of(sighting.photos.begin(), sighting.photos.end(),
+                               [](const PhotoResult& photo) { return !photo.serves; });
+        });
+    std::erase_if(findings, [&](const Finding& finding) {
+        return any && finding.code == "target-not-found";
+    });
+}
+
 void adjust_photos(JobResult& result) {
     const bool any = std::any_of(result.sightings.begin(), result.sightings.end(),
                                  [](const auto& sighting) { return !sighting.photos.empty(); });
@@ -139,6 +155,7 @@ void adjust_photos(JobResult& result) {
         return;
     }
     Adjustment adjustment = adjust(measured_job(result));
+    drop_not_found_of_set_aside(result, adjustment.findings);
     if (!adjustment.solved && has_tape(result.sheet)) {
         for (auto& finding : adjustment.findings) {
             finding.level = Level::warning;  // tape-and-level still answers

@@ -264,6 +264,10 @@ std::vector<std::string> unready_items(const JobResult& result) {
                            (answer.empty() ? std::string(": not recorded") : ": " + answer));
         }
     }
+    const auto again = answer_to(result.sheet.ready, "ride_height_left");
+    if (!again.empty() && again != "yes") {
+        open.push_back("ride height before as left: " + again);
+    }
     return open;
 }
 
