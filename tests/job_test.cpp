@@ -260,6 +260,24 @@ TEST(JobPhotos, OneThatIsUsedTwiceIsUsedOnceInTheAnswerAndStillStops) {
     EXPECT_EQ(level_of(result, "photo-set-aside"), "note");
 }
 
+// No word of the file tells of it: a picture that was cut out and blown up.
+TEST(JobPhotos, OneThatContradictsTheTapeAloneIsSetAsideWhereOthersDoNot) {
+    JobFolder job;
+    job.add_pair();
+    const Json good = measured(job);
+    test::PhotoTags later;
+    later.taken_at = "2026:03:02 08:18:30";
+    job.add_photo("blown-up.jpg", 1, later, 1.04);
+    job.change("file: b.jpg",
+               "      - {file: b.jpg, cradle: inverted}\n"
+               "      - {file: blown-up.jpg, cradle: upright}");
+    const Json result = measured(job);
+    EXPECT_EQ(result["sightings"][0]["vision"]["yaw_left_deg"],
+              good["sightings"][0]["vision"]["yaw_left_deg"]);
+    EXPECT_EQ(level_of(result, "distance-mismatch"), "warning");
+    EXPECT_EQ(level_of(result, "photo-set-aside"), "note");
+}
+
 TEST(JobPhotos, AFaceThatPointsWhereNoMountDoesGivesNoNumber) {
     for (const double pitch_up : {12.0, 18.0}) {
         JobFolder job;

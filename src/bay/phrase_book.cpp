@@ -753,6 +753,10 @@ const std::vector<BookPhrase>& book_sentences() {
          "Las fotos y las lecturas no llevan a un resultado. Revise distancia y alturas, y que "
          "cada "
          "foto muestre el tablero de este trabajo."},
+        {"{}: by this photo alone the board is not where the tape has it, by others it is. Is it "
+         "this job's board, the calibrated phone and lens, no zoom? Take it again.",
+         "{=}: según esta foto sola la tabla no está donde dice la cinta, según otras sí. ¿Es la "
+         "tabla de este trabajo, el teléfono y el lente calibrados, sin zoom? Tómela otra vez."},
         {"Set aside, the answer does not use them: {}.",
          "Apartadas, el resultado no las usa: {=}."},
         {"Set aside: {}. No photo of this stage is left: take them again, as said of each.",
