@@ -96,6 +96,26 @@ TEST(BayForm, AReadingThatIsShownAndSentBackStaysAsItWas) {
     EXPECT_DOUBLE_EQ(*form.sided_angle_deg("c"), -0.4);
 }
 
+TEST(BayForm, AZeroHasNoSideAndASideWithoutASizeIsNoAnswer) {
+    for (const double zero : {0.0, -0.0}) {
+        Form form;
+        form.put_sided_length("a", zero, LengthUnit::in);
+        EXPECT_FALSE(form.has("a.side"));
+        EXPECT_EQ(form.sided_length_mm("a"), 0);
+        form.set("a.16", "1");  // corrected to 1/16: to which side is asked
+        EXPECT_EQ(problem_of([&] { form.sided_length_mm("a"); }), "side_missing");
+        form.put_sided_angle("b", zero);
+        EXPECT_FALSE(form.has("b.side"));
+    }
+    Form form;
+    form.set("a.side", "minus");
+    form.set("a.16", "0");
+    EXPECT_EQ(problem_of([&] { form.sided_length_mm("a"); }), "size_missing");
+    EXPECT_EQ(problem_of([&] { form.sided_angle_deg("a"); }), "size_missing");
+    form.set("a.in", "0");
+    EXPECT_EQ(form.sided_length_mm("a"), 0);
+}
+
 TEST(BayForm, TheWholeBoardOfASampleSurvivesItsForm) {
     const Shop shop = load_shop(samples / "shop.yaml");
     const JobSheet before = load_job_sheet(samples / "jobs/1042-full/job.yaml");

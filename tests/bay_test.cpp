@@ -48,6 +48,17 @@ Fields board_of_1042() {
             {"target_lean_back.side", "plus"},
             {"target_roll_clockwise.deg", "0.1"},
             {"target_roll_clockwise.side", "plus"},
+            {"rail_zero", "yes"},
+            {"point_ahead.0.mm", "60"},
+            {"point_ahead.0.side", "minus"},
+            {"point_left.0.mm", "900"},
+            {"point_left.0.side", "plus"},
+            {"point_up.0.mm", "600"},
+            {"point_ahead.1.mm", "60"},
+            {"point_ahead.1.side", "minus"},
+            {"point_left.1.mm", "900"},
+            {"point_left.1.side", "minus"},
+            {"point_up.1.mm", "600"},
             {"tape_from.0.mm", "5249"},
             {"tape_from.1.mm", "5222"}};
 }
@@ -132,13 +143,18 @@ TEST(BayPage, EachCautionStandsBeforeItsStep) {
     RunningBay bay;
     const Phone browser = bay.paired(Role::technician);
     const std::string job = "/job/" + browser.begin_job("2001");
-    EXPECT_THAT(
-        browser.page(job + "/ready"),
-        AllOf(HasSubstr("Vehicle parked, wheels chocked, engine off"), HasSubstr("Hot parts"),
-              HasSubstr("pinch points"), HasSubstr("Never look into the laser"),
-              HasSubstr("A bent bracket"),
-              HasSubstr("service information decides, tolerances included"),
-              HasSubstr("qualified people do the work"), HasSubstr("Driver assistance may")));
+    EXPECT_THAT(browser.page(job + "/ready"),
+                AllOf(HasSubstr("Vehicle parked, wheels chocked, engine off"),
+                      HasSubstr("Hot parts"), HasSubstr("pinch points"),
+                      HasSubstr("Never look into the laser"), HasSubstr("A bent bracket"),
+                      HasSubstr("service information decides, tolerances included"),
+                      HasSubstr("qualified people do the work"), HasSubstr("Driver assistance may"),
+                      HasSubstr("Nobody is in the cab"), HasSubstr("Tether the phone"),
+                      HasSubstr("It is not the maker's electronic calibration")));
+    EXPECT_THAT(browser.page("/"), HasSubstr("It is not the maker's electronic calibration"));
+    EXPECT_THAT(browser.page(job + "/ready?question=ride_height"), HasSubstr("bleeds down"));
+    EXPECT_THAT(browser.page(job + "/ready?question=codes_saved"), HasSubstr("battery support"));
+    EXPECT_THAT(browser.page(job + "/finish?question=drive"), HasSubstr("Bumper and grille"));
     EXPECT_THAT(browser.page(job + "/ready?question=face_clean"), HasSubstr("clean and undamaged"));
     EXPECT_THAT(browser.page(job + "/tape?question=pass.1"),
                 HasSubstr("Never look into the laser"));
@@ -169,6 +185,35 @@ TEST(BayPage, OfANewJobTwoThingsAreTyped) {
     const JobSheet sheet = JobStore(bay.jobs()).open("2002").sheet;
     EXPECT_EQ(sheet.vehicle, "unit 9");
     EXPECT_NEAR(current_setup(sheet)->readings.distance_mm.value, 25.4 * 196.875, 1e-9);
+}
+
+TEST(BayPage, ANewJobNamesItsEquipmentAndShowsTheMountThatIsMeant) {
+    RunningBay bay;
+    const Phone browser = bay.paired(Role::technician);
+    const std::string page = browser.page("/new?question=rest&vehicle=unit%209&distance.mm=4995");
+    EXPECT_THAT(page, AllOf(HasSubstr("practice mount"), HasSubstr("bay phone"),
+                            HasSubstr("bay-a1"), HasSubstr("<dt>Cradle</dt><dd>none</dd>"),
+                            HasSubstr("aria-label=\"mount seen from the front\"")));
+    EXPECT_EQ(Phone::hidden(page, "mount_shown"), "practice mount");
+    auto fields = new_job();
+    fields.insert({{"mount_shown", "practice mount"}, {"mount", "high bracket"}});
+    const auto other = browser.post("/new", fields);
+    EXPECT_EQ(other->status, 422) << "its picture was not seen";
+    EXPECT_EQ(Phone::hidden(other->body, "mount_shown"), "high bracket");
+    fields.erase("mount_shown");
+    fields.insert({{"mount_shown", "high bracket"}, {"cradle", "bay cradle"}});
+    EXPECT_EQ(browser.post("/new", fields)->status, 303);
+    const JobSheet sheet = JobStore(bay.jobs()).open("2001").sheet;
+    EXPECT_TRUE(fs::equivalent(sheet.mount_file, samples / "mounts/high-bracket.yaml"));
+    EXPECT_TRUE(fs::equivalent(*sheet.cradle_file, samples / "../calib/cradle.yaml"));
+    EXPECT_THAT(browser.page("/new?question=rest&vehicle=unit%209&distance.mm=4995"),
+                HasSubstr("value=\"high bracket\" selected"))
+        << "what this unit had last time";
+    fields.erase("job");
+    fields.erase("cradle");
+    fields.insert({{"job", "2002"}, {"cradle", "none"}});
+    EXPECT_EQ(browser.post("/new", fields)->status, 303);
+    EXPECT_FALSE(JobStore(bay.jobs()).open("2002").sheet.cradle_file);
 }
 
 // The records know a job by its work order: two of the same would be revisions of one.
@@ -243,7 +288,7 @@ TEST(BayPage, EachQuestionIsSavedByItselfAndLeadsToTheNext) {
     const Phone browser = bay.paired(Role::technician);
     const std::string id = browser.begin_job("2001");
     const std::string path = "/job/" + id + "/board";
-    EXPECT_THAT(browser.page(path), AllOf(HasSubstr("1 of 10"), HasSubstr("/floor.svg")));
+    EXPECT_THAT(browser.page(path), AllOf(HasSubstr("1 of 11"), HasSubstr("/floor.svg")));
     EXPECT_EQ(browser.fill_in(path, {{"question", "place"}})->get_header_value("Location"),
               path + "?question=line_base")
         << "the distance was typed before";
@@ -251,7 +296,7 @@ TEST(BayPage, EachQuestionIsSavedByItselfAndLeadsToTheNext) {
                 HasSubstr("svg"));
     const auto saved = browser.fill_in(
         path, {{"question", "heights"}, {"target_height.mm", "905"}, {"mount_height.mm", "848"}});
-    EXPECT_EQ(saved->get_header_value("Location"), path + "?question=floor_rise");
+    EXPECT_EQ(saved->get_header_value("Location"), path + "?question=rail_zero");
     EXPECT_EQ(browser.fill_in(path, {{"question", "line_base"}, {"skip", "1"}})
                   ->get_header_value("Location"),
               path + "?question=target_left");
@@ -263,20 +308,174 @@ TEST(BayPage, EachQuestionIsSavedByItselfAndLeadsToTheNext) {
         << "once something is answered, all entries are shown";
 }
 
-TEST(BayPage, HowTheBoardStoodLastIsConfirmedNotTyped) {
+TEST(BayPage, OnlyHowTheBoardStoodIsTakenOverTheTrucksOwnIsMeasured) {
     RunningBay bay;
     const Phone browser = bay.paired(Role::technician);
     const std::string earlier = browser.begin_job("2001"), id = browser.begin_job("2002");
     ASSERT_EQ(browser.fill_in("/job/" + earlier + "/board", board_of_1042())->status, 303);
     const std::string path = "/job/" + id + "/board";
-    EXPECT_THAT(browser.page(path + "?question=as_before"),
-                AllOf(HasSubstr("2001"), HasSubstr("Check each line"), HasSubstr("905")));
-    ASSERT_EQ(browser.fill_in(path, {{"as_before", "1"}})->status, 303);
+    const std::string offered = browser.page(path + "?question=as_before");
+    EXPECT_THAT(offered, AllOf(HasSubstr("2001"), HasSubstr("905"), HasSubstr("0.1"),
+                               HasSubstr("name=\"mount_height.in\"")));
+    for (const auto* trucks_own : {"848", "6000", "0.4", "0.6", "5249", "line_base"}) {
+        EXPECT_THAT(offered, Not(HasSubstr(trucks_own)));
+    }
+    EXPECT_EQ(browser.fill_in(path, {{"question", "as_before"}, {"as_before", "1"}})->status, 422)
+        << "the board's height counts together with this truck's";
+    const Fields odd{{"question", "as_before"}, {"as_before", "1"}, {"mount_height.mm", "84"}};
+    EXPECT_THAT(browser.fill_in(path, odd)->body, HasSubstr("value=\"sure\""));
+    const auto confirmed = browser.fill_in(
+        path, {{"question", "as_before"}, {"as_before", "1"}, {"mount_height.mm", "861"}});
+    EXPECT_EQ(confirmed->get_header_value("Location"), path + "?question=line_base");
     const SheetSetup now = *current_setup(JobStore(bay.jobs()).open(id).sheet);
     const SheetSetup before = *current_setup(JobStore(bay.jobs()).open(earlier).sheet);
     EXPECT_EQ(now.readings.target_height_mm.value, before.readings.target_height_mm.value);
+    EXPECT_EQ(now.readings.target_roll_clockwise_deg.value, 0.1);
+    EXPECT_EQ(now.readings.mount_height_mm.value, 861);
     EXPECT_EQ(now.readings.distance_mm.value, 4995) << "measured at every truck";
+    for (const auto reading :
+         {&Setup::mount_left_mm, &Setup::target_left_mm, &Setup::floor_rise_deg,
+          &Setup::target_lean_back_deg, &Setup::rail_zero_deg, &Setup::line_left_deg}) {
+        EXPECT_FALSE((now.readings.*reading).measured);
+    }
+    EXPECT_FALSE(now.line_marks);
     EXPECT_TRUE(now.tapes.empty()) << "what checks the rest is never taken from memory";
+    EXPECT_EQ(browser.fill_in(path, {{"question", "mount_left"}, {"skip", "1"}})
+                  ->get_header_value("Location"),
+              path + "?question=rail_zero")
+        << "both heights are known";
+    EXPECT_THAT(browser.page(path + "?question=all"), Not(HasSubstr("question=as_before")));
+}
+
+const Fields hooks{{"point_ahead.0.mm", "60"},      {"point_ahead.0.side", "minus"},
+                   {"point_left.0.mm", "903"},      {"point_left.0.side", "plus"},
+                   {"point_up.0.mm", "612"},        {"point_ahead.1.mm", "58"},
+                   {"point_ahead.1.side", "minus"}, {"point_left.1.mm", "897"},
+                   {"point_left.1.side", "minus"},  {"point_up.1.mm", "608"}};
+
+TEST(BayPage, WhereATapeStartsIsMeasuredOnTheTruckBeforeTheTape) {
+    RunningBay bay;
+    const Phone browser = bay.paired(Role::technician);
+    const std::string id = browser.begin_job("2001"), path = "/job/" + id + "/board";
+    const auto setup_of = [&](const std::string& job) {
+        return *current_setup(JobStore(bay.jobs()).open(job).sheet);
+    };
+    EXPECT_EQ(
+        browser.fill_in(path, {{"question", "tape_from.0"}, {"tape_from.0.mm", "5249"}})->status,
+        422)
+        << "the bay's own figure is of no truck in particular";
+    EXPECT_EQ(browser.fill_in(path, {{"question", "point.1"}, {"skip", "1"}})
+                  ->get_header_value("Location"),
+              path + "?question=all")
+        << "no tape is asked for from a hook that nobody measured";
+    Fields first = hooks;
+    first.emplace("question", "point.0");
+    EXPECT_EQ(browser.fill_in(path, first)->get_header_value("Location"),
+              path + "?question=point.1");
+    ASSERT_EQ(
+        browser.fill_in(path, {{"question", "tape_from.0"}, {"tape_from.0.mm", "5249"}})->status,
+        303);
+    const SheetSetup setup = setup_of(id);
+    ASSERT_EQ(setup.tapes.size(), 1U);
+    EXPECT_EQ(setup.tapes[0].from.position_in_vehicle_mm, Eigen::Vector3d(-60, 903, 612));
+    EXPECT_NEAR(setup.tapes[0].from.standard_uncertainty_mm, 5 / std::sqrt(3.0), 1e-6)
+        << "its doubt is that of a tape, not the bay's";
+}
+
+TEST(BayPage, HooksAreAskedOnceForAModelAndWithMoreDoubtForAnotherTruck) {
+    RunningBay bay;
+    const Phone browser = bay.paired(Role::technician);
+    const auto begin = [&](const char* order, const char* vehicle, const char* model) {
+        Fields fields = new_job();
+        for (const auto* name : {"job", "vehicle"}) {
+            fields.erase(name);
+        }
+        fields.insert({{"job", order}, {"vehicle", vehicle}, {"vehicle_model", model}});
+        EXPECT_EQ(browser.post("/new", fields)->status, 303);
+        return std::string("/job/") + order + "/board";
+    };
+    const auto asks = [&](const std::string& path) {
+        const std::string page = browser.page(path + "?question=points_as_before");
+        return page.find("name=\"as_before\"") != std::string::npos;
+    };
+    ASSERT_EQ(browser.fill_in(begin("2001", "unit 9", "long nose"), hooks)->status, 303);
+    EXPECT_FALSE(asks(begin("2002", "unit 10", "short nose"))) << "built otherwise";
+    const std::string path = begin("2003", "unit 11", "long nose");
+    EXPECT_TRUE(asks(path));
+    EXPECT_THAT(browser.page(path + "?question=points_as_before"),
+                AllOf(HasSubstr("2001, unit 9"), HasSubstr("903"), HasSubstr("left hook")));
+    EXPECT_EQ(browser.fill_in(path, {{"question", "points_as_before"}, {"as_before", "1"}})
+                  ->get_header_value("Location"),
+              path + "?question=tape_from.0");
+    const auto limit_mm = [&](const char* job) {
+        const SheetSetup setup = *current_setup(JobStore(bay.jobs()).open(job).sheet);
+        return std::sqrt(3.0) * setup.tape_points.at(0).standard_uncertainty_mm;
+    };
+    EXPECT_NEAR(limit_mm("2003"), 10, 1e-6);
+    const std::string again = begin("2004", "unit 9", "");
+    ASSERT_EQ(
+        browser.fill_in(again, {{"question", "points_as_before"}, {"as_before", "1"}})->status,
+        303);
+    EXPECT_NEAR(limit_mm("2004"), 5, 1e-6) << "the same truck";
+}
+
+TEST(BayPage, AZeroComesBackWithoutASideAndASideAloneIsNotSaved) {
+    RunningBay bay;
+    const Phone browser = bay.paired(Role::technician);
+    const std::string id = browser.begin_job("2001"), path = "/job/" + id + "/board";
+    const auto send = [&](Fields fields) {
+        fields.emplace("question", "mount_left");
+        return browser.fill_in(path, fields);
+    };
+    ASSERT_EQ(send({{"mount_left.in", "0"}, {"mount_left.16", "0"}})->status, 303);
+    EXPECT_THAT(browser.page(path + "?question=mount_left"), Not(HasSubstr(" checked")));
+    EXPECT_EQ(send({{"mount_left.in", "0"}, {"mount_left.16", "1"}})->status, 422);
+    EXPECT_EQ(send({{"mount_left.in", ""}, {"mount_left.side", "minus"}})->status, 422);
+    EXPECT_TRUE(current_setup(JobStore(bay.jobs()).open(id).sheet)->readings.mount_left_mm.measured)
+        << "what stood there stays";
+}
+
+TEST(BayPage, ThatTheLevelWasZeroedIsWrittenOnlyIfItWasSaid) {
+    RunningBay bay;
+    const Phone browser = bay.paired(Role::technician);
+    const std::string id = browser.begin_job("2001"), path = "/job/" + id + "/board";
+    const auto is_zeroed = [&] {
+        return current_setup(JobStore(bay.jobs()).open(id).sheet)->readings.rail_zero_deg.measured;
+    };
+    ASSERT_EQ(browser.fill_in(path, {{"question", "line_base"}, {"line_base.mm", "6000"}})->status,
+              303);
+    EXPECT_FALSE(is_zeroed());
+    ASSERT_EQ(browser.fill_in(path, {{"question", "rail_zero"}, {"rail_zero", "yes"}})
+                  ->get_header_value("Location"),
+              path + "?question=floor_rise");
+    EXPECT_TRUE(is_zeroed());
+    ASSERT_EQ(browser.fill_in(path, {{"question", "line_base"}, {"line_base.mm", "6001"}})->status,
+              303);
+    EXPECT_TRUE(is_zeroed()) << "another answer leaves it";
+    ASSERT_EQ(browser.fill_in(path, {{"question", "rail_zero"}, {"rail_zero", ""}})->status, 303);
+    EXPECT_FALSE(is_zeroed());
+}
+
+TEST(BayPage, WhatALevelShowsOnTheUprightFaceCanBeEnteredAsItStands) {
+    RunningBay bay;
+    const Phone browser = bay.paired(Role::technician);
+    const std::string id = browser.begin_job("2001"), path = "/job/" + id + "/tape";
+    const auto send = [&](Fields fields) {
+        fields.emplace("question", "face_level.1");
+        return browser.fill_in(path, fields)->status;
+    };
+    EXPECT_EQ(send({{"face_display.1.deg", "89.4"}}), 303);
+    const auto tape = JobStore(bay.jobs()).open(id).sheet.sightings.back().tape_and_level;
+    ASSERT_TRUE(tape);
+    EXPECT_NEAR(tape->face_level_deg.at(0), 0.6, 1e-9) << "the nose is up";
+    EXPECT_EQ(send({{"face_display.1.deg", "89.4"},
+                    {"face_level.1.deg", "0.6"},
+                    {"face_level.1.side", "plus"}}),
+              422)
+        << "two ways";
+    EXPECT_EQ(send({{"face_display.1.deg", "9.4"}, {"sure", "1"}}), 422);
+    EXPECT_EQ(send({{"face_level.1.deg", "31"}, {"face_level.1.side", "plus"}, {"sure", "1"}}),
+              422);
 }
 
 TEST(BayPage, WhatComesLaterIsAskedOneByOne) {
@@ -398,6 +597,24 @@ TEST(BayPhotos, ZoomAnotherLensARepeatACopyAndAPhoneTurnedOverAreEachToldAtOnce)
     const auto again = browser.send_photo(id, good, "upright");
     EXPECT_EQ(again->status, 422);
     EXPECT_THAT(again->body, HasSubstr("already here"));
+    browser.page("/job/" + id + "/answer");
+    browser.wait_until_measured(id);
+    const std::string answer = browser.page("/job/" + id + "/answer");
+    const auto used = nlohmann::json::parse(read_file(bay.jobs() / id / "job.result.json",
+                                                      1 << 24))["sightings"][0]["vision"]["photos"];
+    std::vector<std::string> names;
+    for (const auto& photo : used) {
+        names.push_back(photo.at("file"));
+    }
+    EXPECT_THAT(names, testing::ElementsAre("photos/1-as-found-1.jpg", "photos/1-as-found-6.jpg",
+                                            "photos/1-as-found-7.jpg"))
+        << "what the page does not count, the answer does not use";
+    EXPECT_THAT(answer, AllOf(HasSubstr("Photos set aside"), HasSubstr("<li>1-as-found-4.jpg</li>"),
+                              HasSubstr("href=\"" + path + "\"")));
+    EXPECT_THAT(
+        browser.page("/job/" + id + "/answer", "es"),
+        AllOf(HasSubstr("Fotos apartadas"),
+              Not(ContainsRegex("<li lang=.en[^>]*>[^<]*<span[^>]*>[^<]*</span> Set aside"))));
 }
 
 /// A sample photo with its pixels changed, saved anew as the phone would have.
@@ -632,9 +849,12 @@ TEST(BayPage, AWholeJobByItsFormsGivesWhatTheCommandLineGives) {
     ASSERT_EQ(browser.fill_in(job.path("/answer"), turned, job.path("/turned"))->status, 303);
     job.send("adjusted", 2, false);
     EXPECT_THAT(job.answer(), HasSubstr("They are locked"));
-    ASSERT_EQ(browser.fill_in(job.path("/answer"), {}, job.path("/lock"))->status, 303);
+    ASSERT_EQ(browser.fill_in(job.path("/answer"), {{"ride_height_left", "no"}}, job.path("/lock"))
+                  ->status,
+              303);
     job.send("left", 2, true);
-    EXPECT_THAT(job.answer(), HasSubstr("NOT READY"));
+    EXPECT_THAT(job.answer(),
+                AllOf(HasSubstr("NOT READY"), HasSubstr("ride height before as left: no")));
     EXPECT_THAT(browser.page(job.path("/handover")), HasSubstr(">NOT READY<"));
     ASSERT_EQ(browser
                   .fill_in(job.path("/finish"), {{"codes_cleared", "yes"},

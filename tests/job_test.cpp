@@ -1,6 +1,7 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <nlohmann/json.hpp>
 #include <regex>
@@ -248,6 +249,118 @@ TEST(JobPhotos, AnotherPhoneStops) {
     other.model = "Bay 8";
     job.add_photo("a.jpg", 0, other);
     EXPECT_THAT(codes_of(measured(job)), ::testing::Contains("camera-mismatch"));
+}
+
+/// What is said of a photo by its file's name, and how grave it is.
+std::string level_of(const Json& result, const std::string& code) {
+    for (const auto& finding : result["sightings"][0]["findings"]) {
+        if (finding["code"] == code) {
+            return finding["level"];
+        }
+    }
+    return "";
+}
+
+// Of four photos two are by another phone and zoomed, each far from what the others show: the
+// answer is that of the other two, to the last digit, and nothing in it waits for them.
+TEST(JobPhotos, OnesWithAStopOfTheirOwnAreSetAsideAndTheOthersAnswer) {
+    JobFolder job;
+    job.add_pair();
+    const Json good = measured(job);
+    job.truth[yaw_left_deg] = 9;
+    job.truth[pitch_up_deg] = -9;
+    test::PhotoTags zoomed, other;
+    zoomed.zoom = 1.5;
+    zoomed.taken_at = "2026:03:02 08:18:30";
+    other.model = "Bay 8";
+    other.taken_at = "2026:03:02 08:19:30";
+    job.add_photo("zoomed.jpg", 0, zoomed);
+    job.add_photo("other.jpg", 180, other, 1.1);
+    job.change("file: b.jpg",
+               "      - {file: b.jpg, cradle: inverted}\n"
+               "      - {file: zoomed.jpg, cradle: upright}\n"
+               "      - {file: other.jpg, cradle: inverted}");
+    const Json result = measured(job);
+    for (const auto* key : {"yaw_left_deg", "pitch_up_deg", "verdict", "photos"}) {
+        EXPECT_EQ(result["sightings"][0]["vision"][key], good["sightings"][0]["vision"][key])
+            << key;
+    }
+    EXPECT_EQ(level_of(result, "photo-set-aside"), "note");
+    EXPECT_EQ(level_of(result, "photo-zoomed"), "warning");
+    EXPECT_EQ(level_of(result, "camera-mismatch"), "warning");
+}
+
+TEST(JobPhotos, OfOnesThatAreAllSetAsideNoNumberIsGiven) {
+    JobFolder job;
+    test::PhotoTags zoomed, other;
+    zoomed.zoom = 1.5;
+    other.model = "Bay 8";
+    other.taken_at = "2026:03:02 08:17:30";
+    job.add_photo("a.jpg", 0, zoomed);
+    job.add_photo("b.jpg", 180, other);
+    const Json result = measured(job);
+    EXPECT_TRUE(result["sightings"][0]["vision"]["yaw_left_deg"].is_null());
+    EXPECT_EQ(level_of(result, "photo-set-aside"), "stop");
+    EXPECT_EQ(level_of(result, "photo-zoomed"), "stop");
+    EXPECT_THAT(codes_of(result), ::testing::Not(::testing::Contains("target-not-found")));
+}
+
+TEST(JobPhotos, OneThatIsUsedTwiceIsUsedOnceInTheAnswerAndStillStops) {
+    JobFolder job;
+    job.add_pair();
+    const Json good = measured(job);
+    job.write("c.jpg", read_file(job.file("a.jpg"), 1 << 24));
+    job.change("file: b.jpg",
+               "      - {file: b.jpg, cradle: inverted}\n      - {file: c.jpg, cradle: upright}");
+    const Json result = measured(job);
+    EXPECT_EQ(result["sightings"][0]["vision"]["yaw_left_deg"],
+              good["sightings"][0]["vision"]["yaw_left_deg"]);
+    EXPECT_EQ(level_of(result, "photo-reused"), "stop");
+    EXPECT_EQ(level_of(result, "photo-set-aside"), "note");
+}
+
+// No word of the file tells of it: a picture that was cut out and blown up.
+TEST(JobPhotos, OneThatContradictsTheTapeAloneIsSetAsideWhereOthersDoNot) {
+    JobFolder job;
+    job.add_pair();
+    const Json good = measured(job);
+    test::PhotoTags later;
+    later.taken_at = "2026:03:02 08:18:30";
+    job.add_photo("blown-up.jpg", 1, later, 1.04);
+    job.change("file: b.jpg",
+               "      - {file: b.jpg, cradle: inverted}\n"
+               "      - {file: blown-up.jpg, cradle: upright}");
+    const Json result = measured(job);
+    EXPECT_EQ(result["sightings"][0]["vision"]["yaw_left_deg"],
+              good["sightings"][0]["vision"]["yaw_left_deg"]);
+    EXPECT_EQ(level_of(result, "distance-mismatch"), "warning");
+    EXPECT_EQ(level_of(result, "photo-set-aside"), "note");
+}
+
+TEST(JobPhotos, AFaceThatPointsWhereNoMountDoesGivesNoNumber) {
+    for (const double pitch_up : {12.0, 18.0}) {
+        JobFolder job;
+        job.truth[pitch_up_deg] = pitch_up;
+        job.add_pair();
+        const Json result = measured(job);
+        const bool plausible = pitch_up < 15;
+        EXPECT_EQ(result["sightings"][0]["vision"]["pitch_up_deg"].is_null(), !plausible);
+        EXPECT_EQ(std::ranges::count(codes_of(result), "pose-implausible"), plausible ? 0 : 1);
+        EXPECT_EQ(result["sightings"][0]["corrections"].empty(), !plausible);
+    }
+}
+
+TEST(JobPhotos, WhereOnlyOriginalsCountACopyThatLostItsPhonesNameDoesNot) {
+    JobFolder job;
+    job.add_pair();
+    const auto picture = test::raster_picture(job.truth);
+    std::vector<unsigned char> bytes;
+    cv::imencode(".jpg", picture, bytes);
+    job.write("a.jpg", std::string(bytes.begin(), bytes.end()));
+    EXPECT_EQ(level_of(measured(job), "camera-unverified"), "warning");
+    EXPECT_EQ(level_of(measured(job), "photo-set-aside"), "");
+    job.sheet.insert(job.sheet.begin() + 1, "originals_only: yes");
+    EXPECT_EQ(level_of(measured(job), "photo-set-aside"), "note");
 }
 
 TEST(JobPhotos, AnOldPhoneCheckIsTold) {

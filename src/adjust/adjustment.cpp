@@ -130,6 +130,12 @@ Adjustment adjust(const MeasuredJob& job) {
             adjustment.stages[i].findings.push_back(*finding);
         }
     }
+    for (auto& stage : adjustment.stages) {
+        if (const auto finding = check_pose(stage)) {
+            stage.solved = false;
+            stage.findings.push_back(*finding);
+        }
+    }
     for (const auto& findings : {standing.findings, reversal_findings(job, standing)}) {
         adjustment.findings.insert(adjustment.findings.end(), findings.begin(), findings.end());
     }

@@ -10,6 +10,9 @@ namespace {
 
 constexpr double least_roll_apart_deg = 60;
 constexpr double distance_limit_share = 0.015;
+/// A mount's screws reach a few degrees, and a bracket bent by more is seen (common practice, no
+/// source).
+constexpr double farthest_pointing_deg = 15;
 
 }  // namespace
 
@@ -104,6 +107,20 @@ std::optional<Finding> check_cradle(const MeasuredJob& job, const Solved& withou
         }
     }
     return std::nullopt;
+}
+
+std::optional<Finding> check_pose(const AdjustedStage& stage) {
+    const double farthest_deg =
+        std::max(std::abs(stage.yaw_left_deg.value), std::abs(stage.pitch_up_deg.value));
+    if (!stage.solved || farthest_deg <= farthest_pointing_deg) {
+        return std::nullopt;
+    }
+    return Finding{
+        Level::stop, "pose-implausible",
+        fmt::format("By the photos the face would point more than {:.0f} deg away from straight "
+                    "ahead, as no mount does; no number is given. Look at each photo: this job's "
+                    "board with TOP up, the calibrated phone, no zoom. Then take them again.",
+                    farthest_pointing_deg)};
 }
 
 Findings reversal_findings(const MeasuredJob& job, const Standing& standing) {

@@ -2,6 +2,7 @@
 #include <optional>
 #include <vector>
 
+#include "adjust/adjustment.h"
 #include "adjust/solved_job.h"
 #include "units/finding.h"
 
@@ -27,6 +28,10 @@ std::optional<Finding> check_cradle(const MeasuredJob& job, const Solved& withou
 /// An as-left stage that leans on the offset of an earlier stage; nothing for any other stage.
 std::optional<Finding> check_as_left(const MeasuredJob& job, const Standing& standing,
                                      std::size_t sighting);
+
+/// A stage whose face would point where no mount does: something in its photos or readings is wrong
+/// past repair, and its numbers say nothing.
+std::optional<Finding> check_pose(const AdjustedStage& stage);
 
 /// What it means that no photo was taken upside down, where none was.
 Findings reversal_findings(const MeasuredJob& job, const Standing& standing);

@@ -107,6 +107,19 @@ Json placed_json(const JobResult& result) {
     return list;
 }
 
+/// Photos that the answer does not use, by name.
+Json set_aside_json(const JobResult& result) {
+    Json list = Json::array();
+    for (const auto& sighting : result.sightings) {
+        for (const auto& photo : sighting.photos) {
+            if (!photo.serves) {
+                list.push_back(photo.path.filename().string());
+            }
+        }
+    }
+    return list;
+}
+
 /// "2026-03-05" of the newest photo; empty where none tells.
 std::string last_photo_day(const JobResult& result) {
     std::string newest;
@@ -174,6 +187,7 @@ std::string answer_json(const JobResult& result, const std::string& version) {
         {"open", open_items(result)},
         {"unready", unready_items(result)},
         {"findings", placed_json(result)},
+        {"set_aside", set_aside_json(result)},
     };
     return answer.dump() + "\n";
 }

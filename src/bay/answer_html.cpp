@@ -106,6 +106,8 @@ void set_answer(PageData& page, const Json& answer, const Mount& mount, const St
     page.set("has_settles", !list_at(answer, "settles").empty());
     page.set("findings", findings_data(answer, language));
     page.set("has_findings", !list_at(answer, "findings").empty());
+    page.set("set_aside", list_of(texts_at(answer, "set_aside")));
+    page.set("has_set_aside", !list_at(answer, "set_aside").empty());
 }
 
 /// Turns as words: "side 2 1/4 turns clockwise, upper 1/2 turn counter-clockwise".

@@ -258,9 +258,9 @@ const char* const page_script = R"script("use strict";
     return { ok: answer.ok, status: answer.status, told: await answer.json() };
   };
 
-  const begin = async file => {
-    const query = new URLSearchParams({ token: form.elements.token.value,
-      cradle: form.elements.cradle.value, size: file.size });
+  const begin = async (file, cradle) => {
+    const query = new URLSearchParams({ token: form.elements.token.value, cradle,
+      size: file.size });
     for (;;) {
       try {
         return await post(form.dataset.upload, query.toString(), "application/x-www-form-urlencoded");
@@ -268,8 +268,8 @@ const char* const page_script = R"script("use strict";
     }
   };
 
-  const send = async file => {
-    const begun = await begin(file);
+  const send = async (file, cradle, done) => {
+    const begun = await begin(file, cradle);
     if (!begun.ok) return begun.told;
     const place = form.dataset.upload + "/" + begun.told.upload;
     let offset = 0;
@@ -280,7 +280,7 @@ const char* const page_script = R"script("use strict";
           "application/octet-stream");
         if (!answer.ok && answer.status !== 409) return answer.told;
         offset = answer.told.received;
-        bar.value = offset / file.size;
+        done(offset / file.size);
       } catch {
         tell(form.dataset.waiting, "doubt");
         await wait(2000);
@@ -292,19 +292,51 @@ const char* const page_script = R"script("use strict";
   form.elements.photo.addEventListener("change", event => {
     if (event.target.files.length && !button.disabled) form.requestSubmit();
   });
+  // When it was taken, as its head has it in plain letters; else when its file was written.
+  const timeOf = async file => {
+    const found = (await file.slice(0, 262144).text()).match(/\d{4}:\d\d:\d\d \d\d:\d\d:\d\d/);
+    const two = number => String(number).padStart(2, "0");
+    const at = new Date(file.lastModified);
+    return found ? found[0] : `${at.getFullYear()}:${two(at.getMonth() + 1)}:${two(at.getDate())} ` +
+      `${two(at.getHours())}:${two(at.getMinutes())}:${two(at.getSeconds())}`;
+  };
+  const byTime = async files => {
+    const timed = await Promise.all(files.map(async file => [await timeOf(file), file]));
+    return timed.sort((a, b) => a[0] < b[0] ? -1 : a[0] > b[0] ? 1 : 0).map(one => one[1]);
+  };
+  const showRefused = refused => {
+    tell(refused.problem, "problem", refused.lang);
+    form.elements.photo.focus();
+  };
+  const kept = sessionStorage.getItem("refused");
+  sessionStorage.removeItem("refused");
+  if (kept) showRefused(JSON.parse(kept));
+
   form.addEventListener("submit", async event => {
     event.preventDefault();
-    const file = form.elements.photo.files[0];
-    if (!file) return;
+    const files = [...form.elements.photo.files];
+    if (!files.length) return;
     button.disabled = true;
     bar.parentElement.hidden = false;
-    const refused = await send(file);
-    if (!refused) { location.reload(); return; }
-    tell(refused.problem, "problem", refused.lang);
+    // Of several each tells by itself how the phone stood.
+    const cradle = files.length > 1 ? "" : form.elements.cradle.value;
+    const all = files.length > 1 ? await byTime(files) : files;
+    let refused = null, sent = 0;
+    for (const [number, file] of all.entries()) {
+      const problem = await send(file, cradle, share => { bar.value = (number + share) / all.length; });
+      if (!problem) ++sent;
+      else refused = { lang: problem.lang,
+        problem: (all.length > 1 ? file.name + ": " : "") + problem.problem };
+    }
+    if (sent) {  // the page shows them, and what was refused beside them
+      if (refused) sessionStorage.setItem("refused", JSON.stringify(refused));
+      location.reload();
+      return;
+    }
     bar.parentElement.hidden = true;
     button.disabled = false;
     form.elements.photo.value = "";
-    form.elements.photo.focus();
+    showRefused(refused);
   });
 })();
 )script";

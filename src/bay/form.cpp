@@ -11,7 +11,6 @@ namespace {
 
 constexpr double mm_per_sixteenth = mm_per_inch / 16;
 constexpr double longest_mm = 60000;
-constexpr double widest_deg = 90;
 
 bool is_control(char c) { return static_cast<unsigned char>(c) < 32 || c == 127; }
 
@@ -121,7 +120,7 @@ std::optional<double> Form::length_mm(const std::string& name) const {
     return length_mm;
 }
 
-std::optional<double> Form::angle_deg(const std::string& name) const {
+std::optional<double> Form::angle_deg(const std::string& name, double widest_deg) const {
     const auto angle = number(name, ".deg", "no_angle");
     if (angle && *angle > widest_deg) {
         throw FormError(label_of(name), "out_of_range");
@@ -131,6 +130,9 @@ std::optional<double> Form::angle_deg(const std::string& name) const {
 
 std::optional<double> Form::with_side(const std::string& name, std::optional<double> size) const {
     const std::string side = get(name + ".side");
+    if (!size && !side.empty()) {
+        throw FormError(label_of(name), "size_missing");
+    }
     if (!size || *size == 0) {
         return size;
     }
@@ -167,12 +169,16 @@ void Form::put_angle(const std::string& name, double angle_deg) {
 
 void Form::put_sided_length(const std::string& name, double length_mm, LengthUnit unit) {
     put_length(name, std::abs(length_mm), unit);
-    set(name + ".side", length_mm < 0 ? "minus" : "plus");
+    put_side(name, length_mm);
 }
 
 void Form::put_sided_angle(const std::string& name, double angle_deg) {
     put_angle(name, std::abs(angle_deg));
-    set(name + ".side", angle_deg < 0 ? "minus" : "plus");
+    put_side(name, angle_deg);
+}
+
+void Form::put_side(const std::string& name, double signed_size) {
+    set(name + ".side", signed_size < 0 ? "minus" : signed_size > 0 ? "plus" : "");
 }
 
 }  // namespace squaresight::bay

@@ -34,13 +34,13 @@ class Form {
     std::string text(const std::string& name, std::size_t longest, bool needed) const;
     /// A length in mm, or nothing where all its parts are empty. FormError as by `out_of_range`.
     std::optional<double> length_mm(const std::string& name) const;
-    std::optional<double> angle_deg(const std::string& name) const;
-    /// The same with a sign by its side; zero needs none.
+    std::optional<double> angle_deg(const std::string& name, double widest_deg = 90) const;
+    /// The same with a sign by its side; zero needs none. FormError for a side without a size.
     std::optional<double> sided_length_mm(const std::string& name) const;
     std::optional<double> sided_angle_deg(const std::string& name) const;
 
     /// The entries of a length as the shop's tape shows it; in mm where it is no whole number of
-    /// sixteenths.
+    /// sixteenths. Zero lies on no side: none is chosen for it.
     void put_length(const std::string& name, double length_mm, LengthUnit unit);
     void put_angle(const std::string& name, double angle_deg);
     void put_sided_length(const std::string& name, double length_mm, LengthUnit unit);
@@ -53,6 +53,7 @@ class Form {
                                  const char* problem_key) const;
     std::optional<double> length_part_mm(const std::string& name, const std::string& part,
                                          double mm_per_unit) const;
+    void put_side(const std::string& name, double signed_size);
     std::optional<double> with_side(const std::string& name, std::optional<double> size) const;
     std::map<std::string, std::string> values_;
 };

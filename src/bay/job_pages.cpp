@@ -73,7 +73,7 @@ void add_job_pages(Site& site) {
         go_to(call.response, "/job/" + call.job + "/board");
     });
     site.post(job_pattern("/lock"), [&site](Call& call) {
-        site.change(call, [](JobSheet& sheet) { take_lock(sheet); });
+        site.change(call, [&](JobSheet& sheet) { take_lock(sheet, call.form); });
         go_to(call.response, "/job/" + call.job + "/photos");
     });
 }

@@ -123,8 +123,16 @@ ListedJob JobStore::line_of(const std::string& id, Time written) const {
     ListedJob line;
     try {
         const StoredJob job = open(id);
-        line = {id, job.sheet.job, job.sheet.vehicle,           job.sheet.sightings.back().stage,
-                "", job.sheet.bay, is_board_answered(job.sheet)};
+        line = {
+            id,
+            job.sheet.job,
+            job.sheet.vehicle,
+            job.sheet.sightings.back().stage,
+            "",
+            job.sheet.bay,
+            is_board_remembered(job.sheet),
+            current_setup(job.sheet) != nullptr && !current_setup(job.sheet)->tape_points.empty(),
+            job.sheet.vehicle_model};
     } catch (const std::exception& error) {
         line.id = line.job = id;
         line.problem = error.what();

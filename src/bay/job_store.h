@@ -32,7 +32,9 @@ struct ListedJob {
     std::string job, vehicle, stage;
     std::string problem;
     std::string bay = {};
-    bool board_measured = false;  ///< more than the distance
+    bool board_remembered = false;  ///< it tells how its board stood
+    bool has_points = false;        ///< it tells where tapes start on its vehicle
+    std::string vehicle_model = {};
 };
 
 /// The sheet was changed by someone else since the form was opened.

@@ -40,9 +40,10 @@ Place place_of(const JobSheet& sheet, const std::string& file) {
     throw InputError(file, "is no photo of this job", "open the page again");
 }
 
-/// The job as if this photo were all of it.
+/// The job as if this photo were all of it. In the bay the original is at hand.
 JobSheet alone(const JobSheet& sheet, const Place& place) {
     JobSheet one = sheet;
+    one.originals_only = true;
     SheetSighting sighting;
     sighting.stage = "as-found";
     sighting.photos = {sheet.sightings[place.stage].photos[place.photo]};
@@ -75,25 +76,6 @@ std::vector<SightingResult> seen_so_far(const JobSheet& sheet, const SeenPhotos&
     return sightings;
 }
 
-/// Whether nothing is left in a photo of what its phone wrote of itself.
-bool is_bare(const CameraIdentity& told) {
-    return told.make.empty() && told.model.empty() && told.lens.empty() && !told.focal_length_mm &&
-           !told.focal_length_35mm_mm;
-}
-
-/// A photo that tells nothing of its phone, where that phone is known to tell, is a copy: the
-/// original is at hand in the bay, so what is a doubt for the record elsewhere sends for it here.
-void refuse_copy(const CameraIdentity& told, const CameraIdentity& camera, Findings& findings) {
-    if (!is_bare(told) || is_bare(camera)) {
-        return;
-    }
-    for (auto& finding : findings) {
-        if (finding.code == "camera-unverified") {
-            finding.level = Level::stop;
-        }
-    }
-}
-
 /// Other findings belong to readings, or a single photo cannot help but bring them.
 bool is_about_photo(const Finding& finding) {
     static const std::vector<std::string> codes{
@@ -124,10 +106,12 @@ Findings label_findings(Findings with_label, const Findings& without_label) {
 }
 
 /// How the phone stood in this photo as the others and the cradle tell, its own label left out;
-/// empty where they do not.
+/// empty where they do not. Where no photo of the job has a label, the first counts as upright: it
+/// changes nothing if all of them stood the other way.
 std::string stands_of(MeasuredJob job, const Place& place, Findings& findings) {
     const Findings with_label = read_standing(job).findings;
     auto& photo = job.sightings[place.stage].photos[place.photo];
+    const bool said = photo.label.has_value();
     photo.label.reset();
     bool known = job.cradle.phone_up.has_value();
     for (const auto& sighting : job.sightings) {
@@ -139,7 +123,7 @@ std::string stands_of(MeasuredJob job, const Place& place, Findings& findings) {
     const Findings of_label = label_findings(with_label, standing.findings);
     std::erase_if(standing.findings, is_about_labels);
     add(findings, standing.findings);
-    if (photo.corners.empty() || !known) {
+    if (photo.corners.empty() || (said && !known)) {
         return "";
     }
     const double roll_deg = std::abs(standing.stands[place.stage][place.photo].cradle_roll_deg);
@@ -193,9 +177,6 @@ Json looked_at(const JobSheet& sheet, const std::string& file,
     add(findings, sighting.all_findings());
     if (!photo.sight.corners.empty()) {  // else the job's own say the same once more
         add(findings, own.findings);
-    }
-    if (own.camera) {
-        refuse_copy(photo.facts.identity, own.camera->identity, findings);
     }
     const std::string stands = check_among_others(sheet, place, seen, own, findings);
     std::stable_sort(findings.begin(), findings.end(),

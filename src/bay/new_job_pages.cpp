@@ -3,6 +3,8 @@
 #include <algorithm>
 
 #include "bay/site.h"
+#include "mount/mount.h"
+#include "report/figures.h"
 
 namespace squaresight::bay {
 
@@ -16,9 +18,25 @@ bool asks_for(const Question& question, const std::string& label) {
                        [&](const Field& field) { return field.label == label; });
 }
 
-/// What is asked of every new job, as it is usual here.
-Form usual_new_job(Site& site, const Call& call) {
-    Form form = new_job_form(site.shop());
+/// The mount that this vehicle had last time, and its model.
+void remember_vehicle(Site& site, Form& form, const std::string& vehicle) {
+    for (const auto& job : site.store.list(listed_jobs)) {
+        if (job.problem.empty() && !job.vehicle.empty() && job.vehicle == vehicle) {
+            const JobSheet sheet = site.store.open(job.id).sheet;
+            form.set("vehicle_model", sheet.vehicle_model);
+            const ShopItem* mount = item_of_file(site.shop().mounts, sheet.mount_file);
+            if (mount != nullptr) {
+                form.set("mount", mount->name);
+            }
+            return;
+        }
+    }
+}
+
+/// What is asked of every new job, as it is usual in its bay, with what was answered so far.
+Form new_job_with(Site& site, const Call& call, const Form& answers,
+                  const std::vector<Field>& fields) {
+    Form form = new_job_form(site.shop(), answers.get("bay"));
     form.set("technician", cookie_of(call.request, technician_cookie));
     const auto jobs = site.store.list(listed_jobs);
     for (int number = 1; number <= static_cast<int>(jobs.size()) + 1; ++number) {
@@ -29,22 +47,22 @@ Form usual_new_job(Site& site, const Call& call) {
             break;
         }
     }
-    return form;
+    remember_vehicle(site, form, answers.get("vehicle"));
+    return merged(form, answers, fields);
 }
 
-/// The mount that this vehicle had last time.
-void remember_mount(Site& site, Form& form) {
-    for (const auto& job : site.store.list(listed_jobs)) {
-        if (job.problem.empty() && !job.vehicle.empty() && job.vehicle == form.get("vehicle")) {
-            const auto file = site.store.open(job.id).sheet.mount_file;
-            for (const auto& mount : site.shop().mounts) {
-                if (mount.file == file) {
-                    form.set("mount", mount.name);
-                }
-            }
-            return;
-        }
+/// The picture of the mount that the form names, beside it.
+void show_mount(Site& site, const Form& form, QuestionScreen& screen) {
+    if (const ShopItem* mount = find_item(site.shop().mounts, form.get("mount"))) {
+        screen.drawing = mount_svg(load_mount(mount->file));
+        screen.drawing_of = mount->name;
+        screen.carried.set("mount_shown", mount->name);
     }
+}
+
+LengthUnit unit_of(Site& site, const Form& form) {
+    const Bay* bay = find_bay(site.shop(), form.get("bay"));
+    return bay != nullptr ? bay->unit : first_unit(site.shop());
 }
 
 void show_new(Site& site, Call& call, std::size_t place, int status, const std::string& problem,
@@ -69,13 +87,13 @@ void show_new(Site& site, Call& call, std::size_t place, int status, const std::
     if (place > 0) {
         screen.back = httplib::append_query_params("/new", address);
     }
-    Form form = merged(usual_new_job(site, call), answers, fields_of(questions));
-    if (!screen.by_address && !answers.has("mount")) {
-        remember_mount(site, form);
-    }
+    const Form form = new_job_with(site, call, answers, fields_of(questions));
     if (screen.by_address) {
         // The page asks for the one behind it.
         screen.question.name = questions[place + 1].name;
+    }
+    if (!screen.by_address) {
+        show_mount(site, form, screen);
     }
     const Form others = without(answers, questions[place].fields);
     for (const auto& [name, value] : others.values()) {
@@ -84,7 +102,7 @@ void show_new(Site& site, Call& call, std::size_t place, int status, const std::
         }
     }
     send_page(call.response, status,
-              question_page(call.viewer, screen, form, nullptr, first_unit(site.shop()), problem));
+              question_page(call.viewer, screen, form, nullptr, unit_of(site, form), problem));
 }
 
 void ask_new(Site& site, Call& call) {
@@ -97,7 +115,7 @@ void ask_new(Site& site, Call& call) {
                 odd != nullptr && !call.form.has("sure")) {
                 show_new(
                     site, call, i, 422,
-                    doubt_words(call.viewer.language, *odd, call.form, first_unit(site.shop())),
+                    doubt_words(call.viewer.language, *odd, call.form, unit_of(site, call.form)),
                     true);
                 return;
             }
@@ -126,6 +144,10 @@ void show_taken(Site& site, Call& call) {
 
 void begin_job(Site& site, Call& call) {
     try {
+        if (call.form.has("mount_shown") &&
+            call.form.get("mount_shown") != call.form.get("mount")) {
+            throw FormError("mount", "mount_other");
+        }
         const JobSheet sheet = begun_sheet(site.shop(), call.form);
         const std::string id =
             site.store.create(sheet, site.unit_of(sheet), call.viewer.session.form_token);

@@ -3,19 +3,20 @@
 namespace squaresight::bay::templates {
 
 const std::vector<std::pair<const char*, const char*>>& parts() {
-    static const std::vector<std::pair<const char*, const char*>>
-        list{
-            // what makes a form one of this page, for this version of the sheet
-            {"keys",
-             R"page(<input type="hidden" name="token" value="{{token}}"><input type="hidden" name="version" value="{{version}}">)page"},
-            {"question_keys",
-             R"page(<input type="hidden" name="question" value="{{question}}">{{#saves}}{{>keys}}{{/saves}}{{#then}}<input type="hidden" name="then" value="{{then}}">{{/then}}{{#carried}}<input type="hidden" name="{{name}}" value="{{value}}">{{/carried}})page"},
-            {"banner",
-             R"page({{#first}}<section class="banner"><div class="sign">{{{sign}}}</div><div>{{#heading}}<p class="heading" lang="{{lang}}">{{text}}</p>{{/heading}}{{#say}}<p class="say" lang="{{lang}}">{{text}}</p>{{/say}}</div></section>{{/first}})page"},
-            {"entry_list",
-             R"page(<dl class="entries">{{#entries}}<div><dt>{{name}}</dt><dd>{{value}}</dd></div>{{/entries}}</dl>)page"},
-            {"size",
-             R"page(<fieldset class="size {{kind}}" data-size="{{kind}}"{{#doubt}} data-low="{{low}}" data-high="{{high}}"{{/doubt}}><legend{{#single}} class="unseen"{{/single}}>{{label}}</legend>
+    static const std::
+        vector<std::pair<const char*, const char*>>
+            list{
+                // what makes a form one of this page, for this version of the sheet
+                {"keys",
+                 R"page(<input type="hidden" name="token" value="{{token}}"><input type="hidden" name="version" value="{{version}}">)page"},
+                {"question_keys",
+                 R"page(<input type="hidden" name="question" value="{{question}}">{{#saves}}{{>keys}}{{/saves}}{{#then}}<input type="hidden" name="then" value="{{then}}">{{/then}}{{#carried}}<input type="hidden" name="{{name}}" value="{{value}}">{{/carried}})page"},
+                {"banner",
+                 R"page({{#first}}<section class="banner"><div class="sign">{{{sign}}}</div><div>{{#heading}}<p class="heading" lang="{{lang}}">{{text}}</p>{{/heading}}{{#say}}<p class="say" lang="{{lang}}">{{text}}</p>{{/say}}</div></section>{{/first}})page"},
+                {"entry_list",
+                 R"page(<dl class="entries">{{#entries}}<div><dt>{{name}}</dt><dd>{{value}}</dd></div>{{/entries}}</dl>)page"},
+                {"size",
+                 R"page(<fieldset class="size {{kind}}" data-size="{{kind}}"{{#doubt}} data-low="{{low}}" data-high="{{high}}"{{/doubt}}><legend{{#single}} class="unseen"{{/single}}>{{label}}</legend>
 <div class="parts">{{#parts}}<div class="part">
 {{#steps}}<button type="button" class="more" data-step="{{.}}" hidden>+<span class="digits">{{.}}</span><span class="unseen"> {{unit}}: {{t.more}}</span></button>{{/steps}}
 <label>{{#is_sixteenths}}<select name="{{part}}">{{#sixteenths}}<option value="{{value}}"{{#chosen}} selected{{/chosen}}>{{label}}</option>{{/sixteenths}}</select>{{/is_sixteenths}}{{^is_sixteenths}}<input name="{{part}}" value="{{value}}" inputmode="{{#whole}}numeric{{/whole}}{{^whole}}decimal{{/whole}}" autocomplete="off" maxlength="24">{{/is_sixteenths}} <span class="unit">{{unit}}</span></label>
@@ -23,15 +24,15 @@ const std::vector<std::pair<const char*, const char*>>& parts() {
 </div>{{/parts}}</div>
 {{#doubt}}<p class="doubt" role="status" data-doubt="{{doubt}}"></p>{{/doubt}}
 {{#sided}}<div class="sides"><label><input type="radio" name="{{name}}.side" value="minus"{{#is_minus}} checked{{/is_minus}}> <span>{{minus}}</span></label><label><input type="radio" name="{{name}}.side" value="plus"{{#is_plus}} checked{{/is_plus}}> <span>{{plus}}</span></label></div>{{/sided}}</fieldset>)page"},
-            {"inputs", R"page({{#fields}}
+                {"inputs", R"page({{#fields}}
 {{#is_text}}<p class="field"><label for="{{name}}">{{label}}</label>
 <input id="{{name}}" name="{{name}}" value="{{value}}" maxlength="200" autocomplete="off"{{#needed}} required{{/needed}}></p>{{/is_text}}
 {{#is_choice}}<p class="field"><label for="{{name}}">{{label}}</label>
-<select id="{{name}}" name="{{name}}">{{^needed}}<option value="">{{t.as_in_bay}}</option>{{/needed}}{{#options}}<option value="{{value}}"{{#chosen}} selected{{/chosen}}>{{label}}</option>{{/options}}</select></p>{{/is_choice}}
+<select id="{{name}}" name="{{name}}">{{#options}}<option value="{{value}}"{{#chosen}} selected{{/chosen}}>{{label}}</option>{{/options}}</select></p>{{/is_choice}}
 {{#is_size}}{{>size}}{{/is_size}}
 {{/fields}})page"},
-            {"photo",
-             R"page(<section class="photo {{class}}"><h2>{{call}} <small>{{name}}</small></h2>
+                {"photo",
+                 R"page(<section class="photo {{class}}"><h2>{{call}} <small>{{name}}</small></h2>
 {{#wrong_way}}<p class="problem"><b>{{t.wrong_way}} {{really_words}}.</b></p>
 {{#may_work}}<form method="post" action="/job/{{job_id}}/photos/stands">{{>keys}}<input type="hidden" name="file" value="{{file}}"><p><button name="cradle" value="{{really}}">{{t.it_was}} {{really_words}}</button></p></form>{{/may_work}}{{/wrong_way}}
 <ul class="plain">{{#problems}}<li lang="{{lang}}"><span class="word {{level}}">{{level_word}}</span> {{text}}</li>{{/problems}}</ul>
@@ -40,20 +41,23 @@ const std::vector<std::pair<const char*, const char*>>& parts() {
 {{#may_work}}<form method="post" action="/job/{{job_id}}/photos/out">{{>keys}}<input type="hidden" name="file" value="{{file}}"><p><button class="quiet">{{t.take_out}}<span class="unseen"> {{name}}</span></button></p></form>{{/may_work}}
 </section>
 )page"},
-            {"stage_table",
-             R"page(<table class="stages stacked"><tr><th scope="col">{{t.stage}}</th><th scope="col">{{t.yaw}}</th><th scope="col">{{t.pitch}}</th><th scope="col">{{t.turned_after}}</th></tr>{{#stages}}<tr><th scope="row">{{name}}</th>{{#axes}}<td data-label="{{title}} ">{{#points}}<b lang="{{lang}}">{{text}}</b>{{/points}}<br>{{#give_or_take}}<small lang="{{lang}}">{{text}}</small>{{/give_or_take}}<br>{{#call}}<span lang="{{lang}}">{{text}}</span>{{/call}}</td>{{/axes}}<td data-label="{{t.turned_after}} ">{{turned}}</td></tr>{{/stages}}</table>)page"},
-            {"beside_photos",
-             R"page({{#has_agreement}}<h2>{{t.agreement}}</h2><ul>{{#agreement}}<li lang="{{lang}}">{{text}}</li>{{/agreement}}{{#service}}<li lang="{{lang}}">{{text}}</li>{{/service}}</ul>{{/has_agreement}}{{#has_sensor}}<h2>{{t.reading}}</h2><ul>{{#sensor}}<li lang="{{lang}}">{{text}}</li>{{/sensor}}</ul>{{/has_sensor}})page"},
-            {"still_open",
-             R"page({{#has_open}}<h2>{{t.open_items}}</h2><ul>{{#open}}<li lang="{{lang}}">{{text}}</li>{{/open}}{{#unready}}<li lang="{{lang}}">{{text}}</li>{{/unready}}</ul>{{/has_open}})page"},
-            {"finding_list", R"page({{#has_findings}}<h2>{{t.found}}</h2><ul class="plain">{{#findings}}<li lang="{{lang}}"><span class="word {{level}}">{{level_word}}</span> {{text}} <small>{{stages}}</small></li>{{/findings}}</ul>{{/has_findings}})page"},
-            {"report_link",
-             R"page(<p><a class="button quiet" href="/job/{{job_id}}/report" hreflang="en">{{t.report}}</a>{{#not_english}}<br><small>{{t.report_language}}</small>{{/not_english}}</p>)page"},
-            {"nothing_measured",
-             R"page({{#is_nothing_measured}}<p>{{t.measure_first}}</p><p><a class="button" href="/job/{{job_id}}/photos">{{t.step_photos}}</a></p>{{/is_nothing_measured}})page"},
-            {"no_answer",
-             R"page({{#nothing}}<p class="problem" role="alert"><b>{{t.nothing_yet}}:</b> <span lang="{{lang}}">{{text}}</span></p>{{/nothing}})page"},
-        };
+                {"stage_table",
+                 R"page(<table class="stages stacked"><tr><th scope="col">{{t.stage}}</th><th scope="col">{{t.yaw}}</th><th scope="col">{{t.pitch}}</th><th scope="col">{{t.turned_after}}</th></tr>{{#stages}}<tr><th scope="row">{{name}}</th>{{#axes}}<td data-label="{{title}} ">{{#points}}<b lang="{{lang}}">{{text}}</b>{{/points}}<br>{{#give_or_take}}<small lang="{{lang}}">{{text}}</small>{{/give_or_take}}<br>{{#call}}<span lang="{{lang}}">{{text}}</span>{{/call}}</td>{{/axes}}<td data-label="{{t.turned_after}} ">{{turned}}</td></tr>{{/stages}}</table>)page"},
+                {"beside_photos",
+                 R"page({{#has_agreement}}<h2>{{t.agreement}}</h2><ul>{{#agreement}}<li lang="{{lang}}">{{text}}</li>{{/agreement}}{{#service}}<li lang="{{lang}}">{{text}}</li>{{/service}}</ul>{{/has_agreement}}{{#has_sensor}}<h2>{{t.reading}}</h2><ul>{{#sensor}}<li lang="{{lang}}">{{text}}</li>{{/sensor}}</ul>{{/has_sensor}})page"},
+                {"still_open",
+                 R"page({{#has_open}}<h2>{{t.open_items}}</h2><ul>{{#open}}<li lang="{{lang}}">{{text}}</li>{{/open}}{{#unready}}<li lang="{{lang}}">{{text}}</li>{{/unready}}</ul>{{/has_open}})page"},
+                {"finding_list",
+                 R"page({{#has_findings}}<h2>{{t.found}}</h2><ul class="plain">{{#findings}}<li lang="{{lang}}"><span class="word {{level}}">{{level_word}}</span> {{text}} <small>{{stages}}</small></li>{{/findings}}</ul>{{/has_findings}})page"},
+                {"set_aside_list",
+                 R"page({{#has_set_aside}}<section><h2>{{t.set_aside}}</h2><p>{{t.set_aside_words}}</p><ul>{{#set_aside}}<li>{{.}}</li>{{/set_aside}}</ul><p><a class="button quiet" href="/job/{{job_id}}/photos">{{t.to_photos}}</a></p></section>{{/has_set_aside}})page"},
+                {"report_link",
+                 R"page(<p><a class="button quiet" href="/job/{{job_id}}/report" hreflang="en">{{t.report}}</a>{{#not_english}}<br><small>{{t.report_language}}</small>{{/not_english}}</p>)page"},
+                {"nothing_measured",
+                 R"page({{#is_nothing_measured}}<p>{{t.measure_first}}</p><p><a class="button" href="/job/{{job_id}}/photos">{{t.step_photos}}</a></p>{{/is_nothing_measured}})page"},
+                {"no_answer",
+                 R"page({{#nothing}}<p class="problem" role="alert"><b>{{t.nothing_yet}}:</b> <span lang="{{lang}}">{{text}}</span></p>{{/nothing}})page"},
+            };
     return list;
 }
 
@@ -94,6 +98,7 @@ const char* const jobs =
 {{/jobs}}
 </ul>
 {{^jobs}}<p>{{t.no_jobs}}</p>{{/jobs}}
+<p class="caution">{{t.caution_not_calibration}}</p>
 {{#may_review}}<p><a class="button quiet" href="/review">{{t.review_list}}</a></p>{{/may_review}}
 {{#may_pair}}<p><a class="button quiet" href="/shop">{{t.shop_page}}</a></p>{{/may_pair}}
 <form method="post" action="/leave"><input type="hidden" name="token" value="{{token}}"><button class="quiet">{{t.leave}}</button></form>
@@ -105,7 +110,7 @@ const char* const question =
 {{#has_cautions}}<section class="caution" aria-label="{{t.caution}}"><ul>{{#cautions}}<li>{{.}}</li>{{/cautions}}</ul></section>{{/has_cautions}}
 {{#words}}<p>{{.}}</p>{{/words}}
 <div class="ask">
-{{#has_seen}}<div class="seen">{{#picture}}<div class="drawing">{{{picture}}}</div>{{/picture}}
+{{#has_seen}}<div class="seen">{{#picture}}<div class="drawing">{{{picture}}}</div>{{/picture}}{{#drawing_of}}<p>{{t.mount}}: <b>{{drawing_of}}</b>. {{t.from_front}}. {{t.is_it_this}}</p>{{/drawing_of}}
 {{#is_floor}}<p class="drawing"><img class="floor" src="/job/{{job_id}}/floor.svg?of=picture" alt="{{t.floor_alt}}"></p>
 <p><a class="button quiet" href="/job/{{job_id}}/floor.svg">{{t.floor_large}}</a></p>{{/is_floor}}</div>{{/has_seen}}
 <div class="answer">
@@ -115,16 +120,18 @@ const char* const question =
 <ol>{{#floor_steps}}<li>{{#heading}}<b lang="{{lang}}">{{text}}</b>{{/heading}}{{#sentences}}<p lang="{{lang}}">{{text}}</p>{{/sentences}}{{#tapes}}{{>entry_list}}{{/tapes}}</li>{{/floor_steps}}</ol></details>{{/has_lengths}}
 {{#has_remembered}}<p>{{t.remembered_words}} <b>{{remembered_from}}</b></p><dl class="entries">{{#remembered}}<div><dt>{{name}}</dt><dd>{{value}}</dd></div>{{/remembered}}</dl>
 <form method="post" action="{{action}}">{{>question_keys}}
-<p><button name="as_before" value="1">{{t.remembered_yes}}</button></p>
-<p><button class="quiet" name="skip" value="1">{{t.remembered_no}}</button></p></form>{{/has_remembered}}
+{{>inputs}}
+{{#doubted}}<p><button name="as_before" value="sure">{{t.sure_button}}</button></p>{{/doubted}}
+<p><button name="as_before" value="1"{{#doubted}} class="quiet"{{/doubted}}>{{t.remembered_yes}}</button></p>
+<p><button class="quiet" name="no" value="1">{{t.remembered_no}}</button></p></form>{{/has_remembered}}
 {{#own_buttons}}{{#fields}}<form method="post" action="{{action}}">{{>question_keys}}
 {{#is_answer}}<p><button name="{{name}}" value="yes"{{#is_yes}} class="chosen"{{/is_yes}}>{{t.yes_so}}{{#is_yes}} ({{t.chosen}}){{/is_yes}}</button></p>{{/is_answer}}
 {{#is_pick}}{{#picks}}<p><button name="{{name}}" value="{{value}}"{{#quiet}} class="quiet"{{/quiet}}>{{label}}{{#chosen}} ({{t.chosen}}){{/chosen}}</button></p>{{/picks}}{{/is_pick}}</form>
-<form method="post" action="{{action}}">{{>question_keys}}
+{{#may_be_typed}}<form method="post" action="{{action}}">{{>question_keys}}
 {{#is_answer}}<p class="field"><label for="{{name}}.reason">{{t.reason}}</label><input id="{{name}}.reason" name="{{name}}.reason" value="{{reason}}" maxlength="200" autocomplete="off"></p>
 <p><button class="quiet" name="{{name}}" value="no">{{t.no_so}}{{#is_no}} ({{t.chosen}}){{/is_no}}</button></p>{{/is_answer}}
 {{#is_pick}}<p class="field"><label for="{{name}}.text">{{#is_date}}{{t.other_day}}{{/is_date}}{{^is_date}}{{t.other_answer}}{{/is_date}}</label><input id="{{name}}.text" name="{{name}}.text" value="{{typed}}" maxlength="200" autocomplete="off"{{#is_date}} type="date"{{/is_date}}></p>
-<p><button class="quiet">{{t.save_written}}</button></p>{{/is_pick}}</form>{{/fields}}{{/own_buttons}}
+<p><button class="quiet">{{t.save_written}}</button></p>{{/is_pick}}</form>{{/may_be_typed}}{{/fields}}{{/own_buttons}}
 {{#plain}}<form method="{{method}}" action="{{action}}">{{>question_keys}}
 {{#unfolded}}{{>inputs}}{{/unfolded}}
 {{#folded}}{{>entry_list}}
@@ -166,6 +173,7 @@ const char* const photos = R"page(<p class="way"><b>{{stage}}</b>: {{taken}} {{t
 {{#can_move}}<form method="post" action="/job/{{job_id}}/moved">{{>keys}}<p><button class="quiet">{{t.moved_button}}</button></p></form>{{/can_move}}
 {{#may_work}}<section><h2>{{#next_upright}}{{t.next_upright}}{{/next_upright}}{{#next_inverted}}{{t.next_inverted}}{{/next_inverted}}{{#enough}}{{t.next_more}}{{/enough}}</h2>
 <p>{{t.photos_words}}</p>
+<p>{{t.photos_several}}</p>
 <form method="post" action="/job/{{job_id}}/photos" enctype="multipart/form-data" data-upload="/job/{{job_id}}/upload" data-sending="{{t.sending}}" data-waiting="{{t.waiting_network}}">
 <input type="hidden" name="token" value="{{token}}">
 <fieldset><legend>{{t.phone_stands}}</legend><span class="ways">
@@ -173,7 +181,7 @@ const char* const photos = R"page(<p class="way"><b>{{stage}}</b>: {{taken}} {{t
 <label><input type="radio" name="cradle" value="inverted"{{#next_inverted}} checked{{/next_inverted}}> {{t.inverted}}</label>
 <label><input type="radio" name="cradle" value=""{{#enough}} checked{{/enough}}> {{t.read_from_photo}}</label></span></fieldset>
 <p class="field"><label for="photo">{{t.photo_file}}</label>
-<input id="photo" type="file" name="photo" accept="image/*" capture="environment" required></p>
+<input id="photo" type="file" name="photo" accept="image/*" multiple required></p>
 <p><button>{{t.send_photo}}</button></p>
 <p class="progress" hidden><progress max="1" value="0" aria-label="{{t.sending}}"></progress></p>
 <p role="status"></p>
@@ -190,7 +198,8 @@ const char* const answer =
 {{>nothing_measured}}
 {{#answer}}
 {{>banner}}
-{{#has_turns}}<section><h2>{{t.screws}}</h2><p class="caution">{{t.caution_vehicle}}</p>
+{{>set_aside_list}}
+{{#has_turns}}<section><h2>{{t.screws}}</h2><p class="caution">{{t.caution_vehicle}} {{t.loosen_words}}</p>
 <div class="screws">{{#turns}}<figure>{{{picture}}}<figcaption><b>{{screw}}</b><br>{{words}}</figcaption></figure>{{/turns}}
 <figure>{{{mount_picture}}}<figcaption>{{t.from_front}}</figcaption></figure></div>
 {{#has_advice}}<h3>{{t.advice}}</h3><ul>{{#advice}}<li lang="{{lang}}">{{text}}</li>{{/advice}}</ul>{{/has_advice}}
@@ -205,7 +214,8 @@ const char* const answer =
 <p><button>{{t.save_turned}}</button></p></form></details>{{/may_work}}
 </section>{{/has_turns}}
 {{#to_lock}}<section><h2>{{t.lock_title}}</h2><p>{{t.lock_words}}</p><form method="post" action="/job/{{job_id}}/lock">
-{{>keys}}<p><button>{{t.lock_button}}</button></p></form></section>{{/to_lock}}
+{{>keys}}<p>{{t.ride_height_left_words}}</p><p><button name="ride_height_left" value="yes">{{t.lock_button}}</button></p>
+<p><button class="quiet" name="ride_height_left" value="no">{{t.lock_button_unsure}}</button></p></form></section>{{/to_lock}}
 {{#to_finish}}<p><a class="button" href="/job/{{job_id}}/finish">{{t.step_finish}}</a></p>{{/to_finish}}
 {{#has_responses}}<section><h2>{{t.responses}}</h2><ul>{{#responses}}<li lang="{{lang}}">{{text}}</li>{{/responses}}</ul></section>{{/has_responses}}
 <div class="columns">{{#axes}}<section class="axis"><div class="sign">{{{sign}}}</div><div><h2>{{title}} <small lang="en">{{term}}</small></h2>{{#points}}<p class="big" lang="{{lang}}">{{text}}</p>{{/points}}{{#call}}<p class="call" lang="{{lang}}">{{text}}</p>{{/call}}{{#should_point}}<p>{{t.should_point}}: <span lang="{{lang}}">{{text}}</span></p>{{/should_point}}{{#give_or_take}}<p lang="{{lang}}">{{text}}</p>{{/give_or_take}}{{#sure}}<p lang="{{lang}}">{{text}}</p>{{/sure}}</div></section>{{/axes}}</div>

@@ -40,7 +40,9 @@ struct QuestionScreen {
     std::vector<std::pair<std::string, std::string>> lengths = {};  ///< of the floor layout
     std::vector<FloorStep> floor_steps = {};
     std::vector<std::pair<std::string, std::string>> floor_tapes = {};
-    bool doubted = false;  ///< an unusual entry: it may be sent once more as it is
+    std::string drawing = {};     ///< SVG in place of the question's picture, its words English
+    std::string drawing_of = {};  ///< what it shows, by name
+    bool doubted = false;         ///< an unusual entry: it may be sent once more as it is
     std::string button = "save";
 };
 

@@ -1,4 +1,7 @@
+#include <algorithm>
+#include <fstream>
 #include <map>
+#include <regex>
 
 #include "bay/site.h"
 #include "units/files.h"
@@ -16,10 +19,11 @@ void show_photos(Site& site, Call& call, int status, const Phrase& problem) {
     send_page(call.response, status, photos_page(call.viewer, job, looks, wanted, problem));
 }
 
-/// A photo as a plain form sends it: the fields before it, then its bytes.
-class WholePhoto {
+/// Photos as a plain form sends them: the fields before them, then the bytes of one after the
+/// other.
+class WholePhotos {
   public:
-    WholePhoto(Uploads& uploads, std::string job, std::function<bool(const std::string&)> may)
+    WholePhotos(Uploads& uploads, std::string job, std::function<bool(const std::string&)> may)
         : uploads_(uploads), job_(std::move(job)), may_(std::move(may)) {}
 
     bool begin_entry(const std::string& name) {
@@ -27,10 +31,11 @@ class WholePhoto {
         if (name != "photo") {
             return true;
         }
-        if (!id_.empty() || !may_(fields_["token"])) {
+        if (ids_.size() >= most_photos_of_job || !may_(fields_["token"])) {
             return false;
         }
-        id_ = uploads_.begin(job_, fields_["cradle"], largest_photo_bytes);
+        flush();
+        ids_.push_back(uploads_.begin(job_, fields_["cradle"], largest_photo_bytes));
         return true;
     }
     bool take(const char* bytes, std::size_t size) {
@@ -43,25 +48,76 @@ class WholePhoto {
         return fields_.size() < 10 && field.size() < 200;
     }
     bool flush() {
-        uploads_.append(id_, waiting_);
-        waiting_.clear();
+        if (!waiting_.empty()) {
+            uploads_.append(ids_.back(), waiting_);
+            waiting_.clear();
+        }
         return true;
     }
-    const std::string& id() const { return id_; }
-    std::string cradle() { return fields_["cradle"]; }
+    const std::vector<std::string>& ids() const { return ids_; }
+    /// Of several photos each tells by itself how the phone stood.
+    std::string cradle() { return ids_.size() > 1 ? "" : fields_["cradle"]; }
 
   private:
     Uploads& uploads_;
     std::string job_;
     std::function<bool(const std::string&)> may_;
-    std::string entry_, id_, waiting_;
+    std::string entry_, waiting_;
+    std::vector<std::string> ids_;
     std::map<std::string, std::string> fields_;
 };
 
-void take_whole_photo(Site& site, Call& call, const httplib::ContentReader& reader) {
+/// When a photo was taken as its head has it in plain letters, "2026:03:04 09:12:00"; empty where
+/// it does not. Only for the order of photos that came together: nothing is decoded here.
+std::string time_in_head(const std::filesystem::path& file) {
+    std::string head(std::size_t{256} << 10, '\0');
+    std::ifstream stream(file, std::ios::binary);
+    stream.read(head.data(), static_cast<std::streamsize>(head.size()));
+    head.resize(static_cast<std::size_t>(stream.gcount()));
+    static const std::regex time("[0-9]{4}:[0-9]{2}:[0-9]{2} [0-9]{2}:[0-9]{2}:[0-9]{2}");
+    std::smatch found;
+    return std::regex_search(head, found, time) ? found.str() : "";
+}
+
+std::vector<std::string> by_time(const Uploads& uploads, const std::vector<std::string>& ids) {
+    std::vector<std::pair<std::string, std::string>> timed;
+    for (const auto& id : ids) {
+        timed.emplace_back(time_in_head(uploads.file(id)), id);
+    }
+    std::stable_sort(timed.begin(), timed.end(),
+                     [](const auto& a, const auto& b) { return a.first < b.first; });
+    std::vector<std::string> sorted;
+    for (const auto& [time, id] : timed) {
+        sorted.push_back(id);
+    }
+    return sorted;
+}
+
+/// Takes in what came whole; what is refused of several is told after the others.
+std::string take_all(Site& site, const std::string& job, WholePhotos& photos, Language language,
+                     Phrase& problem) {
+    std::string wrong = photos.ids().empty() ? "photo_lost" : "";
+    const std::lock_guard lock(site.uploads_mutex);  // one photo in memory at a time
+    for (const auto& id : by_time(site.uploads, photos.ids())) {
+        try {
+            if (site.uploads.keep(id) == 0) {
+                throw PhotoRefused("photo_large");
+            }
+            take_photo(site.store, job, site.uploads.file(id), photos.cradle(),
+                       site.unit_of(site.store.open(job).sheet));
+        } catch (const PhotoRefused& refused) {
+            wrong = refused.what();
+        } catch (const InputError& unusable) {
+            problem = told(unusable, language);
+        }
+    }
+    return wrong;
+}
+
+void take_whole_photos(Site& site, Call& call, const httplib::ContentReader& reader) {
     site.store.folder_of(call.job);
     bool forged = true;
-    WholePhoto photo(site.uploads, call.job, [&](const std::string& token) {
+    WholePhotos photos(site.uploads, call.job, [&](const std::string& token) {
         forged = !is_own_form(call.viewer.session, token);
         return !forged;
     });
@@ -72,24 +128,19 @@ void take_whole_photo(Site& site, Call& call, const httplib::ContentReader& read
             call.request.is_multipart_form_data() &&
             reader(
                 [&](const httplib::MultipartFormData& entry) {
-                    return photo.begin_entry(entry.name);
+                    return photos.begin_entry(entry.name);
                 },
-                [&](const char* bytes, std::size_t size) { return photo.take(bytes, size); });
-        if (whole && !photo.id().empty()) {
-            photo.flush();
-            wrong = site.uploads.keep(photo.id()) == 0 ? "photo_large" : "";
-        }
-        if (wrong.empty()) {
-            const std::lock_guard lock(site.uploads_mutex);  // one photo in memory at a time
-            take_photo(site.store, call.job, site.uploads.file(photo.id()), photo.cradle(),
-                       site.unit_of(site.store.open(call.job).sheet));
+                [&](const char* bytes, std::size_t size) { return photos.take(bytes, size); });
+        if (whole) {
+            photos.flush();
+            wrong = take_all(site, call.job, photos, call.viewer.language, problem);
         }
     } catch (const PhotoRefused& refused) {
         wrong = refused.what();
-    } catch (const InputError& unusable) {
-        problem = told(unusable, call.viewer.language);
     }
-    site.uploads.end(photo.id());
+    for (const auto& id : photos.ids()) {
+        site.uploads.end(id);
+    }
     if (!wrong.empty()) {
         problem = {message(call.viewer.language, wrong), call.viewer.language};
     }
@@ -223,7 +274,7 @@ void add_photo_pages(Site& site) {
     site.front.Post(job_pattern("/photos"), [&site](const Request& request, Response& response,
                                                     const httplib::ContentReader& reader) {
         Call call = site.call_of(request, response);
-        take_whole_photo(site, call, reader);
+        take_whole_photos(site, call, reader);
     });
     site.post(job_pattern("/photos/out"), [&site](Call& call) {
         site.change(call, [&](JobSheet& sheet) {

@@ -144,6 +144,8 @@ const std::vector<BookPhrase>& book_fragments() {
         {"level ground (written: {})", "suelo nivelado (anotado: {=})"},
         {"tyres (written: {})", "llantas (anotado: {=})"},
         {"ride height (written: {})", "altura de marcha (anotado: {=})"},
+        {"ride height as left", "altura de marcha como queda"},
+        {"ride height as left (written: {})", "altura de marcha como queda (anotado: {=})"},
         {"bracket sound (written: {})", "soporte sano (anotado: {=})"},
         {"face clean (written: {})", "cara limpia (anotado: {=})"},
         {"codes saved (written: {})", "códigos guardados (anotado: {=})"},
@@ -155,6 +157,7 @@ const std::vector<BookPhrase>& book_fragments() {
         {"codes saved", "códigos guardados"},
         {"level ground: {}", "suelo nivelado: {}"},
         {"tyres: {}", "llantas: {}"},
+        {"ride height before as left: {}", "altura de marcha antes de terminar: {}"},
         {"ride height: {}", "altura de marcha: {}"},
         {"bracket sound: {}", "soporte sano: {}"},
         {"face clean: {}", "cara limpia: {}"},
@@ -279,6 +282,7 @@ const std::vector<BookPhrase>& book_sentences() {
         {"The truck is not on level ground", "El camión no está en suelo nivelado"},
         {"The tyre pressures are not right", "La presión de las llantas no es correcta"},
         {"The ride height is not right", "La altura de marcha no es correcta"},
+        {"The ride height was not right as left", "La altura de marcha no era correcta al final"},
         {"The bracket is not sound", "El soporte no está sano"},
         {"The sensor's face is not clean and undamaged",
          "La cara del sensor no está limpia y sin daños"},
@@ -870,6 +874,21 @@ const std::vector<BookPhrase>& book_sentences() {
          "Las fotos y las lecturas no llevan a un resultado. Revise distancia y alturas, y que "
          "cada "
          "foto muestre el tablero de este trabajo."},
+        {"{}: by this photo alone the board is not where the tape has it, by others it is. Is it "
+         "this job's board, the calibrated phone and lens, no zoom? Take it again.",
+         "{=}: según esta foto sola la tabla no está donde dice la cinta, según otras sí. ¿Es la "
+         "tabla de este trabajo, el teléfono y el lente calibrados, sin zoom? Tómela otra vez."},
+        {"Set aside, the answer does not use them: {}.",
+         "Apartadas, el resultado no las usa: {=}."},
+        {"Set aside: {}. No photo of this stage is left: take them again, as said of each.",
+         "Apartadas: {=}. No queda ninguna foto de esta etapa: tómelas otra vez, como se dice de "
+         "cada una."},
+        {"By the photos the face would point more than {} deg away from straight ahead, as no "
+         "mount does; no number is given. Look at each photo: this job's board with TOP up, the "
+         "calibrated phone, no zoom. Then take them again.",
+         "Según las fotos la cara apuntaría a más de {} deg del frente, como ningún soporte; no se "
+         "da ningún número. Mire cada foto: la tabla de este trabajo con TOP arriba, el teléfono "
+         "calibrado, sin zoom. Después tómelas otra vez."},
         {"The target was not found in any photo, so vision gives no aim. Take the photos again: "
          "whole "
          "board in view, in focus, evenly lit.",

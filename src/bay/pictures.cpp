@@ -114,6 +114,19 @@ class Plan {
                                              box(x - 6, face - 2, 12, 10, svg::ink) +
                                              dimension(x, face + 8, end, board - 5) + sides());
     }
+    std::string point() const {
+        std::string body = truck() + line() + target() + sides();
+        for (const double side : {-1.0, 1.0}) {
+            const double x = middle + side * hook_off;
+            body += box(x - 6, face - 22, 12, 10, svg::ink) +
+                    line_at(x, face - 12, x, face + 46, 1.5) +
+                    dimension(middle + side * 2, face + 36, x, face + 36) +
+                    line_at(x, face - 17, x + side * 40, face - 17, 1.5) +
+                    line_at(middle + side * 11, face + 2, x + side * 40, face + 2, 1.5) +
+                    dimension(x + side * 30, face - 17, x + side * 30, face + 2);
+        }
+        return drawn(title("point"), body);
+    }
     std::string points() const {
         std::string body = truck() + line() + target() + sides();
         for (const double side : {-1.0, 1.0}) {
@@ -203,6 +216,7 @@ std::string question_picture(const std::string& name, Language language) {
         {"mount_left", &Plan::mount_left},
         {"heights", &Plan::heights},
         {"floor_rise", &Plan::floor_rise},
+        {"point", &Plan::point},
         {"points", &Plan::points},
         {"pass", &Plan::pass},
         {"face_level", &Plan::face_level},

@@ -29,10 +29,16 @@ PageData sixteenths_data(const std::string& chosen) {
     return list;
 }
 
-PageData options_data(const Field& field, const std::string& chosen) {
+std::string option_words(const Field& field, const Option& option, Language language) {
+    return field.kind == FieldKind::pick || option.is_key ? message(language, option.label)
+                                                          : option.label;
+}
+
+PageData options_data(const Field& field, const std::string& chosen, Language language) {
     PageData list(PageData::type::list);
     for (const auto& option : field.options) {
-        list.push_back(option_data(option.value, option.label, option.value == chosen));
+        list.push_back(option_data(option.value, option_words(field, option, language),
+                                   option.value == chosen));
     }
     return list;
 }
@@ -95,7 +101,7 @@ PageData picks_data(const Field& field, const std::string& chosen, Language lang
     for (const auto& option : field.options) {
         const bool is_chosen = !chosen.empty() && option.value == chosen;
         const bool is_first = chosen.empty() && &option == &field.options.front();
-        PageData pick = option_data(option.value, message(language, option.label), is_chosen);
+        PageData pick = option_data(option.value, option_words(field, option, language), is_chosen);
         pick.set("quiet", !is_chosen && !is_first);
         list.push_back(pick);
     }
@@ -123,12 +129,13 @@ PageData field_data(const Field& field, const Form& form, LengthUnit unit, Langu
     data.set("is_answer", field.kind == FieldKind::answer);
     data.set("is_pick", field.kind == FieldKind::pick);
     data.set("is_date", !field.options.empty() && field.options.front().value == "today");
+    data.set("may_be_typed", field.may_be_typed);
     data.set("is_yes", value == "yes");
     data.set("is_no", value == "no");
     if (field.kind == FieldKind::pick) {
         data.set("picks", picks_data(field, value, language));
     } else {
-        data.set("options", options_data(field, value));
+        data.set("options", options_data(field, value, language));
     }
     set_size(data, field, form, unit, language);
     set_sides(data, field, form, language);
@@ -168,8 +175,6 @@ const char* nothing_key(FieldKind kind) {
             return "not_answered";
         case FieldKind::pick:
             return "not_yet";
-        case FieldKind::choice:
-            return "as_in_bay";
         case FieldKind::text:
             return "left_out";
         default:
@@ -213,11 +218,9 @@ std::string entry_words(const Field& field, const Form& form, Language language)
             words += (words.empty() ? "" : " ") + value + unit;
         }
     };
-    if (field.kind == FieldKind::pick) {
-        for (const auto& option : field.options) {
-            if (!option.value.empty() && option.value == form.get(field.name)) {
-                return message(language, option.label);
-            }
+    for (const auto& option : field.options) {
+        if (!option.value.empty() && option.value == form.get(field.name)) {
+            return option_words(field, option, language);
         }
     }
     if (field.kind == FieldKind::answer && form.has(field.name)) {
@@ -280,7 +283,10 @@ std::string question_page(const Viewer& viewer, const QuestionScreen& screen, co
     page.set("button", message(language, screen.button));
     page.set("doubted", screen.doubted);
     page.set("may_be_skipped", question.may_be_skipped);
-    const std::string picture = question_picture(question.picture, language);
+    const std::string picture = screen.drawing.empty()
+                                    ? question_picture(question.picture, language)
+                                    : with_words_in(screen.drawing, language);
+    set_unless_empty(page, "drawing_of", screen.drawing_of);
     set_unless_empty(page, "picture", picture);
     page.set("has_seen", !picture.empty() || question.picture == "floor");
     page.set("is_floor", question.picture == "floor");
@@ -291,7 +297,8 @@ std::string question_page(const Viewer& viewer, const QuestionScreen& screen, co
     page.set("plain", !own_buttons && screen.remembered.empty());
     page.set("own_buttons", own_buttons);
     page.set("fields", fields_data(fields, form, unit, language));
-    page.set("single", fields.size() == 1);  // the heading says it
+    // The heading says it.
+    page.set("single", fields.size() == 1 && question.title.empty());
     page.set("folded", question.folded && problem.empty());
     page.set("unfolded", !question.folded || !problem.empty());
     if (question.folded) {

@@ -9,6 +9,10 @@ namespace {
 
 constexpr double usual_base_mm = 4000;
 constexpr double finest_limit_mm = 0.1;
+/// Of a point of the vehicle by tape, and of the same point on another one of its model (common
+/// practice, no source).
+constexpr double point_limit_mm = 5;
+constexpr double model_point_limit_mm = 10;
 
 const SheetSetup& usual_limits(const Bay* bay) {
     static const SheetSetup usual = usual_setup(5000, usual_base_mm);
@@ -70,15 +74,63 @@ void take_readings(Setup& readings, const Setup& before, const Bay* bay, const F
     }
 }
 
-void take_tapes(SheetSetup& setup, const std::vector<SheetTape>& offered, const Form& form) {
-    for (std::size_t i = 0; i < offered.size(); ++i) {
-        if (const auto length_mm = form.length_mm(numbered("tape_from", i))) {
-            if (*length_mm < finest_limit_mm) {
-                throw FormError("tape_from", "out_of_range");
-            }
-            setup.tapes.push_back(offered[i]);
-            setup.tapes.back().length_mm.value = *length_mm;
+/// A point's place; nothing where none of its entries is filled in.
+std::optional<TapePoint> point_of(const std::string& name, std::size_t number, const Form& form) {
+    TapePoint point{name, {0, 0, 0}, standard_from_limit(point_limit_mm)};
+    const PointEntry* missing = nullptr;
+    bool any = false;
+    for (const auto& entry : point_entries) {
+        const std::string part = numbered(entry.name, number);
+        const auto place_mm =
+            *entry.plus != '\0' ? form.sided_length_mm(part) : form.length_mm(part);
+        any = any || place_mm;
+        missing = place_mm ? missing : &entry;
+        point.position_in_vehicle_mm[entry.axis] = place_mm.value_or(0);
+    }
+    if (any && missing != nullptr) {
+        throw FormError(missing->name, "needed");
+    }
+    return any ? std::optional(point) : std::nullopt;
+}
+
+/// Where tapes start as the form has it; what was measured here or taken over stays with the setup.
+std::vector<TapePoint> take_points(SheetSetup& setup, const SheetSetup& before, const Bay* bay,
+                                   const Form& form) {
+    const auto names = point_names(offered_tapes(&before, bay));
+    std::vector<TapePoint> points;
+    for (std::size_t i = 0; i < names.size(); ++i) {
+        const auto point = point_of(names[i], i, form);
+        const TapePoint* known = known_point(before, names[i]);
+        const bool unchanged =
+            point && known != nullptr &&
+            (point->position_in_vehicle_mm - known->position_in_vehicle_mm).norm() < 1e-6;
+        if (point) {
+            points.push_back(unchanged ? *known : *point);  // with its limits, as it stood
         }
+        if (point && (!unchanged || find_point(before.tape_points, names[i]) != nullptr)) {
+            setup.tape_points.push_back(points.back());
+        }
+    }
+    return points;
+}
+
+void take_tapes(SheetSetup& setup, const std::vector<SheetTape>& offered,
+                const std::vector<TapePoint>& points, const Form& form) {
+    for (std::size_t i = 0; i < offered.size(); ++i) {
+        const auto length_mm = form.length_mm(numbered("tape_from", i));
+        if (!length_mm) {
+            continue;
+        }
+        if (*length_mm < finest_limit_mm) {
+            throw FormError("tape_from", "out_of_range");
+        }
+        const TapePoint* point = find_point(points, offered[i].from.name);
+        if (point == nullptr) {
+            throw FormError("tape_from", "point_first");
+        }
+        setup.tapes.push_back(offered[i]);
+        setup.tapes.back().from = *point;
+        setup.tapes.back().length_mm.value = *length_mm;
     }
 }
 
@@ -105,6 +157,25 @@ void take_passes(TapeAndLevel& tape, const Form& form) {
         }
         *into = *point_mm;
     }
+}
+
+/// What the level said of the face: its tilt, or what it shows on the upright face (90 is square).
+std::optional<double> face_level_deg(int number, const Form& form) {
+    constexpr double widest_deg = 30;
+    constexpr double upright_deg = 90;
+    const auto level_deg = form.sided_angle_deg(numbered("face_level", number));
+    const auto display_deg =
+        form.angle_deg(numbered("face_display", number), upright_deg + widest_deg);
+    if (level_deg && display_deg) {
+        throw FormError("face_display", "two_ways");
+    }
+    if (display_deg && *display_deg < upright_deg - widest_deg) {
+        throw FormError("face_display", "out_of_range");
+    }
+    if (level_deg && std::abs(*level_deg) > widest_deg) {
+        throw FormError("face_level", "out_of_range");
+    }
+    return display_deg ? upright_deg - *display_deg : level_deg;
 }
 
 TapeAndLevel usual_tape(const Bay* bay) {
@@ -155,6 +226,25 @@ std::vector<SheetTape> offered_tapes(const SheetSetup* setup, const Bay* bay) {
     return tapes;
 }
 
+std::vector<std::string> point_names(const std::vector<SheetTape>& tapes) {
+    std::vector<std::string> names;
+    for (const auto& tape : tapes) {
+        if (std::find(names.begin(), names.end(), tape.from.name) == names.end()) {
+            names.push_back(tape.from.name);
+        }
+    }
+    return names;
+}
+
+const TapePoint* known_point(const SheetSetup& setup, const std::string& name) {
+    if (const TapePoint* point = find_point(setup.tape_points, name)) {
+        return point;
+    }
+    const auto tape = std::find_if(setup.tapes.begin(), setup.tapes.end(),
+                                   [&](const SheetTape& one) { return one.from.name == name; });
+    return tape == setup.tapes.end() ? nullptr : &tape->from;
+}
+
 Form board_form(const JobSheet& sheet, const Bay* bay, LengthUnit unit) {
     Form form;
     const SheetSetup* setup = current_setup(sheet);
@@ -175,9 +265,19 @@ Form board_form(const JobSheet& sheet, const Bay* bay, LengthUnit unit) {
             form.put_sided_length(entry.name, reading.value, unit);
         }
     }
+    form.set("rail_zero", setup->readings.rail_zero_deg.measured ? "yes" : "");
     const auto tapes = offered_tapes(setup, bay);
     for (std::size_t i = 0; i < setup->tapes.size(); ++i) {
         form.put_length(numbered("tape_from", i), tapes[i].length_mm.value, unit);
+    }
+    const auto names = point_names(tapes);
+    for (std::size_t i = 0; i < names.size(); ++i) {
+        if (const TapePoint* point = known_point(*setup, names[i])) {
+            for (const auto& entry : point_entries) {
+                form.put_sided_length(numbered(entry.name, i),
+                                      point->position_in_vehicle_mm[entry.axis], unit);
+            }
+        }
     }
     return form;
 }
@@ -207,33 +307,70 @@ void take_board(JobSheet& sheet, const Bay* bay, const Form& form) {
     const SheetSetup before = *setup;
     SheetSetup now = unmeasured_setup();
     // Not asked for on the screen: the bay's figure where the sheet has none.
-    for (const auto reading : {&Setup::rail_zero_deg, &Setup::target_turned_left_deg}) {
-        now.readings.*reading = before.readings.*reading;
-        if (!(now.readings.*reading).measured && bay != nullptr) {
-            now.readings.*reading = bay->setup.readings.*reading;
-        }
+    now.readings.target_turned_left_deg = before.readings.target_turned_left_deg;
+    if (!now.readings.target_turned_left_deg.measured && bay != nullptr) {
+        now.readings.target_turned_left_deg = bay->setup.readings.target_turned_left_deg;
+    }
+    if (form.get("rail_zero") == "yes") {
+        const Reading& zero = before.readings.rail_zero_deg;
+        now.readings.rail_zero_deg =
+            zero.measured ? zero : usual_limits(bay).readings.rail_zero_deg;
+        now.readings.rail_zero_deg.measured = true;
     }
     take_distance(now, before.has_distance ? &before.readings.distance_mm : nullptr, bay, form);
     take_line(now, before, bay, form);
     take_readings(now.readings, before.readings, bay, form);
-    take_tapes(now, offered_tapes(&before, bay), form);
+    const auto points = take_points(now, before, bay, form);
+    take_tapes(now, offered_tapes(&before, bay), points, form);
     *setup = std::move(now);
 }
 
-void take_board_as_before(JobSheet& sheet, const JobSheet& earlier) {
+void take_board_as_before(JobSheet& sheet, const Bay* bay, const JobSheet& earlier,
+                          const Form& form) {
     const SheetSetup* before = current_setup(earlier);
-    SheetSetup* now = own_setup(sheet);
     if (before == nullptr) {
         return;
     }
+    Setup& now = own_setup(sheet)->readings;
+    if (before->readings.target_height_mm.measured) {
+        const auto mount_height_mm = form.length_mm("mount_height");
+        if (!mount_height_mm) {
+            throw FormError("mount_height", "needed");
+        }
+        now.mount_height_mm = {
+            *mount_height_mm,
+            uncertainty_of(now.mount_height_mm, usual_limits(bay).readings.mount_height_mm,
+                           usual_limits(nullptr).readings.mount_height_mm),
+            true};
+    }
     for (const auto& entry : board_entries) {
-        now->readings.*entry.reading = before->readings.*entry.reading;
+        if (entry.of_board && (before->readings.*entry.reading).measured) {
+            now.*entry.reading = before->readings.*entry.reading;
+        }
     }
-    for (const auto reading : {&Setup::rail_zero_deg, &Setup::target_turned_left_deg}) {
-        now->readings.*reading = before->readings.*reading;
+}
+
+void take_points_as_before(JobSheet& sheet, const JobSheet& earlier) {
+    const SheetSetup* before = current_setup(earlier);
+    if (before == nullptr) {
+        return;
     }
-    now->line_marks = before->line_marks;
-    now->readings.line_left_deg = before->readings.line_left_deg;
+    SheetSetup& now = *own_setup(sheet);
+    now.tape_points = before->tape_points;
+    if (sheet.vehicle.empty() || sheet.vehicle != earlier.vehicle) {
+        for (auto& point : now.tape_points) {
+            point.standard_uncertainty_mm =
+                std::max(point.standard_uncertainty_mm, standard_from_limit(model_point_limit_mm));
+        }
+    }
+}
+
+bool is_board_remembered(const JobSheet& sheet) {
+    const SheetSetup* setup = current_setup(sheet);
+    return setup != nullptr &&
+           std::any_of(board_entries.begin(), board_entries.end(), [&](const BoardEntry& entry) {
+               return entry.of_board && (setup->readings.*entry.reading).measured;
+           });
 }
 
 void take_tape(JobSheet& sheet, const Bay* bay, const Form& form) {
@@ -242,7 +379,7 @@ void take_tape(JobSheet& sheet, const Bay* bay, const Form& form) {
     take_passes(tape, form);
     tape.face_level_deg.clear();
     for (int i = 1; i <= most_repeats; ++i) {
-        if (const auto level_deg = form.sided_angle_deg(numbered("face_level", i))) {
+        if (const auto level_deg = face_level_deg(i, form)) {
             tape.face_level_deg.push_back(*level_deg);
         }
     }

@@ -79,9 +79,25 @@ SheetSighting& next_stage(JobSheet& sheet, const std::string& stage) {
 
 std::string today_text() { return fmt::format("{:%Y-%m-%d}", fmt::localtime(std::time(nullptr))); }
 
-Form new_job_form(const Shop& shop) {
+Form new_job_form(const Shop& shop, const std::string& bay) {
     Form form;
-    form.set("bay", shop.bays.front().name);
+    const Bay* known = find_bay(shop, bay);
+    if (known == nullptr && shop.bays.empty()) {
+        return form;
+    }
+    const Bay& usual = known != nullptr ? *known : shop.bays.front();
+    form.set("bay", usual.name);
+    const auto put = [&](const char* name, const std::vector<ShopItem>& items,
+                         const std::filesystem::path& file) {
+        if (const ShopItem* item = item_of_file(items, file)) {
+            form.set(name, item->name);
+        }
+    };
+    put("mount", shop.mounts, usual.mount_file);
+    put("camera", shop.cameras, usual.camera_file);
+    put("target", shop.targets, usual.target_file);
+    form.set("cradle", no_cradle);
+    put("cradle", shop.cradles, usual.cradle_file.value_or(std::filesystem::path()));
     return form;
 }
 
@@ -119,16 +135,19 @@ JobSheet begun_sheet(const Shop& shop, const Form& form) {
     JobSheet sheet;
     sheet.job = form.text("job", longest_name, true);
     sheet.vehicle = form.text("vehicle", longest_name, true);
+    sheet.vehicle_model = form.text("vehicle_model", longest_name, false);
     sheet.technician = form.text("technician", longest_name, false);
     sheet.bay = bay->name;
     sheet.mount_file = chosen(shop.mounts, form, "mount", bay->mount_file);
     sheet.camera_file = chosen(shop.cameras, form, "camera", bay->camera_file);
     sheet.target_file = chosen(shop.targets, form, "target", bay->target_file);
-    const auto cradle =
-        chosen(shop.cradles, form, "cradle", bay->cradle_file.value_or(std::filesystem::path()));
-    if (!cradle.empty()) {
-        sheet.cradle_file = cradle;
+    sheet.cradle_file = bay->cradle_file;
+    if (form.has("cradle") && form.get("cradle") != no_cradle) {
+        sheet.cradle_file = chosen(shop.cradles, form, "cradle", {});
+    } else if (form.has("cradle")) {
+        sheet.cradle_file.reset();
     }
+    sheet.originals_only = true;
     SheetSighting first;
     first.stage = "as-found";
     first.setup = unmeasured_setup();
@@ -200,7 +219,11 @@ void take_turned(JobSheet& sheet, const Mount& mount, const Form& form) {
     next_stage(sheet, "adjusted");
 }
 
-void take_lock(JobSheet& sheet) {
+void take_lock(JobSheet& sheet, const Form& form) {
+    const std::string height = form.get(ride_height_left_key);
+    if (height == "yes" || height == "no") {
+        put_answer(sheet.ready, ride_height_left_key, height);
+    }
     if (sheet.sightings.back().stage != "as-left") {
         next_stage(sheet, "as-left").locked = true;
     }

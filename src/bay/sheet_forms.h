@@ -17,8 +17,12 @@ enum class FieldKind { text, length, angle, choice, answer, pick };
 
 struct Option {
     std::string value;
-    std::string label;  ///< as it is shown: a name; of a pick a key
+    std::string label;    ///< as it is shown: a name; of a pick a key
+    bool is_key = false;  ///< of a choice: the label is a key, too
 };
+
+/// A job's cradle by name, or this: nothing is stored of it.
+inline constexpr const char* no_cradle = "none";
 
 /// Within what a reading usually lies, in mm or degrees, without its side (common practice, no
 /// source); what lies outside is asked about once more.
@@ -36,6 +40,7 @@ struct Field {
     bool needed = false;
     std::string detail_key = {};  ///< key of a label shown last
     std::optional<Usual> usual = {};
+    bool may_be_typed = true;  ///< of a pick: also a text of one's own
 };
 
 /// What is asked on one screen.
@@ -48,16 +53,27 @@ struct Question {
     bool may_be_skipped = false;  ///< what is not measured stays out of the sheet
     bool folded = false;          ///< its fields are shown as they stand, to be changed on demand
     bool known = false;           ///< answered before the step: among its entries, not on its way
+    bool once = false;            ///< a way to answer others: on the way, not among the entries
 };
 
 /// The shop's date, as 2026-03-05.
 std::string today_text();
 
+/// A bay is asked for by itself where there are several: what the job takes follows from it.
 std::vector<Question> new_job_questions(const Shop& shop);
 std::vector<Question> ready_questions();
-/// `bay` may be null: a sheet written by hand. `remembered`: there is an earlier job whose board
-/// may stand as it did.
-std::vector<Question> board_questions(const JobSheet& sheet, const Bay* bay, bool remembered);
+/// Earlier jobs that tell what need not be measured anew, once it was looked at.
+struct EarlierJobs {
+    std::optional<JobSheet> board;   ///< of this bay and board: how it stood on its floor
+    std::optional<JobSheet> points;  ///< of this vehicle, else of its model: where tapes start
+};
+/// `bay` may be null: a sheet written by hand.
+std::vector<Question> board_questions(const JobSheet& sheet, const Bay* bay,
+                                      const EarlierJobs& earlier);
+/// What an earlier job tells of how its board stood.
+std::vector<Field> remembered_fields(const JobSheet& earlier);
+/// What an earlier job tells of where tapes start.
+std::vector<Field> remembered_points(const JobSheet& earlier, const Bay* bay);
 /// As many passes and readings as the bay asks for, and one more than there are.
 std::vector<Question> tape_questions(const JobSheet& sheet, const Bay* bay);
 std::vector<Question> finish_questions();
@@ -76,7 +92,8 @@ Form without(Form form, const std::vector<Field>& fields);
 /// The first of these fields that holds what it usually does not; null where there is none.
 const Field* unusual(const std::vector<Field>& fields, const Form& form);
 
-Form new_job_form(const Shop& shop);
+/// What a new job in a bay takes from it, by name.
+Form new_job_form(const Shop& shop, const std::string& bay);
 Form ready_form(const JobSheet& sheet);
 Form board_form(const JobSheet& sheet, const Bay* bay, LengthUnit unit);
 Form tape_form(const JobSheet& sheet, const Bay* bay, LengthUnit unit);
@@ -91,17 +108,24 @@ void take_ready(JobSheet& sheet, const Form& form);
 /// The setup of the last stage that has one of its own. What the form leaves empty was not
 /// measured; limits of error are those of the sheet, else of the bay, else the usual ones.
 void take_board(JobSheet& sheet, const Bay* bay, const Form& form);
-/// The readings of the board and the line, as they stand in an earlier job and were confirmed. What
-/// is measured at every truck anew stays: the distance and the tapes.
-void take_board_as_before(JobSheet& sheet, const JobSheet& earlier);
+/// How the board stands on its floor, as it does in an earlier job and was confirmed, with this
+/// truck's own mount height, which belongs to that of the board. All else is measured at the truck.
+void take_board_as_before(JobSheet& sheet, const Bay* bay, const JobSheet& earlier,
+                          const Form& form);
+/// Where tapes start, as on an earlier vehicle: another one of its model is built alike within
+/// wider limits.
+void take_points_as_before(JobSheet& sheet, const JobSheet& earlier);
+/// Whether a job tells how its board stood on its floor.
+bool is_board_remembered(const JobSheet& sheet);
 void take_tape(JobSheet& sheet, const Bay* bay, const Form& form);
 void take_finish(JobSheet& sheet, const Form& form);
 
 /// What was turned after the last stage (`turns.N` in eighths and `way.N` of the mount's screws),
 /// and a stage after it on the same setup.
 void take_turned(JobSheet& sheet, const Mount& mount, const Form& form);
-/// The screws are locked: a stage `as-left` on the same setup.
-void take_lock(JobSheet& sheet);
+/// The screws are locked: a stage `as-left` on the same setup. The form may tell whether the ride
+/// height was looked at again.
+void take_lock(JobSheet& sheet, const Form& form);
 
 /// Photos that a stage should have, and which comes next.
 struct PhotosWanted {

@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <map>
 
 #include "bay/sheet_entries.h"
 
@@ -12,6 +13,7 @@ constexpr Usual usual_tape_length{500, 15000};
 constexpr Usual usual_point{300, 1500};
 constexpr Usual usual_pass{20, 2500};
 constexpr Usual usual_level{0, 10};
+constexpr Usual usual_display{80, 100};
 constexpr Usual usual_reading{0, 10};
 
 template <class Item>
@@ -46,6 +48,100 @@ std::string tape_picture(const SheetTape& tape) {
                : "";
 }
 
+Field board_field(const BoardEntry& entry) {
+    return {entry.name,  entry.kind, entry.name, "", entry.plus,
+            entry.minus, {},         false,      "", entry.usual};
+}
+
+/// The board's height counts together with the mount's, which is this truck's own.
+Question as_before_question(const JobSheet& earlier) {
+    Question question{"as_before", {}, "", "as_before"};
+    question.words = {"as_before_words"};
+    question.once = true;
+    for (const auto& entry : board_entries) {
+        if (entry.reading == &Setup::mount_height_mm &&
+            current_setup(earlier)->readings.target_height_mm.measured) {
+            question.fields.push_back(board_field(entry));
+        }
+    }
+    return question;
+}
+
+Question rail_zero_question() {
+    Field zero{"rail_zero",
+               FieldKind::pick,
+               "rail_zero",
+               "",
+               "",
+               "",
+               {{"yes", "rail_zeroed"}, {"", "rail_not_zeroed"}}};
+    zero.may_be_typed = false;
+    Question question{"rail_zero", {zero}};
+    question.words = {"rail_zero_words"};
+    return question;
+}
+
+/// Whether all that a question asks for of the board stands as in an earlier job.
+bool stands_as_before(const Question& question, const SheetSetup& now, const JobSheet& earlier) {
+    return std::any_of(board_entries.begin(), board_entries.end(), [&](const BoardEntry& entry) {
+        const Reading& reading = now.readings.*entry.reading;
+        const Reading& before = current_setup(earlier)->readings.*entry.reading;
+        return entry.of_board && entry.question == question.name && reading.measured &&
+               before.measured && reading.value == before.value;
+    });
+}
+
+/// Whether this point was taken over from the earlier job.
+bool is_point_as_before(const std::string& name, const SheetSetup& now, const JobSheet& earlier) {
+    const TapePoint* point = find_point(now.tape_points, name);
+    const TapePoint* before = find_point(current_setup(earlier)->tape_points, name);
+    return point != nullptr && before != nullptr &&
+           point->position_in_vehicle_mm == before->position_in_vehicle_mm;
+}
+
+Question point_question(const std::string& name, std::size_t number) {
+    Question question{numbered("point", number), {}, "point", "point"};
+    question.words = {"point_words"};
+    for (const auto& entry : point_entries) {
+        question.fields.push_back({numbered(entry.name, number),
+                                   FieldKind::length,
+                                   entry.name,
+                                   name,
+                                   entry.plus,
+                                   entry.minus,
+                                   {},
+                                   false,
+                                   "",
+                                   entry.usual});
+    }
+    return question;
+}
+
+/// Where tapes start, then the tapes: they follow where that is known.
+void add_tape_questions(const SheetSetup* setup, const Bay* bay, const EarlierJobs& earlier,
+                        std::vector<Question>& questions) {
+    const auto tapes = offered_tapes(setup, bay);
+    const auto names = point_names(tapes);
+    if (earlier.points && !names.empty()) {
+        questions.push_back({"points_as_before", {}, "point", "points_as_before"});
+        questions.back().once = true;
+    }
+    for (std::size_t i = 0; i < names.size(); ++i) {
+        questions.push_back(point_question(names[i], i));
+        questions.back().known = earlier.points && setup != nullptr &&
+                                 is_point_as_before(names[i], *setup, *earlier.points);
+    }
+    for (std::size_t i = 0; i < tapes.size(); ++i) {
+        Field field{
+            numbered("tape_from", i), FieldKind::length, "tape_from", tapes[i].from.name, "", ""};
+        field.detail_key = tapes[i].to.place_mm ? "" : tapes[i].to.name;
+        field.usual = usual_tape_length;
+        questions.push_back({field.name, {field}, tape_picture(tapes[i])});
+        questions.back().known =
+            setup == nullptr || known_point(*setup, tapes[i].from.name) == nullptr;
+    }
+}
+
 /// The names under which a field is sent.
 std::vector<std::string> parts_of(const Field& field) {
     std::vector<std::string> parts{field.name};
@@ -58,29 +154,45 @@ std::vector<std::string> parts_of(const Field& field) {
 }  // namespace
 
 std::vector<Question> new_job_questions(const Shop& shop) {
-    std::vector<Field> rest{
-        {"job", FieldKind::text, "job", "", "", "", {}, true},
-        {"technician", FieldKind::text, "technician", "", "", ""},
-        {"bay", FieldKind::choice, "bay", "", "", "", options_of(shop.bays), true},
-    };
+    const Field bay{"bay", FieldKind::choice, "bay", "", "", "", options_of(shop.bays), true};
+    std::vector<Question> questions{
+        {"vehicle", {{"vehicle", FieldKind::text, "vehicle", "", "", "", {}, true}}},
+        {"distance", {distance_field()}, "distance"}};
+    Question last{"rest",
+                  {{"job", FieldKind::text, "job", "", "", "", {}, true},
+                   {"technician", FieldKind::text, "technician", "", "", ""},
+                   {"vehicle_model", FieldKind::text, "vehicle_model", "", "", ""}},
+                  "",
+                  "new_rest"};
+    if (shop.bays.size() > 1) {
+        questions.insert(questions.begin(), {"bay", {bay}});
+    } else {
+        last.fields.push_back(bay);
+    }
     for (const auto& [name, items] :
          {std::pair{"mount", &shop.mounts}, std::pair{"camera", &shop.cameras},
           std::pair{"target", &shop.targets}, std::pair{"cradle", &shop.cradles}}) {
-        rest.push_back({name, FieldKind::choice, name, "", "", "", options_of(*items)});
+        last.fields.push_back(
+            {name, FieldKind::choice, name, "", "", "", options_of(*items), true});
     }
-    Question last{"rest", rest, "", "new_rest"};
+    last.fields.back().options.push_back({no_cradle, "no_cradle", true});
     last.folded = true;
-    return {{"vehicle", {{"vehicle", FieldKind::text, "vehicle", "", "", "", {}, true}}},
-            {"distance", {distance_field()}, "distance"},
-            last};
+    questions.push_back(last);
+    return questions;
 }
 
 std::vector<Question> ready_questions() {
+    static const std::map<std::string, std::string> ready_words{
+        {"ride_height", "ride_height_words"}, {"codes_saved", "codes_saved_words"}};
     Question read{"cautions", {}, "", "caution"};
-    read.cautions = {"caution_vehicle", "caution_laser", "caution_bracket", "caution_maker"};
+    read.cautions = {"caution_vehicle", "caution_cab",   "caution_laser",          "caution_phone",
+                     "caution_bracket", "caution_maker", "caution_not_calibration"};
     std::vector<Question> questions{read};
     for (const auto* key : ready_keys) {
         questions.push_back({key, {{key, FieldKind::answer, key, "", "", ""}}});
+        if (const auto words = ready_words.find(key); words != ready_words.end()) {
+            questions.back().words = {words->second};
+        }
     }
     Question reading{"reading_before", {sensor_field("reading_before")}, "reading"};
     reading.words = {"reading_words"};
@@ -89,12 +201,13 @@ std::vector<Question> ready_questions() {
     return questions;
 }
 
-std::vector<Question> board_questions(const JobSheet& sheet, const Bay* bay, bool remembered) {
+std::vector<Question> board_questions(const JobSheet& sheet, const Bay* bay,
+                                      const EarlierJobs& earlier) {
     Question place{"place", {}, "floor", "board_place"};
     place.words = {"board_words"};
     std::vector<Question> questions{place};
-    if (remembered) {
-        questions.push_back({"as_before", {}, "", "as_before"});
+    if (earlier.board) {
+        questions.push_back(as_before_question(*earlier.board));
     }
     questions.push_back({"distance", {distance_field()}, "distance"});
     questions.back().known = current_setup(sheet) != nullptr && current_setup(sheet)->has_distance;
@@ -111,8 +224,10 @@ std::vector<Question> board_questions(const JobSheet& sheet, const Bay* bay, boo
                            Usual{1000, 12000}}},
                          "line_base"});
     for (const auto& entry : board_entries) {
-        const Field field{entry.name,  entry.kind, entry.name, "", entry.plus,
-                          entry.minus, {},         false,      "", entry.usual};
+        const Field field = board_field(entry);
+        if (entry.reading == &Setup::floor_rise_deg) {
+            questions.push_back(rail_zero_question());  // before the level is used first
+        }
         if (questions.back().name == entry.question) {
             questions.back().fields.push_back(field);
             questions.back().title = entry.question;
@@ -120,18 +235,38 @@ std::vector<Question> board_questions(const JobSheet& sheet, const Bay* bay, boo
             questions.push_back({entry.question, {field}, entry.question});
         }
     }
-    const auto tapes = offered_tapes(current_setup(sheet), bay);
-    for (std::size_t i = 0; i < tapes.size(); ++i) {
-        Field field{
-            numbered("tape_from", i), FieldKind::length, "tape_from", tapes[i].from.name, "", ""};
-        field.detail_key = tapes[i].to.place_mm ? "" : tapes[i].to.name;
-        field.usual = usual_tape_length;
-        questions.push_back({field.name, {field}, tape_picture(tapes[i])});
-    }
+    const SheetSetup* setup = current_setup(sheet);
+    add_tape_questions(setup, bay, earlier, questions);
     for (auto& question : questions) {
-        question.may_be_skipped = !question.fields.empty() && question.name != "distance";
+        question.may_be_skipped =
+            !question.fields.empty() && question.name != "distance" && !question.once;
+        question.known = question.known || (earlier.board && setup != nullptr &&
+                                            stands_as_before(question, *setup, *earlier.board));
     }
     return questions;
+}
+
+std::vector<Field> remembered_fields(const JobSheet& earlier) {
+    std::vector<Field> fields;
+    for (const auto& entry : board_entries) {
+        if (entry.of_board && (current_setup(earlier)->readings.*entry.reading).measured) {
+            fields.push_back(board_field(entry));
+        }
+    }
+    return fields;
+}
+
+std::vector<Field> remembered_points(const JobSheet& earlier, const Bay* bay) {
+    const SheetSetup* setup = current_setup(earlier);
+    const auto names = point_names(offered_tapes(setup, bay));
+    std::vector<Field> fields;
+    for (std::size_t i = 0; i < names.size(); ++i) {
+        if (find_point(setup->tape_points, names[i]) != nullptr) {
+            const auto more = point_question(names[i], i).fields;
+            fields.insert(fields.end(), more.begin(), more.end());
+        }
+    }
+    return fields;
 }
 
 std::vector<Question> tape_questions(const JobSheet& sheet, const Bay* bay) {
@@ -155,6 +290,16 @@ std::vector<Question> tape_questions(const JobSheet& sheet, const Bay* bay) {
                          "",
                          usual_level}},
                        "face_level"};
+        level.fields.push_back({numbered("face_display", i),
+                                FieldKind::angle,
+                                "face_display",
+                                "",
+                                "",
+                                "",
+                                {},
+                                false,
+                                "",
+                                usual_display});
         questions.push_back(level);
     }
     Question points{"points", {}, "points", "points"};
@@ -204,6 +349,9 @@ std::vector<Question> finish_questions() {
         const char* key = closing_keys[i];
         questions.push_back({key, {{key, FieldKind::pick, key, "", "", "", options[i]}}});
         questions.back().words = {"finish_words"};
+        if (key == std::string("drive")) {
+            questions.back().words.push_back("refit_words");
+        }
         if (i < 2) {
             questions.back().cautions = {"caution_maker"};
         }

@@ -38,6 +38,23 @@ ShopItem cradle_item(const std::filesystem::path& file) {
     return {cradle.name, file, cradle.date};
 }
 
+/// Adds what a bay names and the list lacks, so that it can be chosen by its name.
+template <class Load>
+void add_of_bay(const std::filesystem::path& file, const Load& load, const Bay& bay,
+                std::vector<ShopItem>& items) {
+    if (item_of_file(items, file) != nullptr) {
+        return;
+    }
+    ShopItem item = load(file);
+    if (find_item(items, item.name) != nullptr) {
+        throw InputError(bay.file.string(),
+                         "names a file that holds the name '" + item.name +
+                             "', as another file of the shop does",
+                         "give each a name of its own: they are chosen by it");
+    }
+    items.push_back(std::move(item));
+}
+
 template <class Item, class Load>
 std::vector<Item> items(const Entry& root, std::string_view key, const Load& load) {
     std::vector<Item> found;
@@ -95,6 +112,14 @@ Shop load_shop(const std::filesystem::path& file) {
     shop.cameras = items<ShopItem>(root, "cameras", camera_item);
     shop.targets = items<ShopItem>(root, "targets", target_item);
     shop.cradles = items<ShopItem>(root, "cradles", cradle_item);
+    for (const auto& bay : shop.bays) {
+        add_of_bay(bay.mount_file, mount_item, bay, shop.mounts);
+        add_of_bay(bay.camera_file, camera_item, bay, shop.cameras);
+        add_of_bay(bay.target_file, target_item, bay, shop.targets);
+        if (bay.cradle_file) {
+            add_of_bay(*bay.cradle_file, cradle_item, bay, shop.cradles);
+        }
+    }
     return shop;
 }
 
@@ -153,6 +178,15 @@ void LiveShop::read() {
 
 LengthUnit first_unit(const Shop& shop) {
     return shop.bays.empty() ? LengthUnit::mm : shop.bays.front().unit;
+}
+
+const ShopItem* item_of_file(const std::vector<ShopItem>& items,
+                             const std::filesystem::path& file) {
+    const auto found = std::find_if(items.begin(), items.end(), [&](const ShopItem& item) {
+        std::error_code missing;
+        return item.file == file || std::filesystem::equivalent(item.file, file, missing);
+    });
+    return found == items.end() ? nullptr : &*found;
 }
 
 const Bay* find_bay(const Shop& shop, const std::string& name) { return by_name(shop.bays, name); }

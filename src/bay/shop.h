@@ -20,7 +20,7 @@ struct ShopItem {
 };
 
 /// What a shop has set up (schema squaresight/shop/1; docs/bay-page.md). Names are unique in each
-/// list.
+/// list. What a bay names is in the lists, too.
 struct Shop {
     std::string name;
     std::vector<Bay> bays;  ///< a job takes from its bay what it does not choose
@@ -66,6 +66,8 @@ class LiveShop {
 /// Unit of the first bay's tapes; mm where there is none.
 LengthUnit first_unit(const Shop& shop);
 const Bay* find_bay(const Shop& shop, const std::string& name);
+/// The item that a file is, however its path is written.
+const ShopItem* item_of_file(const std::vector<ShopItem>& items, const std::filesystem::path& file);
 const ShopItem* find_item(const std::vector<ShopItem>& items, const std::string& name);
 
 }  // namespace squaresight::bay

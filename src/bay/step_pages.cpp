@@ -42,15 +42,38 @@ std::string step_address(const std::string& job, const Step& step) {
     return "/job/" + job + "/" + step.name;
 }
 
-/// The newest other job of the same bay whose board was measured; empty where there is none.
-std::string earlier_of(Site& site, const JobSheet& sheet) {
+/// The newest other job of which this is true; nothing where there is none.
+std::optional<JobSheet> newest_other(
+    Site& site, const JobSheet& sheet, const std::function<bool(const ListedJob&)>& is_listed,
+    const std::function<bool(const JobSheet&)>& is_meant = [](const JobSheet&) { return true; }) {
     const std::string own = sheet.file.parent_path().filename().string();
     for (const auto& listed : site.store.list(listed_jobs)) {
-        if (listed.id != own && listed.board_measured && listed.bay == sheet.bay) {
-            return listed.id;
+        if (listed.id != own && listed.problem.empty() && is_listed(listed)) {
+            JobSheet other = site.store.open(listed.id).sheet;
+            if (is_meant(other)) {
+                return other;
+            }
         }
     }
-    return "";
+    return std::nullopt;
+}
+
+EarlierJobs earlier_of(Site& site, const JobSheet& sheet) {
+    EarlierJobs earlier;
+    earlier.board = newest_other(
+        site, sheet,
+        [&](const ListedJob& one) { return one.board_remembered && one.bay == sheet.bay; },
+        [&](const JobSheet& other) { return other.target_file == sheet.target_file; });
+    earlier.points = newest_other(site, sheet, [&](const ListedJob& one) {
+        return one.has_points && !sheet.vehicle.empty() && one.vehicle == sheet.vehicle;
+    });
+    if (!earlier.points) {
+        earlier.points = newest_other(site, sheet, [&](const ListedJob& one) {
+            return one.has_points && !sheet.vehicle_model.empty() &&
+                   one.vehicle_model == sheet.vehicle_model;
+        });
+    }
+    return earlier;
 }
 
 Step ready_step() {
@@ -70,7 +93,7 @@ Step board_step(Site& site) {
         "/photos",
         true,
         [&site](const JobSheet& sheet) {
-            return board_questions(sheet, site.bay_of(sheet), !earlier_of(site, sheet).empty());
+            return board_questions(sheet, site.bay_of(sheet), earlier_of(site, sheet));
         },
         [&site](const JobSheet& sheet) {
             return board_form(sheet, site.bay_of(sheet), site.unit_of(sheet));
@@ -120,26 +143,28 @@ void show_entries(Site& site, Call& call, const Step& step, const StoredJob& job
     screen.step = step.title;
     screen.address = step_address(job.id, step);
     screen.questions = step.questions(job.sheet);
+    std::erase_if(screen.questions, [](const Question& one) { return one.once; });
     screen.next = "/job/" + job.id + step.after;
     screen.notes = notes_of(site, call, step, job);
     send_page(call.response, 200, entries_page(call.viewer, screen, step.form(job.sheet), job));
 }
 
-/// What an earlier job's board would bring, in words.
-void remember(Site& site, QuestionScreen& screen, const Call& call, const Step& step,
-              const JobSheet& sheet) {
-    const JobSheet earlier = site.store.open(earlier_of(site, sheet)).sheet;
-    JobSheet as_before = sheet;
-    take_board_as_before(as_before, earlier);
-    const Form form = step.form(as_before);
-    for (const auto& field : fields_of(step.questions(as_before))) {
-        const bool anew = field.label == "distance" || field.label == "tape_from";
-        if (!anew) {
-            screen.remembered.emplace_back(label_words(call.viewer.language, field),
-                                           entry_words(field, form, call.viewer.language));
-        }
+/// What an earlier job tells, in words, on the screen that offers to take it over.
+void remember(Site& site, QuestionScreen& screen, const Call& call, const JobSheet& sheet) {
+    const EarlierJobs jobs = earlier_of(site, sheet);
+    const bool of_board = screen.question.name == "as_before";
+    const auto& earlier = of_board ? jobs.board : jobs.points;
+    if (!earlier) {
+        return;
     }
-    screen.remembered_from = earlier.job;
+    const Bay* bay = site.bay_of(sheet);
+    const Form form = board_form(*earlier, bay, site.unit_of(sheet));
+    for (const auto& field :
+         of_board ? remembered_fields(*earlier) : remembered_points(*earlier, bay)) {
+        screen.remembered.emplace_back(label_words(call.viewer.language, field),
+                                       entry_words(field, form, call.viewer.language));
+    }
+    screen.remembered_from = of_board ? earlier->job : earlier->job + ", " + earlier->vehicle;
 }
 
 void show_floor(QuestionScreen& screen, const Floor& floor, Language language) {
@@ -181,8 +206,8 @@ void show_question(Site& site, Call& call, const Step& step, const StoredJob& jo
             screen.question.picture.clear();
         }
     }
-    if (screen.question.name == "as_before") {
-        remember(site, screen, call, step, job.sheet);
+    if (screen.question.once) {
+        remember(site, screen, call, job.sheet);
     }
     send_page(call.response, status,
               question_page(call.viewer, screen, form, &job, site.unit_of(job.sheet), problem));
@@ -219,13 +244,23 @@ void take_answer(Call& call, const Step& step, JobSheet& sheet) {
     step.take(sheet, form);
 }
 
-void take_as_before(Site& site, Call& call, const StoredJob& before) {
-    const std::string earlier = earlier_of(site, before.sheet);
-    if (!earlier.empty()) {
-        const JobSheet sheet = site.store.open(earlier).sheet;
-        site.change(call, [&](JobSheet& now) { take_board_as_before(now, sheet); });
+JobSheet take_as_before(Site& site, Call& call, const JobSheet& before) {
+    const EarlierJobs jobs = earlier_of(site, before);
+    const bool of_board = call.form.get("question") == "as_before";
+    const auto& earlier = of_board ? jobs.board : jobs.points;
+    if (!earlier) {
+        return before;
     }
-    go_to(call.response, "/job/" + call.job + "/board?question=all");
+    return site
+        .change(call,
+                [&](JobSheet& now) {
+                    if (of_board) {
+                        take_board_as_before(now, site.bay_of(now), *earlier, call.form);
+                    } else {
+                        take_points_as_before(now, *earlier);
+                    }
+                })
+        .sheet;
 }
 
 void take_step(Site& site, Call& call, const Step& step) {
@@ -240,19 +275,18 @@ void take_step(Site& site, Call& call, const Step& step) {
                       problem, doubted);
     };
     try {
-        if (call.form.has("as_before")) {
-            take_as_before(site, call, before);
-            return;
-        }
-        const bool sure = asked.empty() || call.form.has("sure") || call.form.has("skip");
+        const bool sure = asked.empty() || call.form.has("sure") || call.form.has("skip") ||
+                          call.form.has("no") || call.form.get("as_before") == "sure";
         if (const Field* odd = sure ? nullptr : unusual(fields, call.form)) {
             again(doubt_words(language, *odd, call.form, site.unit_of(before.sheet)), true);
             return;
         }
-        const bool nothing = !asked.empty() && fields.empty();
+        const bool nothing = !asked.empty() && (fields.empty() || call.form.has("no"));
         const JobSheet sheet =
-            nothing ? before.sheet
-                    : site.change(call, [&](JobSheet& now) { take_answer(call, step, now); }).sheet;
+            call.form.has("as_before") ? take_as_before(site, call, before.sheet)
+            : nothing
+                ? before.sheet
+                : site.change(call, [&](JobSheet& now) { take_answer(call, step, now); }).sheet;
         go_to(call.response, behind(call, step, sheet));
     } catch (const FormError& error) {
         again(problem_words(language, error), false);

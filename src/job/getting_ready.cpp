@@ -4,24 +4,26 @@
 
 namespace squaresight {
 
-const std::array<Condition, 6>& ready_conditions() {
+const std::array<Condition, 7>& ready_conditions() {
     static constexpr const char* put_right = "Put it right, measure again, and answer it anew.";
-    static const std::array<Condition, 6> list{{
+    static const std::array<Condition, 7> list{{
         {"level_ground", "level ground", "The truck is not on level ground", put_right,
-         "not-prepared", Level::warning},
+         "not-prepared", Level::warning, true},
         {"tyres", "tyres", "The tyre pressures are not right", put_right, "not-prepared",
-         Level::warning},
+         Level::warning, true},
         {"ride_height", "ride height", "The ride height is not right", put_right, "not-prepared",
-         Level::warning},
+         Level::warning, true},
         {"bracket_sound", "bracket sound", "The bracket is not sound",
          "Replace it before anything is measured; it is not screwed straight. Then answer it anew.",
-         "bracket-unsound", Level::stop},
+         "bracket-unsound", Level::stop, true},
         {"face_clean", "face clean", "The sensor's face is not clean and undamaged",
          "Clean it, or have it replaced, before anything is measured. Then answer it anew.",
-         "face-unsound", Level::stop},
+         "face-unsound", Level::stop, true},
         {"codes_saved", "codes saved", "The fault codes were not read and saved",
          "Read and save them before anything is turned, and answer it anew.", "not-prepared",
-         Level::warning},
+         Level::warning, true},
+        {"ride_height_left", "ride height as left", "The ride height was not right as left",
+         put_right, "not-prepared", Level::warning, false},
     }};
     return list;
 }

@@ -20,7 +20,7 @@ struct Condition {
     Level level;         ///< of the finding: a stop where nothing may be measured
 };
 
-const std::array<Condition, 6>& ready_conditions();
+const std::array<Condition, 7>& ready_conditions();
 
 /// What the sheet answers; empty where it does not.
 std::string answer_to(const std::vector<std::pair<std::string, std::string>>& answers,

@@ -22,8 +22,9 @@ std::vector<PhotoSight> photo_sights(const SheetSighting& sheet,
                                      const std::vector<PhotoResult>& photos) {
     std::vector<PhotoSight> sights;
     for (std::size_t i = 0; i < photos.size(); ++i) {
-        sights.push_back({photos[i].file, photos[i].sight.corners, sheet.photos[i].label,
-                          sheet.photos[i].placement, photos[i].facts.orientation});
+        sights.push_back(
+            {photos[i].file, photos[i].serves ? photos[i].sight.corners : std::vector<Corner>(),
+             sheet.photos[i].label, sheet.photos[i].placement, photos[i].facts.orientation});
     }
     return sights;
 }
@@ -91,8 +92,8 @@ void look_at_all_photos(JobResult& result, const Progress& progress, const Photo
         sighting.stage = sheet.stage;
         if (!sheet.photos.empty()) {
             sighting.photos = look_at_photos(
-                sheet, *result.camera, *result.target, reader, sighting.findings,
-                [&](const std::string& file) {
+                sheet, result.sheet.originals_only, *result.camera, *result.target, reader,
+                sighting.findings, [&](const std::string& file) {
                     if (progress) {
                         progress("looking at " + file,
                                  static_cast<double>(done) / static_cast<double>(count));
@@ -133,13 +134,85 @@ void require_something(const JobResult& result) {
     throw InputError(first->front().text);
 }
 
+/// Where photos were set aside, that the board was not found in the others says nothing new.
+void drop_not_found_of_set_aside(const JobResult& result, Findings& findings) {
+    const bool any = std::any_of(
+        result.sightings.begin(), result.sightings.end(), [](const SightingResult& sighting) {
+            return std::any_of(sighting.photos.begin(), sighting.photos.end(),
+                               [](const PhotoResult& photo) { return !photo.serves; });
+        });
+    std::erase_if(findings, [&](const Finding& finding) {
+        return any && finding.code == "target-not-found";
+    });
+}
+
+/// Whether all of a job's photos and readings fit without a word.
+bool is_smooth(const Adjustment& adjustment) {
+    const auto is_note = [](const Finding& finding) { return finding.level == Level::note; };
+    return std::all_of(adjustment.findings.begin(), adjustment.findings.end(), is_note) &&
+           std::all_of(
+               adjustment.stages.begin(), adjustment.stages.end(), [&](const AdjustedStage& stage) {
+                   return std::all_of(stage.findings.begin(), stage.findings.end(), is_note);
+               });
+}
+
+/// Whether a photo by itself, without the crossed tapes, cannot be true.
+bool stops_alone(const MeasuredJob& job, const Sighting& sighting, const PhotoSight& photo) {
+    MeasuredJob one = job;
+    one.setups = {job.setups[static_cast<std::size_t>(sighting.setup)]};
+    one.setups.front().tapes.clear();
+    one.sightings = {{sighting.stage, 0, {photo}}};
+    const Adjustment alone = adjust(one);
+    return !alone.solved || !alone.stages.front().solved || has_stop(alone.stages.front().findings);
+}
+
+/// Sets aside photos that cannot be true by themselves while others of their stage can. Where none
+/// can, it is not the photos: a reading or the print is wrong, and they tell so together.
+bool set_aside_alone(const MeasuredJob& job, JobResult& result) {
+    bool any = false;
+    for (std::size_t i = 0; i < job.sightings.size(); ++i) {
+        std::vector<std::size_t> good, bad;
+        for (std::size_t k = 0; k < job.sightings[i].photos.size(); ++k) {
+            const PhotoSight& photo = job.sightings[i].photos[k];
+            if (!photo.corners.empty()) {
+                (stops_alone(job, job.sightings[i], photo) ? bad : good).push_back(k);
+            }
+        }
+        for (const std::size_t k : good.empty() ? std::vector<std::size_t>() : bad) {
+            PhotoResult& photo = result.sightings[i].photos[k];
+            photo.serves = false;
+            any = true;
+            result.sightings[i].findings.push_back(
+                {Level::warning, "distance-mismatch",
+                 photo.file + ": by this photo alone the board is not where the tape has it, by "
+                              "others it is. Is it this job's board, the calibrated phone and "
+                              "lens, no zoom? Take it again."});
+        }
+    }
+    return any;
+}
+
+/// The adjustment of the photos that serve.
+Adjustment adjusted(JobResult& result) {
+    const MeasuredJob job = measured_job(result);
+    Adjustment adjustment = adjust(job);
+    if (!is_smooth(adjustment) && set_aside_alone(job, result)) {
+        adjustment = adjust(measured_job(result));
+    }
+    drop_not_found_of_set_aside(result, adjustment.findings);
+    for (auto& sighting : result.sightings) {
+        tell_set_aside(sighting);
+    }
+    return adjustment;
+}
+
 void adjust_photos(JobResult& result) {
     const bool any = std::any_of(result.sightings.begin(), result.sightings.end(),
                                  [](const auto& sighting) { return !sighting.photos.empty(); });
     if (!any) {
         return;
     }
-    Adjustment adjustment = adjust(measured_job(result));
+    Adjustment adjustment = adjusted(result);
     if (!adjustment.solved && has_tape(result.sheet)) {
         for (auto& finding : adjustment.findings) {
             finding.level = Level::warning;  // tape-and-level still answers

@@ -169,7 +169,24 @@ void check_told(const PhotoResult& photo, const Camera& camera, Findings& findin
     }
 }
 
+/// Whether nothing is left in a photo of what its phone wrote of itself.
+bool is_bare(const CameraIdentity& told) {
+    return told.make.empty() && told.model.empty() && told.lens.empty() && !told.focal_length_mm &&
+           !told.focal_length_35mm_mm;
+}
+
 }  // namespace
+
+void refuse_copy(const PhotoResult& photo, const Camera& camera, Findings& findings) {
+    if (!is_bare(photo.facts.identity) || is_bare(camera.identity)) {
+        return;
+    }
+    for (auto& finding : findings) {
+        if (finding.code == "camera-unverified") {
+            finding.level = Level::stop;
+        }
+    }
+}
 
 Findings check_identity(const PhotoResult& photo, const Camera& camera) {
     Findings findings;

@@ -9,4 +9,8 @@ namespace squaresight {
 /// speaks against the camera, but the photo does not name it).
 Findings check_identity(const PhotoResult& photo, const Camera& camera);
 
+/// A photo that tells nothing of its phone, where that phone is known to tell, is a copy: where
+/// only originals count, `camera-unverified` is a stop.
+void refuse_copy(const PhotoResult& photo, const Camera& camera, Findings& findings);
+
 }  // namespace squaresight

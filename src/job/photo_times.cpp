@@ -63,19 +63,18 @@ seconds from_to(const Clock& a, const Clock& b) {
 
 /// A photo with its place in the job.
 struct Placed {
-    const PhotoResult* photo;
+    PhotoResult* photo;
     std::size_t stage;
     std::size_t setup;
     std::optional<Clock> clock;
 };
 
-std::vector<Placed> placed_photos(const JobSheet& sheet,
-                                  const std::vector<SightingResult>& sightings) {
+std::vector<Placed> placed_photos(const JobSheet& sheet, std::vector<SightingResult>& sightings) {
     std::vector<Placed> photos;
     std::size_t setup = 0;
     for (std::size_t stage = 0; stage < sightings.size(); ++stage) {
         setup += sheet.sightings[stage].same_setup ? 0 : 1;
-        for (const auto& photo : sightings[stage].photos) {
+        for (auto& photo : sightings[stage].photos) {
             if (!photo.digest.empty()) {
                 photos.push_back({&photo, stage, setup, clock_of(photo)});
             }
@@ -181,6 +180,9 @@ void check_photos_together(const JobSheet& sheet, std::vector<SightingResult>& s
     for (std::size_t later = 0; later < photos.size(); ++later) {
         std::optional<Finding> reuse, order, apart;
         for (std::size_t earlier = 0; earlier < later; ++earlier) {
+            if (!photos[earlier].photo->serves) {
+                continue;  // it says nothing against another
+            }
             if (!reuse) {
                 reuse = reused(photos[earlier], photos[later]);
             }
@@ -192,13 +194,15 @@ void check_photos_together(const JobSheet& sheet, std::vector<SightingResult>& s
             }
         }
         Findings& findings = sightings[photos[later].stage].findings;
+        PhotoResult& photo = *photos[later].photo;
+        photo.serves = photo.serves && !reuse && !order;
         if (reuse) {
             findings.push_back(*reuse);
         }
         if (order) {
             findings.push_back(*order);
         }
-        if (apart && !order && !has_finding(findings, apart->code, apart->level)) {
+        if (apart && photo.serves && !has_finding(findings, apart->code, apart->level)) {
             findings.push_back(*apart);
         }
     }

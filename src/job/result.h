@@ -33,6 +33,7 @@ struct PhotoResult {
     int width_px = 0;
     int height_px = 0;
     Sight sight;
+    bool serves = true;  ///< false: set aside for a stop of its own; the answer does not use it
 };
 
 struct VisionResult {

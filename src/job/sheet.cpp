@@ -19,6 +19,12 @@ std::filesystem::path existing_path(const Entry& entry) {
     return entry.path();
 }
 
+const TapePoint* find_point(const std::vector<TapePoint>& points, const std::string& name) {
+    const auto found = std::find_if(points.begin(), points.end(),
+                                    [&](const TapePoint& one) { return one.name == name; });
+    return found == points.end() ? nullptr : &*found;
+}
+
 namespace {
 
 constexpr double longest_mm = 60000;
@@ -112,6 +118,18 @@ TapePoint tape_point(const Entry& entry) {
     }
     point.standard_uncertainty_mm = standard_from_limit(limit_mm);
     return point;
+}
+
+std::vector<TapePoint> tape_points(const Entry& entry) {
+    std::vector<TapePoint> points;
+    for (const auto& item : entry.list()) {
+        TapePoint point = tape_point(item);
+        if (find_point(points, point.name) != nullptr) {
+            item.fail("names '" + point.name + "' once more", "give each point once");
+        }
+        points.push_back(std::move(point));
+    }
+    return points;
 }
 
 /// A tape's other end, as written; which point of the sheet that is depends on the target file.
@@ -417,8 +435,8 @@ SheetSetup usual_setup(double distance_value_mm, double line_base_mm) {
 }
 
 void read_setup(const Entry& entry, SheetSetup& setup) {
-    std::vector<std::string_view> keys{"line", "distance", "target_height", "mount_height",
-                                       "tapes"};
+    std::vector<std::string_view> keys{"line",         "distance", "target_height",
+                                       "mount_height", "tapes",    "tape_points"};
     for (const auto& rule : reading_rules()) {
         keys.push_back(rule.key);
     }
@@ -438,6 +456,9 @@ void read_setup(const Entry& entry, SheetSetup& setup) {
         }
     }
     read_heights(entry, setup.readings);
+    if (const auto points = entry.find("tape_points")) {
+        setup.tape_points = tape_points(*points);
+    }
     if (const auto tapes = entry.find("tapes")) {
         setup.tapes.clear();
         for (const auto& tape : tapes->list()) {
@@ -481,12 +502,14 @@ LengthUnit told_unit(const Entry& root) {
 enum class Extent { whole, begun };
 
 JobSheet read_job_sheet(const Entry& root, Extent extent) {
-    root.expect_keys({"schema", "job", "vehicle", "technician", "bay", "units", "mount", "camera",
-                      "target", "cradle", "sightings", "ready", "closing"});
+    root.expect_keys({"schema", "job", "vehicle", "vehicle_model", "technician", "bay", "units",
+                      "mount", "camera", "target", "cradle", "originals_only", "sightings", "ready",
+                      "closing"});
     JobSheet sheet;
     sheet.file = root.file();
     sheet.job = root.at("job").text();
     sheet.vehicle = optional_text(root, "vehicle");
+    sheet.vehicle_model = optional_text(root, "vehicle_model");
     sheet.technician = optional_text(root, "technician");
     sheet.bay = optional_text(root, "bay");
     sheet.mount_file = root.at("mount").path();
@@ -494,6 +517,9 @@ JobSheet read_job_sheet(const Entry& root, Extent extent) {
     sheet.target_file = optional_path(root, "target");
     sheet.cradle_file = optional_path(root, "cradle");
     sheet.unit = told_unit(root);
+    if (const auto originals = root.find("originals_only")) {
+        sheet.originals_only = originals->yes_no();
+    }
     const SheetSetup* setup = nullptr;
     const auto entries = root.at("sightings").list();
     sheet.sightings.reserve(entries.size());
@@ -513,8 +539,8 @@ JobSheet read_job_sheet(const Entry& root, Extent extent) {
         require_for_photos(root, entry, added, setup);
     }
     if (const auto ready = root.find("ready")) {
-        ready->expect_keys(
-            {"level_ground", "tyres", "ride_height", "bracket_sound", "face_clean", "codes_saved"});
+        ready->expect_keys({"level_ground", "tyres", "ride_height", "bracket_sound", "face_clean",
+                            "codes_saved", "ride_height_left"});
         sheet.ready = answers(*ready);
     }
     if (const auto closing = root.find("closing")) {

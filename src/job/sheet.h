@@ -45,7 +45,12 @@ struct SheetSetup {
     bool has_distance = false;
     std::optional<PlumbMarks> line_marks;  ///< absent where the line is given as an angle
     std::vector<SheetTape> tapes;
+    /// Where tapes start, measured on this vehicle or taken over from its model: names differ.
+    std::vector<TapePoint> tape_points;
 };
+
+/// The point of a name; null where there is none.
+const TapePoint* find_point(const std::vector<TapePoint>& points, const std::string& name);
 
 /// One stage of a job sheet.
 struct SheetSighting {
@@ -65,6 +70,7 @@ struct JobSheet {
     std::filesystem::path file;
     std::string job;
     std::string vehicle;
+    std::string vehicle_model;  ///< as the shop calls it; vehicles of one model are built alike
     std::string technician;
     std::string bay;  ///< where it was measured
     /// In which findings and report tell lengths: `units`; where the sheet has none, the unit in
@@ -72,6 +78,7 @@ struct JobSheet {
     LengthUnit unit = LengthUnit::mm;
     std::filesystem::path mount_file;
     std::optional<std::filesystem::path> camera_file, target_file, cradle_file;
+    bool originals_only = false;  ///< a photo that tells nothing of its phone does not serve
     std::vector<SheetSighting> sightings;
     /// `ready` and `closing` as written: key, answer ("yes", "no", a reason, a date). Keys of the
     /// design that were not answered are absent and are open items.

@@ -37,6 +37,7 @@ class SheetWriter {
         line("schema: squaresight/job/1");
         line("job: {}", yaml_text(sheet_.job));
         optional_text("vehicle", sheet_.vehicle);
+        optional_text("vehicle_model", sheet_.vehicle_model);
         optional_text("technician", sheet_.technician);
         optional_text("bay", sheet_.bay);
         line("units: {}", unit_ == LengthUnit::in ? "in" : "mm");
@@ -44,6 +45,9 @@ class SheetWriter {
         path("camera", sheet_.camera_file);
         path("target", sheet_.target_file);
         path("cradle", sheet_.cradle_file);
+        if (sheet_.originals_only) {
+            line("originals_only: yes");
+        }
         line("sightings:");
         for (const auto& sighting : sheet_.sightings) {
             write(sighting);
@@ -105,6 +109,12 @@ class SheetWriter {
                 line("      {}: {}", entry.key, reading_text(reading, entry.dimension));
             }
         }
+        if (!setup.tape_points.empty()) {
+            line("      tape_points:");
+        }
+        for (const auto& point : setup.tape_points) {
+            line("        - {}", point_text(point));
+        }
         if (!setup.tapes.empty()) {
             line("      tapes:");
         }
@@ -113,20 +123,23 @@ class SheetWriter {
         }
     }
 
-    void write(const SheetTape& tape) {
-        const TapePoint& point = tape.from;
+    std::string point_text(const TapePoint& point) const {
         const double limit_mm = std::sqrt(3.0) * point.standard_uncertainty_mm;
         const auto axis = [&](int index) {
             return with_limit(point.position_in_vehicle_mm[index], limit_mm, Dimension::length);
         };
+        return fmt::format("{{name: {}, ahead: {}, left: {}, up: {}}}", yaml_text(point.name),
+                           axis(0), axis(1), axis(2));
+    }
+
+    void write(const SheetTape& tape) {
         std::string to = tape.to.name;
         if (tape.to.place_mm) {
             to = fmt::format("{{right: {}, down: {}}}",
                              length_text(tape.to.place_mm->x(), LengthUnit::mm),
                              length_text(tape.to.place_mm->y(), LengthUnit::mm));
         }
-        line("        - {{from: {{name: {}, ahead: {}, left: {}, up: {}}}, to: {}, length: {}}}",
-             yaml_text(point.name), axis(0), axis(1), axis(2), to,
+        line("        - {{from: {}, to: {}, length: {}}}", point_text(tape.from), to,
              reading_text(tape.length_mm, Dimension::length));
     }
 

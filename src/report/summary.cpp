@@ -338,7 +338,7 @@ std::vector<std::string> open_items(const JobResult& result) {
 std::vector<std::string> unready_items(const JobResult& result) {
     std::vector<std::string> open;
     for (const auto& condition : ready_conditions()) {
-        if (answer_to(result.sheet.ready, condition.key).empty()) {
+        if (condition.expected && answer_to(result.sheet.ready, condition.key).empty()) {
             open.push_back(std::string(condition.name) + ": not recorded");
         }
     }

@@ -374,6 +374,13 @@ const Json ready_and_board{{"level_ground", "yes"},
                            {"floor_rise", angle(0.4, "plus")},
                            {"target_lean_back", angle(0.6, "plus")},
                            {"target_roll_clockwise", angle(0.1, "plus")},
+                           {"rail_zero", "yes"},
+                           {"point_ahead.0", length(60, "minus")},
+                           {"point_left.0", length(900, "plus")},
+                           {"point_up.0", length(600)},
+                           {"point_ahead.1", length(60, "minus")},
+                           {"point_left.1", length(900, "minus")},
+                           {"point_up.1", length(600)},
                            {"tape_from.0", length(5249)},
                            {"tape_from.1", length(5222)}};
 constexpr double left_mm = (6 + 15 / 16.0) * 25.4, right_mm = (7 + 3 / 4.0) * 25.4;
