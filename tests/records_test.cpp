@@ -77,7 +77,7 @@ TEST_F(RecordsTest, VerifyingWhileOthersWriteFindsNothingWrong) {
 TEST_F(RecordsTest, SchemaVersionsGoForwardInATransaction) { test::check_migration(fresh()); }
 
 TEST(SignatureTest, OneLineOfReasonAndAKnownDecision) {
-    const JobUnderReview job{{"T1"}, 0};
+    const JobUnderReview job{{"T1"}, "done"};
     const auto refusal = [&](const Signature& signature, const JobUnderReview& under) {
         return error_of([&] { check_signature(signature, under); });
     };
@@ -87,10 +87,13 @@ TEST(SignatureTest, OneLineOfReasonAndAKnownDecision) {
     EXPECT_THAT(refusal({"7", "accepted", "R1", "two\nlines"}, job), HasSubstr("one line"));
     EXPECT_THAT(refusal({"7", "accepted", "R1", std::string(501, 'x')}, job),
                 HasSubstr("at most 500"));
-    EXPECT_THAT(refusal({"7", "accepted", "R1", "ok"}, {{""}, 0}),
+    EXPECT_THAT(refusal({"7", "accepted", "R1", "ok"}, {{""}, "done"}),
                 HasSubstr("does not tell who measured it"));
-    EXPECT_EQ(refusal({"7", "returned", "R1", "who measured?"}, {{""}, 0}), "");
-    EXPECT_EQ(refusal({"7", "accepted", "R1", "board was bent, agreed"}, {{"T1"}, 3}), "");
+    EXPECT_EQ(refusal({"7", "returned", "R1", "who measured?"}, {{""}, "done"}), "");
+    EXPECT_EQ(refusal({"7", "accepted", "R1", "board was bent, agreed"}, {{"T1"}, "stop"}), "");
+    for (const auto* headline : {"stop", "do this", "not ready", ""}) {
+        EXPECT_NE(refusal({"7", "accepted", "R1", " "}, {{"T1"}, headline}), "") << headline;
+    }
 }
 
 TEST_F(RecordsTest, AnAddressWithAPasswordIsRefusedAndNeverRepeated) {

@@ -145,11 +145,11 @@ void write_results(const JobResult& result) {
 
 }  // namespace
 
-std::string answer_json(const JobResult& result, const std::string& version) {
+std::string answer_json(const JobResult& result, const std::string& key) {
     const auto& last = result.sightings.back();
     const FirstLine first = first_line(result);
     const Json answer{
-        {"version", version},
+        {"key", key},
         {"first",
          {{"mark", static_cast<int>(first.mark)},
           {"heading", first.heading},
@@ -171,26 +171,28 @@ std::string answer_json(const JobResult& result, const std::string& version) {
         {"open", open_items(result)},
         {"unready", unready_items(result)},
         {"findings", placed_json(result)},
+        {"headline", headline_text(headline_of(result))},
     };
     return answer.dump() + "\n";
 }
 
 std::string measured_answer(const std::filesystem::path& sheet_file,
                             const std::filesystem::path& seen_folder) {
-    const std::string text = read_file(sheet_file, largest_sheet_bytes);
-    const std::string version = sha256_hex(text);
     try {
-        JobSheet sheet = parse_begun_job_sheet(text, sheet_file);
+        JobSheet sheet =
+            parse_begun_job_sheet(read_file(sheet_file, largest_sheet_bytes), sheet_file);
         drop_unmeasured(sheet);
+        const std::string before = answer_key(input_files(sheet));
         const SeenPhotos seen(seen_folder, sheet);
         const JobResult result = measure_sheet(
             sheet, {}, [&](const SheetPhoto& photo, const Camera& camera, const Target& target) {
                 return seen.read(photo, camera, target);
             });
         write_results(result);
-        return answer_json(result, version);
+        const std::string after = answer_key(result.inputs);
+        return answer_json(result, after == before ? after : "");
     } catch (const InputError& error) {
-        return Json{{"version", version}, {"problem", error.what()}}.dump() + "\n";
+        return Json{{"problem", error.what()}}.dump() + "\n";
     }
 }
 

@@ -114,6 +114,16 @@ std::vector<ListedJob> JobStore::list(std::size_t count) const {
     return jobs;
 }
 
+std::vector<std::string> JobStore::folders_of(const std::string& order) const {
+    std::vector<std::string> ids;
+    for (const auto& one : list(listed_jobs)) {
+        if (one.problem.empty() && one.job == order) {
+            ids.push_back(one.id);
+        }
+    }
+    return ids;
+}
+
 ListedJob JobStore::line_of(const std::string& id, Time written) const {
     const std::lock_guard lock(lines_mutex_);
     const auto known = lines_.find(id);
@@ -123,8 +133,14 @@ ListedJob JobStore::line_of(const std::string& id, Time written) const {
     ListedJob line;
     try {
         const StoredJob job = open(id);
-        line = {id, job.sheet.job, job.sheet.vehicle,           job.sheet.sightings.back().stage,
-                "", job.sheet.bay, is_board_answered(job.sheet)};
+        line = {id,
+                job.sheet.job,
+                job.sheet.vehicle,
+                job.sheet.sightings.back().stage,
+                "",
+                job.sheet.bay,
+                is_board_answered(job.sheet),
+                job.version};
     } catch (const std::exception& error) {
         line.id = line.job = id;
         line.problem = error.what();

@@ -33,6 +33,7 @@ struct ListedJob {
     std::string problem;
     std::string bay = {};
     bool board_measured = false;  ///< more than the distance
+    std::string version = {};     ///< SHA-256 of the sheet
 };
 
 /// The sheet was changed by someone else since the form was opened.
@@ -58,6 +59,9 @@ class JobStore {
 
     /// Newest first, at most `count`.
     std::vector<ListedJob> list(std::size_t count) const;
+
+    /// Ids of all listed jobs with this work order.
+    std::vector<std::string> folders_of(const std::string& order) const;
 
     /// NoSuchJob, or InputError for a sheet that cannot be read.
     StoredJob open(const std::string& id) const;

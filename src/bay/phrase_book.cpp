@@ -30,6 +30,9 @@ const std::vector<BookPhrase>& book_fragments() {
         {"side-to-side aim", "orientación lateral"},
         {"up-down aim", "orientación vertical"},
         {"both aims", "las dos orientaciones"},
+        {"stop", "ALTO"},
+        {"do this", "HAGA ESTO"},
+        {"not ready", "NO ESTÁ LISTO"},
         {"in tolerance", "en tolerancia"},
         {"out of tolerance", "fuera de tolerancia"},
         {"too close to call", "demasiado justo para decidir"},
@@ -896,17 +899,19 @@ const std::vector<BookPhrase>& book_sentences() {
          "técnico y revíselo otra vez"},
         {"job {}: is returned without a reason; say what is to be done, with --reason",
          "trabajo {=}: se devuelve sin motivo; diga qué hay que hacer"},
-        {"job {}: has {} finding of level stop; return it, or say with --reason why it stands all "
-         "the "
-         "same",
-         "trabajo {=}: tiene {} hallazgo de ALTO; devuélvalo, o diga en el motivo por qué vale aun "
-         "así"},
-        {"job {}: has {} findings of level stop; return it, or say with --reason why it stands all "
-         "the "
-         "same",
-         "trabajo {=}: tiene {} hallazgos de ALTO; devuélvalo, o diga en el motivo por qué vale "
-         "aun "
-         "así"},
+        {"job {}: is not done; on top of it stands '{}'; return it, or say with --reason why it "
+         "stands all the same",
+         "trabajo {=}: no está terminado; arriba dice '{}'; devuélvalo, o diga en el motivo por "
+         "qué vale aun así"},
+        {"job {}: does not tell whether it was done: it was stored by an earlier version; return "
+         "it, or say with --reason why it stands all the same",
+         "trabajo {=}: no dice si estaba terminado: lo guardó una versión anterior; devuélvalo, o "
+         "diga en el motivo por qué vale aun así"},
+        {"job {}: was stored again since it was shown: entry {}, revision {} is another; look at "
+         "the newest revision, then sign that",
+         "trabajo {=}: se guardó otra vez desde que se mostró: el registro {}, revisión {} es "
+         "otro; "
+         "mire la revisión más nueva y firme esa"},
         // where it comes from
         {"Limits and screws: mount {}, no source given. Its limits are UNPROVEN: check them with "
          "the "

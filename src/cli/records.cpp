@@ -9,6 +9,7 @@
 #include "cli/commands.h"
 #include "cli/progress.h"
 #include "job/words.h"
+#include "photo/photo.h"
 #include "records/add_jobs.h"
 #include "records/export.h"
 #include "records/job_sheets.h"
@@ -56,10 +57,9 @@ const char* stored_text(Stored stored) {
 }
 
 Json outcome_json(const StoredOutcome& outcome) {
-    return {{"job", outcome.job},
-            {"stored", stored_text(outcome.stored)},
-            {"entry", outcome.seq},
-            {"revision", outcome.revision}};
+    return {{"job", outcome.job},   {"stored", stored_text(outcome.stored)},
+            {"entry", outcome.seq}, {"revision", outcome.revision},
+            {"hash", outcome.hash}, {"identity", outcome.identity}};
 }
 
 /// Tells of what is on disk, at once, so that nobody waits in doubt.
@@ -239,11 +239,11 @@ std::string file_words(const Json& file) {
 }
 
 std::string signature_words(const RecordEntry& entry) {
-    const Json& content = entry.content;
-    return fmt::format(
-        "  entry {}, {}: revision {} {} by {}{}\n", entry.seq, entry.at, entry.revision,
-        content.at("decision").get<std::string>(), content.at("reviewer").get<std::string>(),
-        content.at("reason") == "" ? "" : ": " + content.at("reason").get<std::string>());
+    const ReviewState state = review_state(entry);
+    return fmt::format("  entry {}, {}: revision {}{} {} by {}{}\n", entry.seq, entry.at,
+                       entry.revision, state.headline.empty() ? "" : " (" + state.headline + ")",
+                       state.decision, state.reviewer,
+                       state.reason.empty() ? "" : ": " + state.reason);
 }
 
 std::string job_words(const RecordEntry& entry, const std::vector<RecordEntry>& signatures) {
@@ -251,10 +251,10 @@ std::string job_words(const RecordEntry& entry, const std::vector<RecordEntry>& 
     const SightingFigures& first = stages.front();
     const auto told = [](const std::string& text) { return text.empty() ? "not told" : text; };
     std::string text = fmt::format(
-        "Job {}, revision {} (entry {}), recorded {}\n  technician {}, vehicle {}, mount {}, "
-        "measured by {}\n",
-        entry.job, entry.revision, entry.seq, entry.at, told(first.technician), told(first.vehicle),
-        first.mount, first.measured_by);
+        "Job {}, revision {} (entry {}), recorded {}\n  hash {}\n  technician {}, vehicle {}, "
+        "mount {}, measured by {}\n",
+        entry.job, entry.revision, entry.seq, entry.at, sha256_hex(entry_text(entry)),
+        told(first.technician), told(first.vehicle), first.mount, first.measured_by);
     const JobEdit edit = edit_of(entry);
     if (!edit.by.empty() || !edit.reason.empty()) {
         text += fmt::format("  changed by {}: {}\n", edit.by.empty() ? "nobody told" : edit.by,
