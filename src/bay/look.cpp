@@ -97,10 +97,10 @@ void refuse_copy(const CameraIdentity& told, const CameraIdentity& camera, Findi
 /// Other findings belong to readings, or a single photo cannot help but bring them.
 bool is_about_photo(const Finding& finding) {
     static const std::vector<std::string> codes{
-        "distance-mismatch", "target-turned",    "photo-zoomed",       "photo-reused",
-        "photo-time",        "photo-unreadable", "photo-not-original", "camera-mismatch",
-        "camera-unverified", "photo-blurred",    "photo-dark",         "few-corners",
-        "target-not-found",  "cradle-labels"};
+        "distance-mismatch", "target-turned",      "photo-zoomed",     "photo-reused",
+        "photo-time",        "photo-of-other-job", "photo-unreadable", "photo-not-original",
+        "camera-mismatch",   "camera-unverified",  "photo-blurred",    "photo-dark",
+        "few-corners",       "target-not-found",   "cradle-labels"};
     return std::find(codes.begin(), codes.end(), finding.code) != codes.end();
 }
 

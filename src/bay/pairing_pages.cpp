@@ -72,7 +72,7 @@ void add_open_pages(Site& site) {
 void add_shop_pages(Site& site) {
     site.get("/shop", [&site](Call& call) {
         send_page(call.response, 200,
-                  shop_page(call.viewer, site.shop, std::nullopt, today_text()));
+                  shop_page(call.viewer, site.shop, std::nullopt, site.today()));
     });
     site.post("/shop/code", [&site](Call& call) {
         const auto role = role_of(call.form.get("role"));
@@ -82,7 +82,7 @@ void add_shop_pages(Site& site) {
         const std::string address = reachable_address(site, call.request.get_header_value("Host"));
         const ShownCode code{site.guard.new_code(*role), address.empty() ? "" : address + "/pair",
                              *role};
-        send_page(call.response, 200, shop_page(call.viewer, site.shop, code, today_text()));
+        send_page(call.response, 200, shop_page(call.viewer, site.shop, code, site.today()));
     });
 }
 

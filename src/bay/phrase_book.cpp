@@ -537,6 +537,21 @@ const std::vector<BookPhrase>& book_sentences() {
         {"taken with a zoom ({}). Take it again without zoom.",
          "tomada con zoom ({}). Tómela otra vez sin zoom."},
         {"{} is {}. Take a new photo for each entry.", "{} es {}. Tome una foto nueva cada vez."},
+        {"{} was taken at {}, before this job was begun ({}). Is it an old photo? Take it anew. "
+         "Set "
+         "the phone's clock first if it is wrong.",
+         "{} se tomó el {}, antes de empezar este trabajo ({}). ¿Es una foto vieja? Tómela de "
+         "nuevo. Si el reloj del teléfono está mal, póngalo primero en hora."},
+        {"{} is a photo of job {}. Take a new photo of this vehicle.",
+         "{} es una foto del trabajo {=}. Tome una foto nueva de este vehículo."},
+        {"{}: closing.{}: {} lies before this job was begun ({}); write the day on which it was "
+         "done",
+         "{=}: closing.{=}: {} es anterior al comienzo de este trabajo ({}); escriba el día en que "
+         "se hizo"},
+        {"{}: closing.{}: {} is still to come; write the day on which it was done, once it was",
+         "{=}: closing.{=}: {} aún no llega; escriba el día en que se hizo, cuando se haya hecho"},
+        {"{}: or a file that it names was changed while it was measured; store it again",
+         "{=}: o un archivo que nombra cambió mientras se medía; guárdelo otra vez"},
         {"{} was taken at {}, before {} of an earlier stage ({}). Is it an old photo? Take it "
          "again "
          "at this stage.",

@@ -45,6 +45,7 @@ Site::Site(ServerSettings given)
     : settings(std::move(given)),
       shop(load_shop(settings.shop_file)),
       store(settings.jobs),
+      lock(settings.jobs),
       guard(settings.jobs / ".bay" / "sessions.json", settings.clock),
       uploads(settings.jobs / ".bay" / "incoming"),
       measuring(settings.program, settings.confines, settings.jobs / ".bay" / "seen"),

@@ -4,12 +4,14 @@
 #include <string>
 
 #include "bay/exchange.h"
+#include "bay/folder_lock.h"
 #include "bay/front.h"
 #include "bay/guard.h"
 #include "bay/input_digests.h"
 #include "bay/job_store.h"
 #include "bay/measuring.h"
 #include "bay/server.h"
+#include "bay/sheet_forms.h"
 #include "bay/shop.h"
 #include "bay/uploads.h"
 
@@ -23,6 +25,7 @@ struct Site {
     ServerSettings settings;
     Shop shop;
     JobStore store;
+    FolderLock lock;
     Guard guard;
     Uploads uploads;
     std::mutex uploads_mutex;  ///< one photo in memory at a time
@@ -31,6 +34,8 @@ struct Site {
     Front front;
     int port = -1;
 
+    /// The shop's date, as 2026-03-05.
+    std::string today() const { return today_text(settings.clock()); }
     bool is_tls() const { return !settings.certificate.empty(); }
     std::string scheme() const { return is_tls() ? "https://" : "http://"; }
     std::filesystem::path records() const;

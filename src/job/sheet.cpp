@@ -461,14 +461,17 @@ namespace {
 enum class Extent { whole, begun };
 
 JobSheet read_job_sheet(const Entry& root, Extent extent) {
-    root.expect_keys({"schema", "job", "vehicle", "technician", "bay", "mount", "camera", "target",
-                      "cradle", "sightings", "ready", "closing"});
+    root.expect_keys({"schema", "job", "vehicle", "technician", "bay", "date", "mount", "camera",
+                      "target", "cradle", "sightings", "ready", "closing"});
     JobSheet sheet;
     sheet.file = root.file();
     sheet.job = root.at("job").text();
     sheet.vehicle = optional_text(root, "vehicle");
     sheet.technician = optional_text(root, "technician");
     sheet.bay = optional_text(root, "bay");
+    if (const auto date = root.find("date")) {
+        sheet.date = date->date();
+    }
     sheet.mount_file = root.at("mount").path();
     sheet.camera_file = optional_path(root, "camera");
     sheet.target_file = optional_path(root, "target");

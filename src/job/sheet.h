@@ -66,7 +66,8 @@ struct JobSheet {
     std::string job;
     std::string vehicle;
     std::string technician;
-    std::string bay;  ///< where it was measured
+    std::string bay;   ///< where it was measured
+    std::string date;  ///< when it was begun, as 2026-03-05; may be empty
     std::filesystem::path mount_file;
     std::optional<std::filesystem::path> camera_file, target_file, cradle_file;
     std::vector<SheetSighting> sightings;
