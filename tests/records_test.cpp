@@ -76,6 +76,20 @@ TEST_F(RecordsTest, VerifyingWhileOthersWriteFindsNothingWrong) {
 }
 TEST_F(RecordsTest, SchemaVersionsGoForwardInATransaction) { test::check_migration(fresh()); }
 
+TEST_F(RecordsTest, TheListCallsAJobAsItsReportDoes) {
+    Store store(parse_store_address(store_file()), usual_shop, Access::write);
+    test::add_one(store, test::small_record("J1"));
+    EXPECT_THAT(records("list").output,
+                testing::AllOf(HasSubstr(" done "), HasSubstr("in tolerance")));
+    JobRecord stopped = test::small_record("J1", 2, "T1", 1);
+    stopped.figures.push_back(stopped.figures[0]);
+    stopped.figures[1].sighting = 2;
+    stopped.figures[1].stops = 0;  // the stop is of an earlier stage
+    test::add_one(store, stopped);
+    EXPECT_THAT(records("list").output, testing::AllOf(HasSubstr(" stop "), HasSubstr("no verdict"),
+                                                       Not(HasSubstr("in tolerance"))));
+}
+
 TEST(SignatureTest, OneLineOfReasonAndAKnownDecision) {
     const JobUnderReview job{{"T1"}, "done"};
     const auto refusal = [&](const Signature& signature, const JobUnderReview& under) {

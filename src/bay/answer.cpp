@@ -8,6 +8,7 @@
 
 #include "adjust/stage_report.h"
 #include "bay/seen_photos.h"
+#include "job/closing_days.h"
 #include "job/json_parts.h"
 #include "job/measure.h"
 #include "job/words.h"
@@ -112,10 +113,9 @@ std::string last_photo_day(const JobResult& result) {
     std::string newest;
     for (const auto& sighting : result.sightings) {
         for (const auto& photo : sighting.photos) {
-            newest = std::max(newest, photo.facts.taken_at.substr(0, 10));
+            newest = std::max(newest, taken_day(photo.facts));
         }
     }
-    std::replace(newest.begin(), newest.end(), ':', '-');
     return newest;
 }
 

@@ -1,12 +1,9 @@
 #include "bay/measuring.h"
 
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <utility>
 
-#include "photo/photo.h"
-#include "units/files.h"
+#include "bay/reviews.h"
 
 namespace squaresight::bay {
 namespace {
@@ -144,16 +141,17 @@ MeasuringState Measuring::keep(const std::string& id, const std::filesystem::pat
     Confines confines = confines_;
     confines.file_bytes = largest_records_bytes;
     const std::string identity = identity_of(inputs);
-    auto state = jobs_.ask(
-        {id + " kept",
-         identity,
-         {"records", "add", sheet_file.string(), "--store", records.string(), "--json"},
-         confines,
-         Json{{"problem", not_kept}}},
-        asked, [&](const Json& answer) {
-            const Json job = kept_answer(answer);
-            return job.value("identity", "") == identity && job.value("hash", "") == newest;
-        });
+    auto state = jobs_.ask({id + " kept",
+                            identity,
+                            {"records", "add", sheet_file.string(), "--store", records.string(),
+                             "--wait", std::to_string(Reviews::longest_wait_s), "--json"},
+                            confines,
+                            Json{{"problem", not_kept}}},
+                           asked, [&](const Json& answer) {
+                               const Json job = kept_answer(answer);
+                               return job.value("identity", "") == identity &&
+                                      job.value("hash", "") == newest;
+                           });
     if (!state.answer.is_null() && !state.answer.contains("problem")) {
         state.answer = kept_answer(state.answer);
     }

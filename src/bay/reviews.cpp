@@ -5,9 +5,6 @@
 namespace squaresight::bay {
 namespace {
 
-/// Pages wait for a writer no longer than this.
-constexpr int longest_wait_s = 3;
-
 std::string sheet_of(const RecordEntry& entry) {
     for (const auto& file : entry.content.at("files")) {
         if (file.at("role") == role_text(InputRole::sheet)) {

@@ -23,6 +23,9 @@ struct JobReview {
 /// A shop's records as the page reads them at one moment. They may not be there yet.
 class Reviews {
   public:
+    /// Pages wait for a writer no longer than this.
+    static constexpr int longest_wait_s = 3;
+
     /// InputError where they cannot be read.
     explicit Reviews(const std::filesystem::path& records);
 

@@ -109,6 +109,7 @@ int add(const RecordsOptions& options) {
 struct ListedJob {
     SightingFigures last;
     std::string review;
+    bool stopped = false;  ///< a finding of level stop, at any stage
 };
 
 std::vector<ListedJob> listed_jobs(Store& store) {
@@ -118,14 +119,16 @@ std::vector<ListedJob> listed_jobs(Store& store) {
         if (jobs.empty() || jobs.back().last.entry != figures.entry) {
             jobs.emplace_back();
         }
-        jobs.back() = {figures, review_state(states, figures.job, figures.revision).decision};
+        jobs.back() = {figures, review_state(states, figures.job, figures.revision).decision,
+                       jobs.back().stopped || figures.stops > 0};
     });
     return jobs;
 }
 
-/// What photos say where they say anything, else tape-and-level.
-std::string call_of(const std::string& vision, const std::string& tape) {
-    return !vision.empty() ? vision : !tape.empty() ? tape : "-";
+/// As the report calls it: none under a stop, else what photos say where they say anything, else
+/// tape-and-level.
+std::string call_of(const ListedJob& job, const std::string& vision, const std::string& tape) {
+    return job.stopped ? "no verdict" : !vision.empty() ? vision : !tape.empty() ? tape : "-";
 }
 
 void list(const RecordsOptions& options) {
@@ -146,16 +149,16 @@ void list(const RecordsOptions& options) {
                   << '\n';
         return;
     }
-    std::cout << fmt::format("{:>6}  {:<16} {:>3}  {:<20}  {:<10} {:<9} {:<18} {:<18} {}\n",
-                             "entry", "job", "rev", "recorded", "technician", "stage",
+    std::cout << fmt::format("{:>6}  {:<16} {:>3}  {:<20}  {:<10} {:<9} {:<9} {:<18} {:<18} {}\n",
+                             "entry", "job", "rev", "recorded", "technician", "stage", "on top",
                              "side to side", "up and down", "review");
     for (const auto& job : jobs) {
         const auto& last = job.last;
-        std::cout << fmt::format("{:>6}  {:<16} {:>3}  {:<20}  {:<10} {:<9} {:<18} {:<18} {}\n",
-                                 last.entry, last.job, last.revision, last.recorded_at,
-                                 last.technician, last.stage,
-                                 call_of(last.vision_yaw_call, last.tape_yaw_call),
-                                 call_of(last.vision_pitch_call, last.tape_pitch_call), job.review);
+        std::cout << fmt::format(
+            "{:>6}  {:<16} {:>3}  {:<20}  {:<10} {:<9} {:<9} {:<18} {:<18} {}\n", last.entry,
+            last.job, last.revision, last.recorded_at, last.technician, last.stage, last.headline,
+            call_of(job, last.vision_yaw_call, last.tape_yaw_call),
+            call_of(job, last.vision_pitch_call, last.tape_pitch_call), job.review);
     }
     std::cout << fmt::format("{} {} in the shop '{}'. ", jobs.size(),
                              jobs.size() == 1 ? "job" : "jobs", store.shop())

@@ -49,13 +49,18 @@ ClosingDay closing_day(const std::string& answer, const std::string& begun,
                                                                    : ClosingDay::possible;
 }
 
+std::string taken_day(const PhotoFacts& facts) {
+    std::string day = facts.taken_at.substr(0, day_letters);
+    std::replace(day.begin(), day.end(), ':', '-');
+    return is_date(day) ? day : "";
+}
+
 std::string begun_on(const JobSheet& sheet, const std::vector<SightingResult>& sightings) {
     std::string begun = sheet.date;
     for (const auto& sighting : sightings) {
         for (const auto& photo : sighting.photos) {
-            std::string day = photo.facts.taken_at.substr(0, day_letters);
-            std::replace(day.begin(), day.end(), ':', '-');
-            if (is_date(day) && (begun.empty() || day < begun)) {
+            const std::string day = taken_day(photo.facts);
+            if (!day.empty() && (begun.empty() || day < begun)) {
                 begun = day;
             }
         }

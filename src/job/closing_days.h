@@ -17,6 +17,9 @@ ClosingDay closing_day(const std::string& answer, const std::string& begun,
 /// The day (2026-03-05) that a text holds; empty where there is none.
 std::string day_in(const std::string& text);
 
+/// The day on which a photo was taken by its phone's clock; empty where that tells none.
+std::string taken_day(const PhotoFacts& facts);
+
 /// When the job was begun: the earlier one of its sheet's date and its first photo's; empty where
 /// neither tells.
 std::string begun_on(const JobSheet& sheet, const std::vector<SightingResult>& sightings);

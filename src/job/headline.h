@@ -1,4 +1,5 @@
 #pragma once
+#include <cstdint>
 #include <optional>
 #include <string>
 #include <utility>
@@ -10,7 +11,7 @@
 namespace squaresight {
 
 /// What stands on top of a job. Only `done` needs nobody any more.
-enum class Headline {
+enum class Headline : std::uint8_t {
     stop,       ///< nothing may be turned now
     do_this,    ///< turn, or measure again
     not_ready,  ///< in tolerance, and something is open
@@ -19,6 +20,8 @@ enum class Headline {
 
 Headline headline_of(const JobResult& result);
 
+/// The same from its text; nothing for any other.
+std::optional<Headline> parse_headline(const std::string& text);
 const char* headline_text(Headline headline);  ///< "stop", "do this", "not ready", "done"
 
 /// Why nothing may be turned now; nothing if turning, or leaving alone, is right.
