@@ -19,6 +19,11 @@ std::string returned_report(std::string report, const std::string& reviewer,
         report.insert(at + top.size(), kainjow::mustache::mustache(banner).render(
                                            record({{"reviewer", reviewer}, {"reason", reason}})));
     }
+    // More than its first page holds: the rest follows without a nearly empty sheet between.
+    const std::string plain = "<main>";
+    if (const auto main = report.find(plain); main != std::string::npos) {
+        report.replace(main, plain.size(), "<main class=\"flowing\">");
+    }
     return report;
 }
 
