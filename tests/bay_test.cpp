@@ -494,7 +494,7 @@ TEST(BayPage, WhatComesLaterIsAskedOneByOne) {
     for (const auto& [key, answer] : JobStore(bay.jobs()).open(id).sheet.closing) {
         closing[key] = answer;
     }
-    EXPECT_EQ(closing["drive"], today_text());
+    EXPECT_EQ(closing["drive"], day_of_samples);
     EXPECT_EQ(closing["codes_after"], "C1A67");
     EXPECT_EQ(closing["reading_after.yaw"], "0 deg");
     step("codes_after", "codes_after", "");

@@ -234,11 +234,11 @@ TEST(CalibrateCommand, AnExistingFileIsKept) {
     EXPECT_EQ(read_file(done.shop.path("phone.yaml"), 1 << 20), before);
 
     done.shop.write("old.yaml", before);
-    const auto replaced =
-        run_squaresight(command + done.shop.quoted("old.yaml") + " --replace --date 2026-04-01");
+    const auto replaced = run_squaresight(command + done.shop.quoted("old.yaml") + " --replace");
     EXPECT_EQ(replaced.exit_code, 0) << replaced.output;
     EXPECT_EQ(read_file(done.shop.path("old-2026-03-05.yaml"), 1 << 20), before);
-    EXPECT_EQ(load_camera(done.shop.path("old.yaml")).date, "2026-04-01");
+    EXPECT_EQ(load_camera(done.shop.path("old.yaml")).date, "2026-03-02")
+        << "the day of its photos, not of this run";
 }
 
 TEST(CalibrateCommand, UnusableInputIsRefusedWithASentence) {

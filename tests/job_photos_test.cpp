@@ -4,11 +4,13 @@
 #include <nlohmann/json.hpp>
 #include <opencv2/imgcodecs.hpp>
 
+#include "job/headline.h"
 #include "job/measure.h"
 #include "job/photo_identity.h"
 #include "job/photo_times.h"
 #include "support/heif_file.h"
 #include "support/job_folder.h"
+#include "units/files.h"
 
 namespace squaresight {
 namespace {
@@ -341,6 +343,22 @@ TEST(PhotoTimes, DaysApartInOneStageStopAndOnOneSetupWarn) {
                 IsEmpty());
 }
 
+TEST(PhotoTimes, APhotoThatIsOlderThanItsJobStops) {
+    const auto at = [&](const std::string& begun) {
+        JobSheet sheet;
+        sheet.date = begun;
+        std::vector<SightingResult> sightings(1);
+        sightings[0].photos = {taken("a", "2026:03:02 08:00:00")};
+        check_photos_of_job(sheet, sightings);
+        return told(sightings[0].findings);
+    };
+    EXPECT_THAT(at("2026-12-01"), ElementsAre("photo-time stop"));
+    EXPECT_THAT(at("2026-03-04"), ElementsAre("photo-time stop"));
+    EXPECT_THAT(at("2026-03-03"), IsEmpty()) << "clocks may stand apart";
+    EXPECT_THAT(at("2026-03-01"), IsEmpty());
+    EXPECT_THAT(at(""), IsEmpty()) << "a sheet that tells no day";
+}
+
 TEST(PhotoTimes, AgainstTheCalendar) {
     Camera camera = bay_phone();
     camera.date = "2026-03-01";
@@ -422,6 +440,40 @@ TEST(SamePicture, IsKnownThroughWhatAnEditorDoesToTheFile) {
         const JobResult result = measure_job(job.write_sheet());
         EXPECT_THAT(told(result.sightings[0].findings), Contains("photo-reused stop")) << quality;
     }
+}
+
+/// A job with the folder's photos in a folder of its own.
+JobResult measured_as(const JobFolder& folder, const std::string& name, const std::string& job) {
+    for (const auto* file : {"mount.yaml", "camera.yaml", "target.yaml", "a.jpg", "b.jpg"}) {
+        folder.write("jobs/" + name + "/" + file, read_file(folder.file(file), 1 << 26));
+    }
+    std::string sheet = read_file(folder.file("job.yaml"), 1 << 20);
+    const std::string old = "job: \"1042\"";
+    sheet.replace(sheet.find(old), old.size(), "job: '" + job + "'");
+    return measure_job(folder.write("jobs/" + name + "/job.yaml", sheet));
+}
+
+TEST(OtherJobs, APhotoOfAnotherJobOfTheShopStops) {
+    JobFolder folder;
+    folder.add_pair();
+    folder.write_sheet();
+    for (const auto* name : {"jobs/1", "jobs/2", "jobs/3"}) {
+        std::filesystem::create_directories(folder.file(name));
+    }
+    const auto codes = [](const JobResult& result) {
+        std::vector<std::string> found;
+        for (const auto& finding : result.sightings.at(0).findings) {
+            found.push_back(finding.code + (finding.level == Level::stop ? " stop" : ""));
+        }
+        return found;
+    };
+    EXPECT_THAT(codes(measured_as(folder, "1", "1042")), IsEmpty());
+    const JobResult second = measured_as(folder, "2", "1043");
+    EXPECT_THAT(codes(second), ElementsAre("photo-of-other-job stop", "photo-of-other-job stop"));
+    EXPECT_THAT(second.sightings[0].findings[0].text, HasSubstr("job 1042"));
+    EXPECT_EQ(headline_of(second), Headline::stop);
+    std::filesystem::remove_all(folder.file("jobs/2"));
+    EXPECT_THAT(codes(measured_as(folder, "3", "1042")), IsEmpty()) << "a copy of the same job";
 }
 
 }  // namespace

@@ -76,8 +76,22 @@ TEST_F(RecordsTest, VerifyingWhileOthersWriteFindsNothingWrong) {
 }
 TEST_F(RecordsTest, SchemaVersionsGoForwardInATransaction) { test::check_migration(fresh()); }
 
+TEST_F(RecordsTest, TheListCallsAJobAsItsReportDoes) {
+    Store store(parse_store_address(store_file()), usual_shop, Access::write);
+    test::add_one(store, test::small_record("J1"));
+    EXPECT_THAT(records("list").output,
+                testing::AllOf(HasSubstr(" done "), HasSubstr("in tolerance")));
+    JobRecord stopped = test::small_record("J1", 2, "T1", 1);
+    stopped.figures.push_back(stopped.figures[0]);
+    stopped.figures[1].sighting = 2;
+    stopped.figures[1].stops = 0;  // the stop is of an earlier stage
+    test::add_one(store, stopped);
+    EXPECT_THAT(records("list").output, testing::AllOf(HasSubstr(" stop "), HasSubstr("no verdict"),
+                                                       Not(HasSubstr("in tolerance"))));
+}
+
 TEST(SignatureTest, OneLineOfReasonAndAKnownDecision) {
-    const JobUnderReview job{{"T1"}, 0};
+    const JobUnderReview job{{"T1"}, "done"};
     const auto refusal = [&](const Signature& signature, const JobUnderReview& under) {
         return error_of([&] { check_signature(signature, under); });
     };
@@ -87,10 +101,13 @@ TEST(SignatureTest, OneLineOfReasonAndAKnownDecision) {
     EXPECT_THAT(refusal({"7", "accepted", "R1", "two\nlines"}, job), HasSubstr("one line"));
     EXPECT_THAT(refusal({"7", "accepted", "R1", std::string(501, 'x')}, job),
                 HasSubstr("at most 500"));
-    EXPECT_THAT(refusal({"7", "accepted", "R1", "ok"}, {{""}, 0}),
+    EXPECT_THAT(refusal({"7", "accepted", "R1", "ok"}, {{""}, "done"}),
                 HasSubstr("does not tell who measured it"));
-    EXPECT_EQ(refusal({"7", "returned", "R1", "who measured?"}, {{""}, 0}), "");
-    EXPECT_EQ(refusal({"7", "accepted", "R1", "board was bent, agreed"}, {{"T1"}, 3}), "");
+    EXPECT_EQ(refusal({"7", "returned", "R1", "who measured?"}, {{""}, "done"}), "");
+    EXPECT_EQ(refusal({"7", "accepted", "R1", "board was bent, agreed"}, {{"T1"}, "stop"}), "");
+    for (const auto* headline : {"stop", "do this", "not ready", ""}) {
+        EXPECT_NE(refusal({"7", "accepted", "R1", " "}, {{"T1"}, headline}), "") << headline;
+    }
 }
 
 TEST_F(RecordsTest, AnAddressWithAPasswordIsRefusedAndNeverRepeated) {

@@ -227,6 +227,39 @@ TEST(Review, FlagsWhatAPersonShouldLookAt) {
     EXPECT_EQ(made.finding_jobs.at("distance-mismatch"), 1);
 }
 
+TEST(Review, AJobWithAStopOnTopIsForTodayUntilSomebodyDecides) {
+    Shop shop;
+    auto waiting = shop.measured(1, "7", "as-left");
+    waiting.figures.headline = "stop";
+    EXPECT_THAT(flags_of(reviewed({waiting})),
+                Contains("TODAY Job 7: STOP stands on top of it, and nobody has decided."));
+    auto decided = waiting;
+    decided.state = {"accepted", "R1", "seen"};
+    EXPECT_THAT(flags_of(reviewed({decided})), testing::IsEmpty());
+    waiting.figures.headline = "not ready";
+    EXPECT_THAT(flags_of(reviewed({waiting})), testing::IsEmpty());
+}
+
+TEST(Review, AJobsNumberLeadsToItsRowAndLinksSayWhereTheyLead) {
+    Shop shop;
+    auto row = shop.measured(1, "7/b", "as-left");
+    row.figures.headline = "stop";
+    const std::string page = review_html(reviewed({row}));
+    EXPECT_THAT(page, HasSubstr("Job <a href=\"#job-7-2fb\">7&#x2F;b</a>: STOP"));
+    EXPECT_THAT(page, HasSubstr("<tr id=\"job-7-2fb\">"));
+    EXPECT_THAT(page, HasSubstr("<a href=\"#today\">What to look at</a>"));
+    EXPECT_THAT(page, Not(HasSubstr("shown here")));
+}
+
+TEST(Review, OfThreePairsItIsTooEarlyForLimits) {
+    Shop shop;
+    const auto page = [&](int jobs) { return review_html(reviewed(shop.months(jobs))); };
+    EXPECT_THAT(page(2), testing::AllOf(HasSubstr("Too early to say more"),
+                                        Not(HasSubstr("of differences lie from"))));
+    EXPECT_THAT(page(30), testing::AllOf(Not(HasSubstr("Too early to say more")),
+                                         HasSubstr("of differences lie from")));
+}
+
 TEST(Review, OnlyTheNewestRevisionCountsAndEarlierOnesAreAttempts) {
     Shop shop;
     auto all = shop.months(2);
@@ -558,6 +591,7 @@ TEST(GaugeFile, IsReadSolvedAndTold) {
     const std::string page = gauge_html(file, study);
     EXPECT_THAT(page, HasSubstr("3 parts, 2 appraisers, 2 trials each"));
     EXPECT_THAT(page, HasSubstr("% of the tolerance"));
+    EXPECT_THAT(page, testing::ContainsRegex("Of the tolerance: .*acceptable.*chapter II D"));
     EXPECT_THAT(page, HasSubstr("by average and range."));
     EXPECT_THAT(gauge_text(file, study),
                 testing::ContainsRegex("[0-9]+ categories of parts apart .95 %: [0-9]+ to [0-9]+"));

@@ -8,6 +8,7 @@
 
 #include "adjust/stage_report.h"
 #include "bay/seen_photos.h"
+#include "job/closing_days.h"
 #include "job/json_parts.h"
 #include "job/measure.h"
 #include "job/words.h"
@@ -125,10 +126,9 @@ std::string last_photo_day(const JobResult& result) {
     std::string newest;
     for (const auto& sighting : result.sightings) {
         for (const auto& photo : sighting.photos) {
-            newest = std::max(newest, photo.facts.taken_at.substr(0, 10));
+            newest = std::max(newest, taken_day(photo.facts));
         }
     }
-    std::replace(newest.begin(), newest.end(), ':', '-');
     return newest;
 }
 
@@ -158,12 +158,12 @@ void write_results(const JobResult& result) {
 
 }  // namespace
 
-std::string answer_json(const JobResult& result, const std::string& version) {
+std::string answer_json(const JobResult& result, const std::string& key) {
     const auto& last = result.sightings.back();
     const FirstLine first = first_line(result);
     const Instruction now = instruction_of(result);
     const Json answer{
-        {"version", version},
+        {"key", key},
         {"first",
          {{"mark", static_cast<int>(first.mark)},
           {"heading", first.heading},
@@ -188,26 +188,28 @@ std::string answer_json(const JobResult& result, const std::string& version) {
         {"unready", unready_items(result)},
         {"findings", placed_json(result)},
         {"set_aside", set_aside_json(result)},
+        {"headline", headline_text(headline_of(result))},
     };
     return answer.dump() + "\n";
 }
 
 std::string measured_answer(const std::filesystem::path& sheet_file,
                             const std::filesystem::path& seen_folder) {
-    const std::string text = read_file(sheet_file, largest_sheet_bytes);
-    const std::string version = sha256_hex(text);
     try {
-        JobSheet sheet = parse_begun_job_sheet(text, sheet_file);
+        JobSheet sheet =
+            parse_begun_job_sheet(read_file(sheet_file, largest_sheet_bytes), sheet_file);
         drop_unmeasured(sheet);
+        const std::string before = answer_key(input_files(sheet));
         const SeenPhotos seen(seen_folder, sheet);
         const JobResult result = measure_sheet(
             sheet, {}, [&](const SheetPhoto& photo, const Camera& camera, const Target& target) {
                 return seen.read(photo, camera, target);
             });
         write_results(result);
-        return answer_json(result, version);
+        const std::string after = answer_key(result.inputs);
+        return answer_json(result, after == before ? after : "");
     } catch (const InputError& error) {
-        return Json{{"version", version}, {"problem", error.what()}}.dump() + "\n";
+        return Json{{"problem", error.what()}}.dump() + "\n";
     }
 }
 

@@ -6,9 +6,9 @@
 
 namespace squaresight::bay {
 
-/// What the page shows of a measured job, as JSON: words and plain numbers, no markup. `version` is
-/// that of the sheet.
-std::string answer_json(const JobResult& result, const std::string& version);
+/// What the page shows of a measured job, as JSON: words and plain numbers, no markup. `key` tells
+/// to which files it is an answer (answer_key); empty where they changed meanwhile.
+std::string answer_json(const JobResult& result, const std::string& key);
 
 /// Measures a job's sheet as far as it is filled in (photos that were searched before come from
 /// `seen_folder`, bay/seen_photos.h), writes result, report and annotated photos

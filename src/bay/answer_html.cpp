@@ -122,6 +122,8 @@ std::string turned_words(const Json& turned, Language language) {
     return words;
 }
 
+}  // namespace
+
 PageData stages_data(const Json& answer, Language language) {
     PageData list(PageData::type::list);
     for (const auto& stage : list_at(answer, "stages")) {
@@ -141,12 +143,6 @@ PageData stages_data(const Json& answer, Language language) {
     }
     return list;
 }
-
-std::string state_words(const ReviewedJob& job, Language language) {
-    return message(language, job.decision.empty() ? "review_not_stored" : "review_" + job.decision);
-}
-
-}  // namespace
 
 std::string answer_page(const Viewer& viewer, const StoredJob& job, const Mount& mount,
                         const MeasuringState& measuring) {
@@ -192,49 +188,6 @@ std::string handover_page(const Viewer& viewer, const StoredJob& job,
     const Form closing = finish_form(job.sheet);
     page.set("entries", entries_data(fields_of(finish_questions()), closing, language));
     return framed(page, templates::handover, message(language, "handover"));
-}
-
-std::string review_list_page(const Viewer& viewer, const std::vector<ReviewedJob>& jobs) {
-    PageData page = begin_page(viewer, nullptr);
-    PageData list(PageData::type::list);
-    for (const auto& one : jobs) {
-        if (one.job.problem.empty()) {
-            PageData data = record({{"id", one.job.id},
-                                    {"job", one.job.job},
-                                    {"vehicle", one.job.vehicle},
-                                    {"state", state_words(one, viewer.language)}});
-            data.set("stage", one.job.stage.empty() ? "" : message(viewer.language, one.job.stage));
-            list.push_back(data);
-        }
-    }
-    page.set("jobs", list);
-    return framed(page, templates::review_list, message(viewer.language, "review_title"));
-}
-
-std::string review_page(const Viewer& viewer, const StoredJob& job, const MeasuringState& measuring,
-                        const MeasuringState& kept, const std::optional<ReviewedJob>& state,
-                        const Form& form, const Phrase& problem) {
-    const Language language = viewer.language;
-    PageData page = begin_page(viewer, &job);
-    page.set("working", measuring.working || kept.working);
-    set_phrase(page, "nothing", text_at(measuring.answer, "problem"), language);
-    set_phrase(page, "not_kept", text_at(kept.answer, "problem"), language);
-    const bool stored = kept.answer.contains("jobs") && !kept.answer.at("jobs").empty();
-    page.set("may_sign", stored && viewer.session.role == Role::reviewer);
-    set_first(page, measuring.answer, language);
-    page.set("findings", findings_data(measuring.answer, language));
-    page.set("has_findings", !list_at(measuring.answer, "findings").empty());
-    page.set("stages", stages_data(measuring.answer, language));
-    if (state) {
-        page.set("state", state_words(*state, language));
-        page.set("reviewer", state->reviewer);
-        set_unless_empty(page, "reason", state->reason);
-        page.set("signed", !state->reviewer.empty());
-    }
-    page.set("typed_reviewer", form.get("reviewer"));
-    page.set("typed_reason", form.get("reason"));
-    return framed(page, templates::review, message(language, "review_title") + ": " + job.sheet.job,
-                  problem);
 }
 
 }  // namespace squaresight::bay

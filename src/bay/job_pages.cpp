@@ -1,5 +1,6 @@
 #include "bay/floor_picture.h"
 #include "bay/site.h"
+#include "report/report.h"
 #include "units/files.h"
 
 namespace squaresight::bay {
@@ -11,7 +12,7 @@ constexpr std::uintmax_t largest_report_bytes = 64 << 20;
 
 void add_job_pages(Site& site) {
     site.get("/", [&site](Call& call) {
-        send_page(call.response, 200, jobs_page(call.viewer, site.store.list(listed_jobs)));
+        send_page(call.response, 200, jobs_page(call.viewer, site.listed()));
     });
     site.get(job_pattern(""), [&site](Call& call) {
         const StoredJob job = site.store.open(call.job);
@@ -22,10 +23,12 @@ void add_job_pages(Site& site) {
     site.get(job_pattern("/state"), [&site](Call& call) {
         const StoredJob job = site.store.open(call.job);
         const std::string of = call.form.get("of");
-        const bool working = of == "photos" ? site.looks_of(job).working
-                             : of == "review"
-                                 ? site.kept(call, job).working || site.measuring_of(job).working
-                                 : site.measuring_of(job).working;
+        const auto keeps =
+            call.viewer.session.role == Role::reviewer ? Asked::by_poll : Asked::in_passing;
+        const bool working = of == "photos"   ? site.looks_of(job, Asked::by_poll).working
+                             : of == "review" ? site.measuring_of(job, Asked::by_poll).working ||
+                                                    site.kept(job, keeps).working
+                                              : site.measuring_of(job, Asked::by_poll).working;
         send_json(call.response, 200, {{"working", working}});
     });
     site.get(job_pattern("/answer"), [&site](Call& call) {
@@ -59,8 +62,13 @@ void add_job_pages(Site& site) {
             return;
         }
         call.response.set_header("Content-Security-Policy", report_policy);
-        call.response.set_content(read_file(existing(file), largest_report_bytes),
-                                  "text/html; charset=utf-8");
+        const StoredJob job = site.store.open(call.job);
+        std::string report = read_file(existing(file), largest_report_bytes);
+        if (const auto review = site.returned(job)) {
+            report =
+                returned_report(std::move(report), review->state.reviewer, review->state.reason);
+        }
+        call.response.set_content(report, "text/html; charset=utf-8");
     });
     site.post(job_pattern("/turned"), [&site](Call& call) {
         site.change(call, [&](JobSheet& sheet) {

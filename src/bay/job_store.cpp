@@ -114,6 +114,16 @@ std::vector<ListedJob> JobStore::list(std::size_t count) const {
     return jobs;
 }
 
+std::vector<std::string> JobStore::folders_of(const std::string& order) const {
+    std::vector<std::string> ids;
+    for (const auto& one : list(listed_jobs)) {
+        if (one.problem.empty() && one.job == order) {
+            ids.push_back(one.id);
+        }
+    }
+    return ids;
+}
+
 ListedJob JobStore::line_of(const std::string& id, Time written) const {
     const std::lock_guard lock(lines_mutex_);
     const auto known = lines_.find(id);
@@ -132,7 +142,8 @@ ListedJob JobStore::line_of(const std::string& id, Time written) const {
             job.sheet.bay,
             is_board_remembered(job.sheet),
             current_setup(job.sheet) != nullptr && !current_setup(job.sheet)->tape_points.empty(),
-            job.sheet.vehicle_model};
+            job.sheet.vehicle_model,
+            job.version};
     } catch (const std::exception& error) {
         line.id = line.job = id;
         line.problem = error.what();

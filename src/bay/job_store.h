@@ -35,6 +35,7 @@ struct ListedJob {
     bool board_remembered = false;  ///< it tells how its board stood
     bool has_points = false;        ///< it tells where tapes start on its vehicle
     std::string vehicle_model = {};
+    std::string version = {};     ///< SHA-256 of the sheet
 };
 
 /// The sheet was changed by someone else since the form was opened.
@@ -60,6 +61,9 @@ class JobStore {
 
     /// Newest first, at most `count`.
     std::vector<ListedJob> list(std::size_t count) const;
+
+    /// Ids of all listed jobs with this work order.
+    std::vector<std::string> folders_of(const std::string& order) const;
 
     /// NoSuchJob, or InputError for a sheet that cannot be read.
     StoredJob open(const std::string& id) const;

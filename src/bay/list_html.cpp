@@ -119,11 +119,15 @@ std::string pair_page(Language language, const std::string& code, const std::str
                   {problem_key.empty() ? "" : message(language, problem_key), language});
 }
 
-std::string jobs_page(const Viewer& viewer, const std::vector<ListedJob>& jobs) {
+std::string jobs_page(const Viewer& viewer, const std::vector<ReviewedJob>& jobs) {
     PageData page = begin_page(viewer, nullptr);
     PageData list(PageData::type::list);
-    for (const auto& job : jobs) {
+    for (const auto& [job, review, folders] : jobs) {
         PageData one = record({{"id", job.id}, {"job", job.job}, {"vehicle", job.vehicle}});
+        if (review.is_returned()) {
+            one.set("returned",
+                    record({{"reviewer", review.state.reviewer}, {"reason", review.state.reason}}));
+        }
         one.set("stage", job.stage.empty() ? "" : message(viewer.language, job.stage));
         set_phrase(one, "problem", job.problem, viewer.language);
         list.push_back(one);

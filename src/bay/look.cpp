@@ -79,10 +79,10 @@ std::vector<SightingResult> seen_so_far(const JobSheet& sheet, const SeenPhotos&
 /// Other findings belong to readings, or a single photo cannot help but bring them.
 bool is_about_photo(const Finding& finding) {
     static const std::vector<std::string> codes{
-        "distance-mismatch", "target-turned",    "photo-zoomed",       "photo-reused",
-        "photo-time",        "photo-unreadable", "photo-not-original", "camera-mismatch",
-        "camera-unverified", "photo-blurred",    "photo-dark",         "few-corners",
-        "target-not-found",  "cradle-labels"};
+        "distance-mismatch", "target-turned",      "photo-zoomed",     "photo-reused",
+        "photo-time",        "photo-of-other-job", "photo-unreadable", "photo-not-original",
+        "camera-mismatch",   "camera-unverified",  "photo-blurred",    "photo-dark",
+        "few-corners",       "target-not-found",   "cradle-labels"};
     return std::find(codes.begin(), codes.end(), finding.code) != codes.end();
 }
 

@@ -1,12 +1,9 @@
 #include "bay/measuring.h"
 
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <utility>
 
-#include "photo/photo.h"
-#include "units/files.h"
+#include "bay/reviews.h"
 
 namespace squaresight::bay {
 namespace {
@@ -24,12 +21,10 @@ constexpr const char* no_end =
     "photo "
     "again";
 
-std::string version_of(const std::filesystem::path& sheet_file) {
-    try {
-        return sha256_hex(read_file(sheet_file, 1 << 20));
-    } catch (const std::exception&) {
-        return "";
-    }
+/// What `records add` says of the one job; the problem that it was refused for otherwise.
+Json kept_answer(const Json& said) {
+    const auto jobs = said.find("jobs");
+    return jobs != said.end() && !jobs->empty() ? jobs->front() : Json{{"problem", not_kept}};
 }
 
 }  // namespace
@@ -48,30 +43,48 @@ WorkQueue::~WorkQueue() {
     thread_.join();
 }
 
-MeasuringState WorkQueue::ask(const Task& task, const std::function<bool(const Json&)>& fits) {
+bool WorkQueue::is_under_way(const Task& task) const {
+    return running_ == task.key || std::any_of(queue_.begin(), queue_.end(), [&](const Task& one) {
+               return one.key == task.key;
+           });
+}
+
+MeasuringState WorkQueue::ask(const Task& task, Asked asked,
+                              const std::function<bool(const Json&)>& fits) {
     const std::lock_guard lock(mutex_);
-    const auto answer = answers_.find(task.key);
-    if (answer != answers_.end() && fits(answer->second)) {
-        return {false, false, answer->second};
+    Json last_failure;
+    if (const auto found = answers_.find(task.key); found != answers_.end()) {
+        Kept& kept = found->second;
+        if (!kept.failed() && fits(kept.answer)) {
+            return {false, false, kept.answer};
+        }
+        if (kept.failed() && kept.about == task.about) {
+            const bool anew = kept.shown && asked == Asked::by_page;
+            if (!anew && !is_under_way(task)) {
+                kept.shown = kept.shown || asked != Asked::by_poll;
+                return {false, false, kept.answer};
+            }
+            last_failure = kept.answer;
+        }
     }
-    const bool waits = std::any_of(queue_.begin(), queue_.end(),
-                                   [&](const Task& one) { return one.key == task.key; });
-    if (waits || running_ == task.key) {
-        return {true, false, nullptr};
+    if (is_under_way(task)) {
+        return {true, false, last_failure};
+    }
+    if (asked == Asked::in_passing) {
+        return {false, false, last_failure};
     }
     if (queue_.size() >= longest_queue) {
-        return {true, true, nullptr};
+        return {true, true, last_failure};
     }
     queue_.push_back(task);
     changed_.notify_all();
-    return {true, false, nullptr};
+    return {true, false, last_failure};
 }
 
 Json WorkQueue::answer_to(const Task& task) const {
-    const Json otherwise = task.without_answer();
     const auto run = run_confined(program_, task.arguments, task.confines, stop_.get_token());
     const auto answer = Json::parse(run.output, nullptr, false);
-    return run.finished && answer.is_object() ? answer : otherwise;
+    return run.finished && answer.is_object() ? answer : task.without_answer;
 }
 
 void WorkQueue::work() {
@@ -91,7 +104,7 @@ void WorkQueue::work() {
         if (answers_.size() >= most_answers) {
             answers_.clear();
         }
-        answers_[task.key] = std::move(answer);
+        answers_[task.key] = {std::move(answer), task.about};
     }
 }
 
@@ -100,41 +113,49 @@ Measuring::Measuring(const std::filesystem::path& program, const Confines& confi
     : confines_(confines), seen_folder_(std::move(seen_folder)), jobs_(program), photos_(program) {}
 
 MeasuringState Measuring::job(const std::string& id, const std::filesystem::path& sheet_file,
-                              const std::string& version) {
+                              const std::vector<InputFile>& inputs, Asked asked) {
+    const std::string key = answer_key(inputs);
     return jobs_.ask({id,
+                      key,
                       {"measure-for-page", sheet_file.string(), seen_folder_.string()},
                       confines_,
-                      [sheet_file] {
-                          return Json{{"version", version_of(sheet_file)}, {"problem", no_end}};
-                      }},
-                     [&](const Json& answer) { return answer.value("version", "") == version; });
+                      Json{{"problem", no_end}}},
+                     asked, [&](const Json& answer) { return answer.value("key", "") == key; });
 }
 
 MeasuringState Measuring::photo(const std::filesystem::path& sheet_file, const std::string& file,
-                                const std::filesystem::path& path, const std::string& cradle) {
-    std::error_code none;
-    const auto written = std::filesystem::last_write_time(path, none).time_since_epoch().count();
-    return photos_.ask({fmt::format("{} {} {}", path.string(), written, cradle),
+                                const std::filesystem::path& path, const std::string& state,
+                                Asked asked) {
+    return photos_.ask({path.string() + " " + state,
+                        state,
                         {"look-for-page", sheet_file.string(), file, seen_folder_.string()},
                         confines_,
-                        [] {
-                            return Json{{"found", false}, {"problem", no_end}};
-                        }},
-                       [](const Json&) { return true; });
+                        Json{{"found", false}, {"problem", no_end}}},
+                       asked, [](const Json&) { return true; });
 }
 
 MeasuringState Measuring::keep(const std::string& id, const std::filesystem::path& sheet_file,
-                               const std::string& version, const std::filesystem::path& records) {
+                               const std::vector<InputFile>& inputs,
+                               const std::filesystem::path& records, const std::string& newest,
+                               Asked asked) {
     Confines confines = confines_;
     confines.file_bytes = largest_records_bytes;
-    return jobs_.ask(
-        {id + " kept as " + version,
-         {"records", "add", sheet_file.string(), "--store", records.string(), "--json"},
-         confines,
-         [] {
-             return Json{{"problem", not_kept}};
-         }},
-        [](const Json&) { return true; });
+    const std::string identity = identity_of(inputs);
+    auto state = jobs_.ask({id + " kept",
+                            identity,
+                            {"records", "add", sheet_file.string(), "--store", records.string(),
+                             "--wait", std::to_string(Reviews::longest_wait_s), "--json"},
+                            confines,
+                            Json{{"problem", not_kept}}},
+                           asked, [&](const Json& answer) {
+                               const Json job = kept_answer(answer);
+                               return job.value("identity", "") == identity &&
+                                      job.value("hash", "") == newest;
+                           });
+    if (!state.answer.is_null() && !state.answer.contains("problem")) {
+        state.answer = kept_answer(state.answer);
+    }
+    return state;
 }
 
 }  // namespace squaresight::bay

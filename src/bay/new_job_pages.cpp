@@ -40,7 +40,7 @@ Form new_job_with(Site& site, const Call& call, const Form& answers,
     form.set("technician", cookie_of(call.request, technician_cookie));
     const auto jobs = site.store.list(listed_jobs);
     for (int number = 1; number <= static_cast<int>(jobs.size()) + 1; ++number) {
-        const std::string name = fmt::format("{}-{}", today_text(), number);
+        const std::string name = fmt::format("{}-{}", site.today(), number);
         if (std::none_of(jobs.begin(), jobs.end(),
                          [&](const ListedJob& job) { return job.job == name; })) {
             form.set("job", name);
@@ -129,7 +129,7 @@ void ask_new(Site& site, Call& call) {
 
 /// Another job has the work order: what the page had proposed it proposes anew.
 void show_taken(Site& site, Call& call) {
-    const bool proposed = begins_with(call.form.get("job"), today_text() + "-");
+    const bool proposed = begins_with(call.form.get("job"), site.today() + "-");
     Form form;
     for (const auto& [name, value] : call.form.values()) {
         if (name != "job" || !proposed) {
@@ -148,7 +148,7 @@ void begin_job(Site& site, Call& call) {
             call.form.get("mount_shown") != call.form.get("mount")) {
             throw FormError("mount", "mount_other");
         }
-        const JobSheet sheet = begun_sheet(site.shop(), call.form);
+        const JobSheet sheet = begun_sheet(site.shop(), call.form, site.today());
         const std::string id =
             site.store.create(sheet, site.unit_of(sheet), call.viewer.session.form_token);
         if (is_job_id(sheet.technician)) {  // plain enough for a cookie

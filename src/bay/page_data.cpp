@@ -6,6 +6,7 @@
 #include "bay/page_templates.h"
 #include "bay/phrases.h"
 #include "bay/pictures.h"
+#include "job/headline.h"
 #include "report/figures.h"
 
 namespace squaresight::bay {
@@ -72,6 +73,9 @@ PageData begin_page(const Viewer& viewer, const StoredJob* job) {
         page.set("job_name", job->sheet.job);
         page.set("version", job->version);
         set_unless_empty(page, "vehicle", job->sheet.vehicle);
+        if (const auto review = viewer.returned ? viewer.returned(*job) : std::nullopt) {
+            set_returned(page, *review, *job, viewer.language);
+        }
     }
     return page;
 }
@@ -123,8 +127,9 @@ std::string sign_of(const Json& json, Language language) {
 
 void set_first(PageData& page, const Json& answer, Language language) {
     const auto first = answer.find("first");
-    if (first == answer.end()) {
-        return;
+    const bool done = text_at(answer, "headline") == headline_text(Headline::done);
+    if (first == answer.end() || (done && page.get("returned") != nullptr)) {
+        return;  // what was returned is not done, whatever it measured
     }
     page.set("sign", sign_of(*first, language));
     set_phrase(page, "heading", text_at(*first, "heading"), language);

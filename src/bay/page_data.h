@@ -38,6 +38,10 @@ void set_phrases(PageData& page, const Json& answer, const char* key, Language l
 std::string sign_of(const Json& json, Language language);
 /// What is to be done first; nothing for a job without an answer.
 void set_first(PageData& page, const Json& answer, Language language);
+/// That its reviewer returned the job, and why.
+void set_returned(PageData& page, const JobReview& review, const StoredJob& job, Language language);
+/// Every stage of an answer: where it pointed, what was turned after it.
+PageData stages_data(const Json& answer, Language language);
 PageData findings_data(const Json& answer, Language language);
 /// An option of a list to choose from.
 PageData option_data(const std::string& value, const std::string& label, bool chosen);

@@ -55,6 +55,10 @@ const std::vector<std::pair<const char*, const char*>>& parts() {
                  R"page(<p><a class="button quiet" href="/job/{{job_id}}/report" hreflang="en">{{t.report}}</a>{{#not_english}}<br><small>{{t.report_language}}</small>{{/not_english}}</p>)page"},
                 {"nothing_measured",
                  R"page({{#is_nothing_measured}}<p>{{t.measure_first}}</p><p><a class="button" href="/job/{{job_id}}/photos">{{t.step_photos}}</a></p>{{/is_nothing_measured}})page"},
+                {"order_twice",
+                 R"page({{#folders}}<p class="problem" role="alert"><b>{{t.order_twice}}: {{folders}}.</b> {{t.order_twice_words}}</p>{{/folders}})page"},
+                {"not_kept",
+                 R"page({{#not_kept}}<p class="problem" role="alert"><span lang="{{lang}}">{{text}}</span></p>{{/not_kept}})page"},
                 {"no_answer",
                  R"page({{#nothing}}<p class="problem" role="alert"><b>{{t.nothing_yet}}:</b> <span lang="{{lang}}">{{text}}</span></p>{{/nothing}})page"},
             };
@@ -76,6 +80,7 @@ const char* const frame = R"page(<!doctype html>
 <header class="top"><a href="/">{{t.all_jobs}}</a>{{#job_id}}<a href="/job/{{job_id}}">{{t.job}} {{job_name}}{{#vehicle}}, {{vehicle}}{{/vehicle}}</a>{{/job_id}}</header>
 <main id="main" tabindex="-1">
 <h1>{{title}}</h1>
+{{#returned}}<section class="banner" role="status"><div class="sign">{{{sign}}}</div><div><p class="heading">{{t.returned_heading}}</p><p class="say">{{reviewer}}: {{reason}}</p>{{#may_work}}<p class="way"><a href="{{send}}">{{t.send_again}}</a></p>{{/may_work}}</div></section>{{/returned}}
 {{#problem}}<p class="problem" role="alert" tabindex="-1" autofocus><b>{{t.please_check}}:</b> <span lang="{{lang}}">{{text}}</span></p>{{/problem}}
 {{{body}}}
 </main>
@@ -94,7 +99,7 @@ const char* const pair = R"page(<p>{{t.pair_words}}</p>
 const char* const jobs =
     R"page({{#may_work}}<p><a class="button" href="/new">{{t.new_job}}</a></p>{{/may_work}}
 <ul class="list">
-{{#jobs}}<li>{{#problem}}<span class="row"><b>{{id}}</b> <span>{{t.cannot_be_read}}: <span lang="{{lang}}">{{text}}</span></span></span>{{/problem}}{{^problem}}<a class="row" href="/job/{{id}}"><b>{{job}}</b> <span>{{vehicle}}</span> <span class="state">{{stage}}</span></a>{{/problem}}</li>
+{{#jobs}}<li>{{#problem}}<span class="row"><b>{{id}}</b> <span>{{t.cannot_be_read}}: <span lang="{{lang}}">{{text}}</span></span></span>{{/problem}}{{^problem}}<a class="row" href="/job/{{id}}"><b>{{job}}</b> <span>{{vehicle}}</span> {{#returned}}<span class="word WARNING">{{t.returned_heading}}</span> <span>{{reviewer}}: {{reason}}</span>{{/returned}} <span class="state">{{stage}}</span></a>{{/problem}}</li>
 {{/jobs}}
 </ul>
 {{^jobs}}<p>{{t.no_jobs}}</p>{{/jobs}}
@@ -251,25 +256,38 @@ const char* const handover =
 )page";
 
 const char* const review_list =
-    R"page(<ul class="list">{{#jobs}}<li><a class="row" href="/job/{{id}}/review"><b>{{job}}</b> <span>{{vehicle}}</span> <span>{{stage}}</span> <span class="state">{{state}}</span></a></li>{{/jobs}}</ul>
+    R"page(<ul class="list">{{#jobs}}<li><a class="row" href="/job/{{id}}/review"><b>{{job}}</b> <span>{{vehicle}}</span> <span>{{stage}}</span> <span class="state">{{state}}</span>{{#folders}}<span class="word WARNING">{{t.order_twice}}: {{folders}}</span>{{/folders}}</a></li>{{/jobs}}</ul>
 {{^jobs}}<p>{{t.no_jobs}}</p>{{/jobs}}
 )page";
 
 const char* const review =
     R"page({{#working}}<p role="status" data-working="/job/{{job_id}}/state?of=review">{{t.working}} <a href="/job/{{job_id}}/review">{{t.look_again}}</a></p>{{/working}}
 {{>no_answer}}
-{{#not_kept}}<p class="problem" role="alert"><span lang="{{lang}}">{{text}}</span></p>{{/not_kept}}
+{{>not_kept}}
+{{>order_twice}}
 <p>{{t.review_state}}: <b>{{state}}</b>{{#signed}} ({{reviewer}}){{/signed}}{{#reason}}: {{reason}}{{/reason}}</p>
 {{>banner}}
 {{>stage_table}}
 {{>finding_list}}
 {{>report_link}}
-{{#may_sign}}<form method="post" action="/job/{{job_id}}/review">{{>keys}}
+{{#may_sign}}<form method="post" action="/job/{{job_id}}/review">{{>keys}}<input type="hidden" name="entry" value="{{entry}}">
+{{#needs_reason}}<p><b>{{t.review_not_done}}</b></p>{{/needs_reason}}
 <p class="field"><label for="reviewer">{{t.reviewer_code}}</label><input id="reviewer" name="reviewer" value="{{typed_reviewer}}" maxlength="60" autocomplete="off" required></p>
 <p class="field"><label for="reason">{{t.review_reason}}</label><input id="reason" name="reason" value="{{typed_reason}}" maxlength="500" autocomplete="off"></p>
 <p><button name="decision" value="accepted">{{t.accept}}</button></p>
 <p><button class="quiet" name="decision" value="returned">{{t.return_job}}</button></p></form>{{/may_sign}}
 <nav class="steps" aria-label="{{t.steps}}"><a class="button quiet" href="/review">{{t.review_list}}</a><a class="button quiet" href="/job/{{job_id}}">{{t.back_to_job}}</a></nav>
+)page";
+
+const char* const sent =
+    R"page({{#working}}<p role="status" data-working="/job/{{job_id}}/state?of=review">{{t.working}} <a href="/job/{{job_id}}/send">{{t.look_again}}</a></p>{{/working}}
+{{>not_kept}}
+{{>order_twice}}
+{{#sent}}<p role="status"><b>{{t.sent_words}}</b></p>{{/sent}}
+{{#unchanged}}<p>{{t.send_unchanged}}</p>{{/unchanged}}
+{{^sent}}{{^working}}{{^unchanged}}{{^folders}}<p>{{t.send_words}}</p>
+<form method="post" action="/job/{{job_id}}/send">{{>keys}}<p><button>{{t.send_again}}</button></p></form>{{/folders}}{{/unchanged}}{{/working}}{{/sent}}
+<p><a class="button quiet" href="/job/{{job_id}}">{{t.back_to_job}}</a></p>
 )page";
 
 const char* const shop = R"page(<section><h2>{{t.pair_device}}</h2>

@@ -20,6 +20,7 @@ extern const char* const answer;
 extern const char* const handover;
 extern const char* const review_list;
 extern const char* const review;
+extern const char* const sent;
 extern const char* const shop;
 extern const char* const notice;
 extern const char* const stale;

@@ -1,4 +1,5 @@
 #pragma once
+#include <functional>
 #include <map>
 #include <nlohmann/json.hpp>
 #include <optional>
@@ -10,6 +11,7 @@
 #include "bay/measuring.h"
 #include "bay/messages.h"
 #include "bay/phrases.h"
+#include "bay/reviews.h"
 #include "bay/sheet_forms.h"
 #include "bay/shop.h"
 #include "report/floor_steps.h"
@@ -21,6 +23,8 @@ namespace squaresight::bay {
 struct Viewer {
     Language language = Language::english;
     Session session;
+    /// Whether a job was returned by its reviewer; of no job where it is empty.
+    std::function<std::optional<JobReview>(const StoredJob&)> returned = {};
 };
 
 /// A screen that asks one thing.
@@ -55,8 +59,16 @@ struct EntriesScreen {
     std::vector<std::string> notes = {};
 };
 
+/// A job as a reviewer sees it in the list.
+struct ReviewedJob {
+    ListedJob job;
+    JobReview review;
+    std::vector<std::string> folders = {};  ///< of its work order, where there are several
+};
+
 std::string pair_page(Language language, const std::string& code, const std::string& problem_key);
-std::string jobs_page(const Viewer& viewer, const std::vector<ListedJob>& jobs);
+/// Those that were returned stand first.
+std::string jobs_page(const Viewer& viewer, const std::vector<ReviewedJob>& jobs);
 /// `job` is null for a job that is yet to begin; `problem` is in the viewer's language.
 std::string question_page(const Viewer& viewer, const QuestionScreen& screen, const Form& form,
                           const StoredJob* job, LengthUnit unit, const std::string& problem);
@@ -86,17 +98,15 @@ std::string answer_page(const Viewer& viewer, const StoredJob& job, const Mount&
 std::string handover_page(const Viewer& viewer, const StoredJob& job,
                           const MeasuringState& measuring, const std::string& shop_name);
 
-/// A job as a reviewer sees it in the list: its newest signature, "waiting" or "" where it was
-/// never stored.
-struct ReviewedJob {
-    ListedJob job;
-    std::string decision, reviewer, reason;
-};
 std::string review_list_page(const Viewer& viewer, const std::vector<ReviewedJob>& jobs);
 /// One job under review: `kept` is what storing it said (bay/measuring.h).
 std::string review_page(const Viewer& viewer, const StoredJob& job, const MeasuringState& measuring,
                         const MeasuringState& kept, const std::optional<ReviewedJob>& state,
                         const Form& form, const Phrase& problem);
+
+/// What became of sending a returned job to its reviewer again.
+std::string sent_page(const Viewer& viewer, const StoredJob& job, const MeasuringState& kept,
+                      const ReviewedJob& state);
 
 /// A code that pairs a device, shown once. The address is empty where no other device can reach the
 /// page.

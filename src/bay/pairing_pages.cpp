@@ -72,7 +72,7 @@ void add_open_pages(Site& site) {
 void add_shop_pages(Site& site) {
     site.get("/shop", [&site](Call& call) {
         send_page(call.response, 200,
-                  shop_page(call.viewer, site.shop(), std::nullopt, today_text(),
+                  shop_page(call.viewer, site.shop(), std::nullopt, site.today(),
                             site.live_shop.problem()));
     });
     site.post("/shop/code", [&site](Call& call) {
@@ -85,7 +85,7 @@ void add_shop_pages(Site& site) {
                              *role};
         send_page(
             call.response, 200,
-            shop_page(call.viewer, site.shop(), code, today_text(), site.live_shop.problem()));
+            shop_page(call.viewer, site.shop(), code, site.today(), site.live_shop.problem()));
     });
 }
 

@@ -14,7 +14,8 @@ void show_photos(Site& site, Call& call, int status, const Phrase& problem) {
     const PhotoLooks looks = site.looks_of(job);
     const PhotosWanted wanted = site.wanted_of(job, looks);
     if (wanted.next.empty() && !looks.working) {
-        site.measuring_of(job);  // all photos are there: begin before the answer is asked for
+        site.measuring_of(
+            job, Asked::by_poll);  // all photos are there: begin before the answer is asked for
     }
     send_page(call.response, status, photos_page(call.viewer, job, looks, wanted, problem));
 }

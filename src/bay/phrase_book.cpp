@@ -51,6 +51,9 @@ const std::vector<BookPhrase>& book_fragments() {
         {"side-to-side aim", "orientación lateral"},
         {"up-down aim", "orientación vertical"},
         {"both aims", "las dos orientaciones"},
+        {"stop", "ALTO"},
+        {"do this", "HAGA ESTO"},
+        {"not ready", "NO ESTÁ LISTO"},
         {"in tolerance", "en tolerancia"},
         {"out of tolerance", "fuera de tolerancia"},
         {"too close to call", "demasiado justo para decidir"},
@@ -650,6 +653,21 @@ const std::vector<BookPhrase>& book_sentences() {
         {"taken with a zoom ({}). Take it again without zoom.",
          "tomada con zoom ({}). Tómela otra vez sin zoom."},
         {"{} is {}. Take a new photo for each entry.", "{} es {}. Tome una foto nueva cada vez."},
+        {"{} was taken at {}, before this job was begun ({}). Is it an old photo? Take it anew. "
+         "Set "
+         "the phone's clock first if it is wrong.",
+         "{} se tomó el {}, antes de empezar este trabajo ({}). ¿Es una foto vieja? Tómela de "
+         "nuevo. Si el reloj del teléfono está mal, póngalo primero en hora."},
+        {"{} is a photo of job {}. Take a new photo of this vehicle.",
+         "{} es una foto del trabajo {=}. Tome una foto nueva de este vehículo."},
+        {"{}: closing.{}: {} lies before this job was begun ({}); write the day on which it was "
+         "done",
+         "{=}: closing.{=}: {} es anterior al comienzo de este trabajo ({}); escriba el día en que "
+         "se hizo"},
+        {"{}: closing.{}: {} is still to come; write the day on which it was done, once it was",
+         "{=}: closing.{=}: {} aún no llega; escriba el día en que se hizo, cuando se haya hecho"},
+        {"{}: or a file that it names was changed while it was measured; store it again",
+         "{=}: o un archivo que nombra cambió mientras se medía; guárdelo otra vez"},
         {"{} was taken at {}, before {} of an earlier stage ({}). Is it an old photo? Take it "
          "again "
          "at this stage.",
@@ -1032,17 +1050,19 @@ const std::vector<BookPhrase>& book_sentences() {
          "técnico y revíselo otra vez"},
         {"job {}: is returned without a reason; say what is to be done, with --reason",
          "trabajo {=}: se devuelve sin motivo; diga qué hay que hacer"},
-        {"job {}: has {} finding of level stop; return it, or say with --reason why it stands all "
-         "the "
-         "same",
-         "trabajo {=}: tiene {} hallazgo de ALTO; devuélvalo, o diga en el motivo por qué vale aun "
-         "así"},
-        {"job {}: has {} findings of level stop; return it, or say with --reason why it stands all "
-         "the "
-         "same",
-         "trabajo {=}: tiene {} hallazgos de ALTO; devuélvalo, o diga en el motivo por qué vale "
-         "aun "
-         "así"},
+        {"job {}: is not done; on top of it stands '{}'; return it, or say with --reason why it "
+         "stands all the same",
+         "trabajo {=}: no está terminado; arriba dice '{}'; devuélvalo, o diga en el motivo por "
+         "qué vale aun así"},
+        {"job {}: does not tell whether it was done: it was stored by an earlier version; return "
+         "it, or say with --reason why it stands all the same",
+         "trabajo {=}: no dice si estaba terminado: lo guardó una versión anterior; devuélvalo, o "
+         "diga en el motivo por qué vale aun así"},
+        {"job {}: was stored again since it was shown: entry {}, revision {} is another; look at "
+         "the newest revision, then sign that",
+         "trabajo {=}: se guardó otra vez desde que se mostró: el registro {}, revisión {} es "
+         "otro; "
+         "mire la revisión más nueva y firme esa"},
         // where it comes from
         {"Limits and screws: mount {}, no source given. Its limits are UNPROVEN: check them with "
          "the "

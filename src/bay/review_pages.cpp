@@ -4,32 +4,15 @@
 namespace squaresight::bay {
 namespace {
 
-/// Where the review of a job stands by the records.
-ReviewedJob reviewed(Store* store, const ReviewStates& states, const ListedJob& job) {
-    ReviewedJob one{job, "", "", ""};
-    try {
-        if (store != nullptr) {
-            const auto& state = review_state(states, job.job, store->job_entry(job.job).revision);
-            one.decision = state.decision;
-            one.reviewer = state.reviewer;
-            one.reason = state.reason;
-        }
-    } catch (const InputError&) {  // never stored
-    }
-    return one;
-}
-
 std::vector<ReviewedJob> reviewed(const Site& site, const std::vector<ListedJob>& jobs) {
-    std::unique_ptr<Store> store;
-    ReviewStates states;
-    if (std::filesystem::exists(site.records())) {
-        store = std::make_unique<Store>(parse_store_address(site.records().string()), usual_shop,
-                                        Access::read);
-        states = store->review_states();
+    Reviews reviews(site.records());
+    std::map<std::string, std::vector<std::string>> folders;
+    for (const auto& job : jobs) {
+        folders[job.job].push_back(job.id);
     }
     std::vector<ReviewedJob> all;
     for (const auto& job : jobs) {
-        all.push_back(reviewed(store.get(), states, job));
+        all.push_back({job, reviews.of(job.job, job.version), folders[job.job]});
     }
     return all;
 }
@@ -37,32 +20,45 @@ std::vector<ReviewedJob> reviewed(const Site& site, const std::vector<ListedJob>
 void show_review(Site& site, Call& call, int status, const Phrase& problem) {
     const StoredJob job = site.store.open(call.job);
     const auto measuring = site.measuring_of(job);
-    const auto stored =
-        measuring.working ? MeasuringState{true, false, nullptr} : site.kept(call, job);
+    const auto stored = measuring.working || call.viewer.session.role != Role::reviewer
+                            ? MeasuringState{measuring.working, false, nullptr}
+                            : site.kept(job);
     std::optional<ReviewedJob> state;
     if (!stored.working) {
-        ListedJob listed;
-        listed.id = job.id;
-        listed.job = job.sheet.job;
-        state = reviewed(site, {listed}).front();
+        state = site.reviewed(job);
     }
     send_page(call.response, status,
               review_page(call.viewer, job, measuring, stored, state, call.form, problem));
 }
 
+/// Whether what lies in the store now is what the form showed, and the job still is that.
+bool is_as_shown(Site& site, const Call& call, const StoredJob& job) {
+    const std::string shown = call.form.get("entry");
+    const auto stored = site.kept(job, Asked::by_poll);
+    return !shown.empty() && !stored.working && stored.answer.is_object() &&
+           stored.answer.value("hash", "") == shown;
+}
+
 void sign(Site& site, Call& call) {
     const StoredJob job = site.store.open(call.job);
-    if (call.form.get("version") != job.version || site.kept(call, job).working) {
-        throw StaleSheet();
+    const Language language = call.viewer.language;
+    if (call.form.get("version") != job.version || !is_as_shown(site, call, job)) {
+        show_review(site, call, 409, {message(language, "review_other"), language});
+        return;
     }
     try {
-        Store(parse_store_address(site.records().string()), usual_shop, Access::write)
+        Store(parse_store_address(site.records().string()), usual_shop, Access::change)
             .sign({job.sheet.job, call.form.get("decision"), call.form.get("reviewer"),
-                   call.form.get("reason")});
+                   call.form.get("reason"), call.form.get("entry")});
         go_to(call.response, "/job/" + call.job + "/review");
     } catch (const InputError& error) {
-        show_review(site, call, 422, told(error, call.viewer.language));
+        show_review(site, call, 422, told(error, language));
     }
+}
+
+void show_sent(Site& site, Call& call, const StoredJob& job) {
+    send_page(call.response, 200,
+              sent_page(call.viewer, job, site.kept(job, Asked::in_passing), site.reviewed(job)));
 }
 
 }  // namespace
@@ -74,6 +70,16 @@ void add_review_pages(Site& site) {
     });
     site.get(job_pattern("/review"), [&site](Call& call) { show_review(site, call, 200, {}); });
     site.post(job_pattern("/review"), [&site](Call& call) { sign(site, call); });
+    site.get(job_pattern("/send"),
+             [&site](Call& call) { show_sent(site, call, site.store.open(call.job)); });
+    site.post(job_pattern("/send"), [&site](Call& call) {
+        const StoredJob job = site.store.open(call.job);
+        if (call.form.get("version") != job.version) {
+            throw StaleSheet();
+        }
+        site.kept(job);
+        go_to(call.response, "/job/" + call.job + "/send");
+    });
 }
 
 }  // namespace squaresight::bay

@@ -5,7 +5,8 @@
 
 #include <algorithm>
 #include <cmath>
-#include <ctime>
+
+#include "job/closing_days.h"
 
 namespace squaresight::bay {
 namespace {
@@ -62,6 +63,17 @@ std::optional<double> sensor_reading_deg(const Form& form, const char* name) {
     return reading_deg;
 }
 
+void refuse_impossible_day(const std::string& label, ClosingDay day) {
+    switch (day) {
+        case ClosingDay::possible:
+            return;
+        case ClosingDay::before_job:
+            throw FormError(label, "day_before_job");
+        case ClosingDay::to_come:
+            throw FormError(label, "day_to_come");
+    }
+}
+
 /// A stage on the same setup; one that was begun and holds nothing yet is taken over.
 SheetSighting& next_stage(JobSheet& sheet, const std::string& stage) {
     const SheetSighting& last = sheet.sightings.back();
@@ -77,7 +89,9 @@ SheetSighting& next_stage(JobSheet& sheet, const std::string& stage) {
 
 }  // namespace
 
-std::string today_text() { return fmt::format("{:%Y-%m-%d}", fmt::localtime(std::time(nullptr))); }
+std::string today_text(std::chrono::system_clock::time_point now) {
+    return fmt::format("{:%Y-%m-%d}", fmt::localtime(std::chrono::system_clock::to_time_t(now)));
+}
 
 Form new_job_form(const Shop& shop, const std::string& bay) {
     Form form;
@@ -127,7 +141,7 @@ Form finish_form(const JobSheet& sheet) {
     return form;
 }
 
-JobSheet begun_sheet(const Shop& shop, const Form& form) {
+JobSheet begun_sheet(const Shop& shop, const Form& form, const std::string& today) {
     const Bay* bay = find_bay(shop, form.get("bay"));
     if (bay == nullptr) {
         throw FormError("bay", "not_offered");
@@ -138,6 +152,7 @@ JobSheet begun_sheet(const Shop& shop, const Form& form) {
     sheet.vehicle_model = form.text("vehicle_model", longest_name, false);
     sheet.technician = form.text("technician", longest_name, false);
     sheet.bay = bay->name;
+    sheet.date = today;
     sheet.mount_file = chosen(shop.mounts, form, "mount", bay->mount_file);
     sheet.camera_file = chosen(shop.cameras, form, "camera", bay->camera_file);
     sheet.target_file = chosen(shop.targets, form, "target", bay->target_file);
@@ -177,14 +192,15 @@ void take_ready(JobSheet& sheet, const Form& form) {
     sheet.sightings.front().sensor_yaw_deg = sensor_reading_deg(form, "reading_before");
 }
 
-void take_finish(JobSheet& sheet, const Form& form) {
+void take_finish(JobSheet& sheet, const Form& form, const std::string& today) {
     for (const auto* key : closing_keys) {
         const std::string picked = form.text(key, longest_answer, false);
         const std::string typed = form.text(std::string(key) + ".text", longest_answer, false);
-        put_answer(sheet.closing, key,
-                   picked == "today" ? today_text()
-                   : picked.empty()  ? typed
-                                     : picked);
+        const std::string& answer = picked == "today" ? today : picked.empty() ? typed : picked;
+        if (answer != answer_to(sheet.closing, key)) {
+            refuse_impossible_day(key, closing_day(answer, sheet.date, today));
+        }
+        put_answer(sheet.closing, key, answer);
     }
     const auto after_deg = sensor_reading_deg(form, "reading_after");
     put_answer(sheet.closing, reading_after_key,

@@ -1,4 +1,5 @@
 #pragma once
+#include <chrono>
 #include <optional>
 #include <string>
 #include <vector>
@@ -57,7 +58,8 @@ struct Question {
 };
 
 /// The shop's date, as 2026-03-05.
-std::string today_text();
+std::string today_text(
+    std::chrono::system_clock::time_point now = std::chrono::system_clock::now());
 
 /// A bay is asked for by itself where there are several: what the job takes follows from it.
 std::vector<Question> new_job_questions(const Shop& shop);
@@ -102,8 +104,8 @@ Form finish_form(const JobSheet& sheet);
 /// FormError where this question of a new job is not answered.
 void check_new_job(const std::string& question, const Form& form);
 
-/// The sheet of a new job: as found, nothing measured but the distance.
-JobSheet begun_sheet(const Shop& shop, const Form& form);
+/// The sheet of a job that begins today: as found, nothing measured but the distance.
+JobSheet begun_sheet(const Shop& shop, const Form& form, const std::string& today);
 void take_ready(JobSheet& sheet, const Form& form);
 /// The setup of the last stage that has one of its own. What the form leaves empty was not
 /// measured; limits of error are those of the sheet, else of the bay, else the usual ones.
@@ -118,7 +120,8 @@ void take_points_as_before(JobSheet& sheet, const JobSheet& earlier);
 /// Whether a job tells how its board stood on its floor.
 bool is_board_remembered(const JobSheet& sheet);
 void take_tape(JobSheet& sheet, const Bay* bay, const Form& form);
-void take_finish(JobSheet& sheet, const Form& form);
+/// `today` as today_text has it. FormError for a day before the job or still to come.
+void take_finish(JobSheet& sheet, const Form& form, const std::string& today);
 
 /// What was turned after the last stage (`turns.N` in eighths and `way.N` of the mount's screws),
 /// and a stage after it on the same setup.

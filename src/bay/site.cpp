@@ -2,9 +2,13 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <utility>
 
+#include "bay/reviews.h"
+#include "bay/sheet_forms.h"
 #include "records/store.h"
+#include "units/error.h"
 
 namespace squaresight::bay {
 namespace {
@@ -17,12 +21,31 @@ Form form_of(const Request& request) {
     return form;
 }
 
+/// What a look at one photo depends on, other photos left out.
+std::string look_state(const JobSheet& sheet, const SheetPhoto& photo,
+                       const std::vector<InputFile>& inputs) {
+    std::string state = !photo.label                           ? "?"
+                        : *photo.label == CradleLabel::upright ? "upright"
+                                                               : "inverted";
+    if (const SheetSetup* setup = current_setup(sheet)) {
+        state += fmt::format(" {}", setup->readings.distance_mm.value);
+    }
+    for (const auto& input : inputs) {
+        const bool counts = input.role == InputRole::photo ? input.path == photo.path
+                                                           : input.role != InputRole::sheet &&
+                                                                 input.role != InputRole::history;
+        state += counts ? " " + input.sha256 : "";
+    }
+    return state;
+}
+
 }  // namespace
 
 Site::Site(ServerSettings given)
     : settings(std::move(given)),
       live_shop(settings.shop_file),
       store(settings.jobs),
+      lock(settings.jobs),
       guard(settings.jobs / ".bay" / "sessions.json", settings.clock),
       uploads(settings.jobs / ".bay" / "incoming"),
       measuring(settings.program, settings.confines, settings.jobs / ".bay" / "seen"),
@@ -57,7 +80,7 @@ Call Site::call_of(const Request& request, Response& response) const {
     const Session session = guard.session(cookie_of(request, session_cookie)).value_or(Session());
     return {request,
             response,
-            {language_of(request), session},
+            {language_of(request), session, [this](const StoredJob& job) { return returned(job); }},
             request.matches.size() > 1 ? request.matches[1].str() : "",
             form_of(request)};
 }
@@ -84,20 +107,20 @@ StoredJob Site::change(const Call& call, const JobStore::Change& change) {
     return store.change(call.job, version, unit_of(store.open(call.job).sheet), change);
 }
 
-MeasuringState Site::measuring_of(const StoredJob& job) {
+MeasuringState Site::measuring_of(const StoredJob& job, Asked asked) {
     const bool begun = job.sheet.sightings.size() == 1 &&
                        job.sheet.sightings.back().photos.empty() &&
                        !job.sheet.sightings.back().tape_and_level;
-    return begun ? MeasuringState() : measuring.job(job.id, job.sheet.file, job.version);
+    return begun ? MeasuringState()
+                 : measuring.job(job.id, job.sheet.file, digests.of(job.sheet), asked);
 }
 
-PhotoLooks Site::looks_of(const StoredJob& job) {
+PhotoLooks Site::looks_of(const StoredJob& job, Asked asked) {
     PhotoLooks looks;
+    const auto inputs = digests.of(job.sheet);
     for (const auto& photo : job.sheet.sightings.back().photos) {
-        const std::string cradle = !photo.label                           ? ""
-                                   : *photo.label == CradleLabel::upright ? "upright"
-                                                                          : "inverted";
-        const auto look = measuring.photo(job.sheet.file, photo.file, photo.path, cradle);
+        const auto look = measuring.photo(job.sheet.file, photo.file, photo.path,
+                                          look_state(job.sheet, photo, inputs), asked);
         looks.working = looks.working || (look.working && !look.crowded);
         looks.crowded = looks.crowded || look.crowded;
         looks.by_file[photo.file] = look.answer;
@@ -109,10 +132,53 @@ PhotosWanted Site::wanted_of(const StoredJob& job, const PhotoLooks& looks) {
     return photos_wanted(with_good_photos(job.sheet.sightings.back(), looks), bay_of(job.sheet));
 }
 
-MeasuringState Site::kept(const Call& call, const StoredJob& job) {
-    return call.viewer.session.role == Role::reviewer
-               ? measuring.keep(job.id, job.sheet.file, job.version, records())
-               : MeasuringState();
+MeasuringState Site::kept(const StoredJob& job, Asked asked) {
+    const ReviewedJob now = reviewed(job);
+    return now.folders.size() > 1 ? MeasuringState()
+                                  : measuring.keep(job.id, job.sheet.file, digests.of(job.sheet),
+                                                   records(), now.review.hash, asked);
+}
+
+ReviewedJob Site::reviewed(const StoredJob& job) {
+    ReviewedJob one;
+    one.job.id = job.id;
+    one.job.job = job.sheet.job;
+    one.review = Reviews(records()).of(job.sheet.job, job.version);
+    one.review.changed =
+        !one.review.identity.empty() && one.review.identity != identity_of(digests.of(job.sheet));
+    one.folders = store.folders_of(job.sheet.job);
+    return one;
+}
+
+std::vector<ReviewedJob> Site::listed() const {
+    std::vector<ReviewedJob> jobs;
+    for (const auto& job : store.list(listed_jobs)) {
+        jobs.push_back({job, {}});
+    }
+    for_technician([&](Reviews& reviews) {
+        for (auto& [job, review, folders] : jobs) {
+            review = reviews.returned(job.job, job.version).value_or(JobReview{});
+        }
+    });
+    std::stable_partition(jobs.begin(), jobs.end(),
+                          [](const ReviewedJob& one) { return one.review.is_returned(); });
+    return jobs;
+}
+
+std::optional<JobReview> Site::returned(const StoredJob& job) const {
+    std::optional<JobReview> review;
+    for_technician(
+        [&](Reviews& reviews) { review = reviews.returned(job.sheet.job, job.version); });
+    return review;
+}
+
+void Site::for_technician(const std::function<void(Reviews&)>& read) const {
+    try {
+        Reviews reviews(records());
+        read(reviews);
+    } catch (const InputError& error) {
+        settings.log(log_line("records:", "", error.what(), 0));
+    }
 }
 
 }  // namespace squaresight::bay

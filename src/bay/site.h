@@ -4,11 +4,14 @@
 #include <string>
 
 #include "bay/exchange.h"
+#include "bay/folder_lock.h"
 #include "bay/front.h"
 #include "bay/guard.h"
+#include "bay/input_digests.h"
 #include "bay/job_store.h"
 #include "bay/measuring.h"
 #include "bay/server.h"
+#include "bay/sheet_forms.h"
 #include "bay/shop.h"
 #include "bay/uploads.h"
 
@@ -22,13 +25,17 @@ struct Site {
     ServerSettings settings;
     LiveShop live_shop;
     JobStore store;
+    FolderLock lock;
     Guard guard;
     Uploads uploads;
     std::mutex uploads_mutex;  ///< one photo in memory at a time
+    InputDigests digests;
     Measuring measuring;
     Front front;
     int port = -1;
 
+    /// The shop's date, as 2026-03-05.
+    std::string today() const { return today_text(settings.clock()); }
     bool is_tls() const { return !settings.certificate.empty(); }
     std::string scheme() const { return is_tls() ? "https://" : "http://"; }
     std::filesystem::path records() const;
@@ -48,13 +55,24 @@ struct Site {
     /// Changes the sheet that the form was made for; a form without its version changes nothing.
     StoredJob change(const Call& call, const JobStore::Change& change);
 
-    MeasuringState measuring_of(const StoredJob& job);
+    MeasuringState measuring_of(const StoredJob& job, Asked asked = Asked::by_page);
     /// What the photos of the last stage say, each as far as it was looked at.
-    PhotoLooks looks_of(const StoredJob& job);
+    PhotoLooks looks_of(const StoredJob& job, Asked asked = Asked::by_page);
     /// Those that serve count.
     PhotosWanted wanted_of(const StoredJob& job, const PhotoLooks& looks);
-    /// The job, stored with the records where a reviewer looks at it.
-    MeasuringState kept(const Call& call, const StoredJob& job);
+    /// The job, stored with the records as it is now. Nothing is stored of a work order that lies
+    /// in several folders: with the records they would be one job.
+    MeasuringState kept(const StoredJob& job, Asked asked = Asked::by_page);
+    /// Where its review stands. InputError where the records cannot be read.
+    ReviewedJob reviewed(const StoredJob& job);
+    /// The newest jobs, those first that were returned.
+    std::vector<ReviewedJob> listed() const;
+    /// Nothing for a job that was not returned.
+    std::optional<JobReview> returned(const StoredJob& job) const;
+
+  private:
+    /// A technician's page goes on where the records cannot be read: that is logged.
+    void for_technician(const std::function<void(Reviews&)>& read) const;
 };
 
 /// Who gets in, what every answer carries, what is said when something fails.

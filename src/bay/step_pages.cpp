@@ -117,13 +117,13 @@ Step tape_step(Site& site) {
         "step_tape"};
 }
 
-Step finish_step() {
+Step finish_step(const Site& site) {
     return {"finish",
             "/answer",
             true,
             [](const JobSheet&) { return finish_questions(); },
             finish_form,
-            take_finish,
+            [&site](JobSheet& sheet, const Form& form) { take_finish(sheet, form, site.today()); },
             [](const JobSheet& sheet) { return !sheet.closing.empty(); },
             "step_finish"};
 }
@@ -302,7 +302,7 @@ void take_step(Site& site, Call& call, const Step& step) {
 }  // namespace
 
 void add_step_pages(Site& site) {
-    for (const Step& step : {ready_step(), board_step(site), tape_step(site), finish_step()}) {
+    for (const Step& step : {ready_step(), board_step(site), tape_step(site), finish_step(site)}) {
         const std::string pattern = job_pattern(std::string("/") + step.name);
         site.get(pattern, [&site, step](Call& call) {
             const StoredJob job = site.store.open(call.job);

@@ -15,6 +15,7 @@
 #include <vector>
 
 #include "bay/guard.h"
+#include "job/other_jobs.h"
 #include "photo/kind.h"
 #include "photo/photo.h"
 #include "units/error.h"
@@ -215,6 +216,9 @@ StoredJob take_photo(JobStore& store, const std::string& job, const std::filesys
         }
         if (holds(sighting, bytes)) {
             throw PhotoRefused("photo_again");
+        }
+        if (OtherJobs(sheet).job_with(bytes.size(), sha256_hex(bytes))) {
+            throw PhotoRefused("photo_other_job");
         }
         const auto name = free_name(folder, sheet, ending);
         write_or_refuse(folder / name, bytes);

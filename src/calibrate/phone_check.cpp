@@ -14,6 +14,7 @@
 #include "calibrate/pointing.h"
 #include "calibrate/start.h"
 #include "calibrate/verdict.h"
+#include "job/closing_days.h"
 #include "units/error.h"
 
 namespace squaresight {
@@ -235,6 +236,17 @@ void describe_views(const Solving& solving, std::vector<PhotoUse>& uses) {
     }
 }
 
+/// Of the photos that serve; empty where none tells.
+std::string newest_day(const std::vector<BoardPhoto>& photos) {
+    std::string newest;
+    for (const auto& photo : photos) {
+        if (photo.problem.empty()) {
+            newest = std::max(newest, taken_day(photo.facts));
+        }
+    }
+    return newest;
+}
+
 Camera camera_of(const PhoneCheckWish& wish, const Solving& solving,
                  const std::vector<BoardPhoto>& photos) {
     const CalibrationSolution& solution = solving.solution;
@@ -255,7 +267,7 @@ Camera camera_of(const PhoneCheckWish& wish, const Solving& solving,
     camera.identity = identity_of(photos);
     camera.photos_used = static_cast<int>(solving.data.views.size());
     camera.residual_px = solution.rms_px();
-    camera.date = wish.date;
+    camera.date = wish.date.empty() ? newest_day(photos) : wish.date;
     camera.lens_sag_deg = wish.lens_sag_deg;
     if (solution.sag_deg) {
         camera.lens_sag_deg =

@@ -12,7 +12,8 @@ namespace squaresight {
 
 struct PhoneCheckWish {
     std::string name;  ///< of the camera
-    std::string date;  ///< YYYY-MM-DD
+    /// As 2026-03-05; empty: that of the newest photo, so far as photos tell theirs.
+    std::string date;
     std::vector<Target> boards;
     std::vector<BoardPhotoFile> photos;
     std::vector<TapedDistance> tapes;

@@ -179,12 +179,13 @@ Photos photos_of(const CalibrateOptions& options) {
     return photos;
 }
 
+/// Empty where none was given: the photos then tell.
 std::string date_of(const CalibrateOptions& options) {
     if (!options.date.empty() && !is_date(options.date)) {
         throw InputError("--date", fmt::format("'{}' is no day", options.date),
                          "write it as 2026-03-05");
     }
-    return options.date.empty() ? today() : options.date;
+    return options.date;
 }
 
 /// The camera file that is there is never lost: with --replace it is kept under its own day.
@@ -282,8 +283,11 @@ void calibrate(const CalibrateOptions& options) {
     } else {
         wish.bay = load_planned_bay(options.bay);
     }
-    const PhoneCheck check = check_phone(wish, photo_progress);
+    PhoneCheck check = check_phone(wish, photo_progress);
     end_progress();
+    if (check.camera.date.empty()) {
+        check.camera.date = today();
+    }
     if (std::filesystem::exists(out)) {
         const auto kept = kept_name(out);
         std::filesystem::copy_file(out, kept);
@@ -377,7 +381,8 @@ void add_calibrate(CLI::App& app, int& exit_code) {
     command->add_option("--lens-sag", options->lens_sag,
                         "How far the lens sags under gravity, standard uncertainty [0.03 deg]");
     command->add_option("--name", options->name, "Name of the camera [that of its file]");
-    command->add_option("--date", options->date, "Day it stands for, as 2026-03-05 [today]");
+    command->add_option("--date", options->date,
+                        "Day it stands for, as 2026-03-05 [that of the newest photo, else today]");
     command->add_option("--out", options->out, "Camera file to write; its page stands beside it");
     command->add_flag("--replace", options->replace,
                       "Put a new camera file in place of the one that is there, which is kept "

@@ -9,6 +9,7 @@
 #include "cli/commands.h"
 #include "cli/progress.h"
 #include "job/words.h"
+#include "photo/photo.h"
 #include "records/add_jobs.h"
 #include "records/export.h"
 #include "records/job_sheets.h"
@@ -56,10 +57,9 @@ const char* stored_text(Stored stored) {
 }
 
 Json outcome_json(const StoredOutcome& outcome) {
-    return {{"job", outcome.job},
-            {"stored", stored_text(outcome.stored)},
-            {"entry", outcome.seq},
-            {"revision", outcome.revision}};
+    return {{"job", outcome.job},   {"stored", stored_text(outcome.stored)},
+            {"entry", outcome.seq}, {"revision", outcome.revision},
+            {"hash", outcome.hash}, {"identity", outcome.identity}};
 }
 
 /// Tells of what is on disk, at once, so that nobody waits in doubt.
@@ -109,6 +109,7 @@ int add(const RecordsOptions& options) {
 struct ListedJob {
     SightingFigures last;
     std::string review;
+    bool stopped = false;  ///< a finding of level stop, at any stage
 };
 
 std::vector<ListedJob> listed_jobs(Store& store) {
@@ -118,14 +119,16 @@ std::vector<ListedJob> listed_jobs(Store& store) {
         if (jobs.empty() || jobs.back().last.entry != figures.entry) {
             jobs.emplace_back();
         }
-        jobs.back() = {figures, review_state(states, figures.job, figures.revision).decision};
+        jobs.back() = {figures, review_state(states, figures.job, figures.revision).decision,
+                       jobs.back().stopped || figures.stops > 0};
     });
     return jobs;
 }
 
-/// What photos say where they say anything, else tape-and-level.
-std::string call_of(const std::string& vision, const std::string& tape) {
-    return !vision.empty() ? vision : !tape.empty() ? tape : "-";
+/// As the report calls it: none under a stop, else what photos say where they say anything, else
+/// tape-and-level.
+std::string call_of(const ListedJob& job, const std::string& vision, const std::string& tape) {
+    return job.stopped ? "no verdict" : !vision.empty() ? vision : !tape.empty() ? tape : "-";
 }
 
 void list(const RecordsOptions& options) {
@@ -146,16 +149,16 @@ void list(const RecordsOptions& options) {
                   << '\n';
         return;
     }
-    std::cout << fmt::format("{:>6}  {:<16} {:>3}  {:<20}  {:<10} {:<9} {:<18} {:<18} {}\n",
-                             "entry", "job", "rev", "recorded", "technician", "stage",
+    std::cout << fmt::format("{:>6}  {:<16} {:>3}  {:<20}  {:<10} {:<9} {:<9} {:<18} {:<18} {}\n",
+                             "entry", "job", "rev", "recorded", "technician", "stage", "on top",
                              "side to side", "up and down", "review");
     for (const auto& job : jobs) {
         const auto& last = job.last;
-        std::cout << fmt::format("{:>6}  {:<16} {:>3}  {:<20}  {:<10} {:<9} {:<18} {:<18} {}\n",
-                                 last.entry, last.job, last.revision, last.recorded_at,
-                                 last.technician, last.stage,
-                                 call_of(last.vision_yaw_call, last.tape_yaw_call),
-                                 call_of(last.vision_pitch_call, last.tape_pitch_call), job.review);
+        std::cout << fmt::format(
+            "{:>6}  {:<16} {:>3}  {:<20}  {:<10} {:<9} {:<9} {:<18} {:<18} {}\n", last.entry,
+            last.job, last.revision, last.recorded_at, last.technician, last.stage, last.headline,
+            call_of(job, last.vision_yaw_call, last.tape_yaw_call),
+            call_of(job, last.vision_pitch_call, last.tape_pitch_call), job.review);
     }
     std::cout << fmt::format("{} {} in the shop '{}'. ", jobs.size(),
                              jobs.size() == 1 ? "job" : "jobs", store.shop())
@@ -239,11 +242,11 @@ std::string file_words(const Json& file) {
 }
 
 std::string signature_words(const RecordEntry& entry) {
-    const Json& content = entry.content;
-    return fmt::format(
-        "  entry {}, {}: revision {} {} by {}{}\n", entry.seq, entry.at, entry.revision,
-        content.at("decision").get<std::string>(), content.at("reviewer").get<std::string>(),
-        content.at("reason") == "" ? "" : ": " + content.at("reason").get<std::string>());
+    const ReviewState state = review_state(entry);
+    return fmt::format("  entry {}, {}: revision {}{} {} by {}{}\n", entry.seq, entry.at,
+                       entry.revision, state.headline.empty() ? "" : " (" + state.headline + ")",
+                       state.decision, state.reviewer,
+                       state.reason.empty() ? "" : ": " + state.reason);
 }
 
 std::string job_words(const RecordEntry& entry, const std::vector<RecordEntry>& signatures) {
@@ -251,10 +254,10 @@ std::string job_words(const RecordEntry& entry, const std::vector<RecordEntry>& 
     const SightingFigures& first = stages.front();
     const auto told = [](const std::string& text) { return text.empty() ? "not told" : text; };
     std::string text = fmt::format(
-        "Job {}, revision {} (entry {}), recorded {}\n  technician {}, vehicle {}, mount {}, "
-        "measured by {}\n",
-        entry.job, entry.revision, entry.seq, entry.at, told(first.technician), told(first.vehicle),
-        first.mount, first.measured_by);
+        "Job {}, revision {} (entry {}), recorded {}\n  hash {}\n  technician {}, vehicle {}, "
+        "mount {}, measured by {}\n",
+        entry.job, entry.revision, entry.seq, entry.at, sha256_hex(entry_text(entry)),
+        told(first.technician), told(first.vehicle), first.mount, first.measured_by);
     const JobEdit edit = edit_of(entry);
     if (!edit.by.empty() || !edit.reason.empty()) {
         text += fmt::format("  changed by {}: {}\n", edit.by.empty() ? "nobody told" : edit.by,

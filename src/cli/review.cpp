@@ -58,7 +58,10 @@ void add_review(CLI::App& app, int& exit_code) {
         ->check(CLI::IsMember({"accepted", "returned"}));
     part->add_option("--reviewer", options->signature.reviewer, "The reviewer's code")->required();
     part->add_option("--reason", options->signature.reason,
-                     "Why; needed to return a job, and to accept one under a stop");
+                     "Why; needed to return a job, and to accept one that is not done");
+    part->add_option("--entry", options->signature.entry,
+                     "Hash of the entry that you looked at (records show tells it): any other is "
+                     "refused [the newest]");
     part->add_option("--store", options->store,
                      "SQLite file, or postgresql://user@host/database (password: PGPASSWORD or "
                      "pass file)")

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <map>
 
+#include "job/closing_days.h"
 #include "units/error.h"
 
 namespace squaresight {
@@ -70,17 +71,8 @@ class Joiner {
                                      first->second.string()),
                          "name each job once, with photos of its own");
                 }
-                note_day(photo.facts.taken_at);
+                joined_.last_photo = std::max(joined_.last_photo, taken_day(photo.facts));
             }
-        }
-    }
-
-    /// EXIF writes "2026:03:04 09:12:00".
-    void note_day(const std::string& taken_at) {
-        std::string day = taken_at.substr(0, 10);
-        std::replace(day.begin(), day.end(), ':', '-');
-        if (is_date(day)) {
-            joined_.last_photo = std::max(joined_.last_photo, day);
         }
     }
 

@@ -1,5 +1,10 @@
 #include "job/inputs.h"
 
+#include <fmt/format.h>
+
+#include <nlohmann/json.hpp>
+#include <utility>
+
 #include "job/corners_file.h"
 #include "mount/history.h"
 #include "photo/photo.h"
@@ -12,57 +17,94 @@ namespace {
 constexpr std::uintmax_t largest_text_bytes = 4 << 20;
 constexpr std::uintmax_t largest_photo_bytes = std::uintmax_t{1} << 30;
 
-InputFile input_file(const JobSheet& sheet, InputRole role, const std::filesystem::path& path) {
-    InputFile input;
-    input.role = role;
-    input.path = path;
-    input.name = path.lexically_proximate(sheet.file.parent_path()).generic_string();
-    const bool picture = role == InputRole::photo && !is_corners_file(path);
-    std::string bytes = read_file(path, picture ? largest_photo_bytes : largest_text_bytes);
+void read(InputFile& input) {
+    const bool picture = input.role == InputRole::photo && !is_corners_file(input.path);
+    std::string bytes = read_file(input.path, picture ? largest_photo_bytes : largest_text_bytes);
     input.sha256 = sha256_hex(bytes);
     input.bytes = bytes.size();
     input.text = picture ? "" : std::move(bytes);
-    return input;
 }
 
-/// A photo that cannot be read is told of by a finding, and is no reason to lose the rest.
-InputFile photo_file(const JobSheet& sheet, const SheetPhoto& photo, std::size_t sighting) {
-    InputFile input;
-    try {
-        input = input_file(sheet, InputRole::photo, photo.path);
-    } catch (const InputError&) {
-        input.role = InputRole::photo;
-        input.path = photo.path;
+std::string digest_over(const std::vector<InputFile>& inputs, bool with_history) {
+    std::string text;
+    for (const auto& input : inputs) {
+        if (with_history || input.role != InputRole::history) {
+            text += fmt::format("{} {} {}\n", role_text(input.role),
+                                nlohmann::json(input.name).dump(), input.sha256);
+        }
     }
-    input.name = photo.file;
-    input.sighting = sighting;
-    return input;
+    return sha256_hex(text);
 }
 
 }  // namespace
 
-std::vector<InputFile> input_files(const JobSheet& sheet) {
-    std::vector<InputFile> inputs{input_file(sheet, InputRole::sheet, sheet.file),
-                                  input_file(sheet, InputRole::mount, sheet.mount_file)};
+std::vector<InputFile> named_inputs(const JobSheet& sheet) {
+    std::vector<InputFile> inputs;
+    const auto add = [&](InputRole role, const std::filesystem::path& path) {
+        inputs.push_back(
+            {role, path.lexically_proximate(sheet.file.parent_path()).generic_string(), path});
+    };
+    add(InputRole::sheet, sheet.file);
+    add(InputRole::mount, sheet.mount_file);
     const auto history = history_file(sheet.mount_file);
     std::error_code ignored;
     if (std::filesystem::exists(history, ignored)) {
-        inputs.push_back(input_file(sheet, InputRole::history, history));
+        add(InputRole::history, history);
     }
-    const auto add = [&](InputRole role, const std::optional<std::filesystem::path>& path) {
+    for (const auto& [role, path] : {std::pair{InputRole::camera, sheet.camera_file},
+                                     {InputRole::target, sheet.target_file},
+                                     {InputRole::cradle, sheet.cradle_file}}) {
         if (path) {
-            inputs.push_back(input_file(sheet, role, *path));
+            add(role, *path);
         }
-    };
-    add(InputRole::camera, sheet.camera_file);
-    add(InputRole::target, sheet.target_file);
-    add(InputRole::cradle, sheet.cradle_file);
+    }
     for (std::size_t i = 0; i < sheet.sightings.size(); ++i) {
         for (const auto& photo : sheet.sightings[i].photos) {
-            inputs.push_back(photo_file(sheet, photo, i));
+            inputs.push_back({InputRole::photo, photo.file, photo.path});
+            inputs.back().sighting = i;
         }
     }
     return inputs;
+}
+
+std::vector<InputFile> input_files(const JobSheet& sheet) {
+    auto inputs = named_inputs(sheet);
+    for (auto& input : inputs) {
+        try {
+            read(input);
+        } catch (const InputError&) {
+            // A photo that cannot be read is told of by a finding, and is no reason to lose the
+            // rest.
+            if (input.role != InputRole::photo) {
+                throw;
+            }
+        }
+    }
+    return inputs;
+}
+
+std::string identity_of(const std::vector<InputFile>& inputs) { return digest_over(inputs, false); }
+
+std::string answer_key(const std::vector<InputFile>& inputs) { return digest_over(inputs, true); }
+
+const char* role_text(InputRole role) {
+    switch (role) {
+        case InputRole::sheet:
+            return "sheet";
+        case InputRole::mount:
+            return "mount";
+        case InputRole::history:
+            return "history";
+        case InputRole::camera:
+            return "camera";
+        case InputRole::target:
+            return "target";
+        case InputRole::cradle:
+            return "cradle";
+        case InputRole::photo:
+            break;
+    }
+    return "photo";
 }
 
 }  // namespace squaresight

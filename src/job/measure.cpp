@@ -1,14 +1,18 @@
 #include "job/measure.h"
 
+#include <fmt/chrono.h>
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <chrono>
+#include <ctime>
 
 #include "adjust/cradle_file.h"
 #include "agreement/culprit.h"
+#include "job/closing_days.h"
 #include "job/getting_ready.h"
 #include "job/inputs.h"
+#include "job/other_jobs.h"
 #include "job/photo_times.h"
 #include "job/photos.h"
 #include "job/tapes.h"
@@ -104,6 +108,8 @@ void look_at_all_photos(JobResult& result, const Progress& progress, const Photo
         result.sightings.push_back(std::move(sighting));
     }
     check_photos_together(result.sheet, result.sightings);
+    check_photos_of_job(result.sheet, result.sightings);
+    check_other_jobs(result.sheet, result.sightings);
     if (result.camera) {
         const Findings dates = check_photo_dates(
             *result.camera, result.sightings,
@@ -423,6 +429,7 @@ JobResult measure_sheet(const JobSheet& sheet, const Progress& progress,
     check_named_files(result);
     look_at_all_photos(result, progress, reader);
     require_something(result);
+    check_closing_days(result, fmt::format("{:%Y-%m-%d}", fmt::gmtime(std::time(nullptr))));
     if (progress) {
         progress("adjusting", 1);
     }

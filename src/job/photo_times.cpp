@@ -208,6 +208,25 @@ void check_photos_together(const JobSheet& sheet, std::vector<SightingResult>& s
     }
 }
 
+void check_photos_of_job(const JobSheet& sheet, std::vector<SightingResult>& sightings) {
+    const auto begun = time_of(sheet.date);
+    if (!begun) {
+        return;
+    }
+    for (auto& sighting : sightings) {
+        for (const auto& photo : sighting.photos) {
+            const auto taken = time_of(photo.facts.taken_at);
+            if (taken && *begun - *taken > one_visit) {
+                sighting.findings.push_back(
+                    {Level::stop, "photo-time",
+                     fmt::format("{} was taken at {}, before this job was begun ({}). Is it an old "
+                                 "photo? Take it anew. Set the phone's clock first if it is wrong.",
+                                 photo.file, photo.facts.taken_at, sheet.date)});
+            }
+        }
+    }
+}
+
 Findings check_photo_dates(const Camera& camera, const std::vector<SightingResult>& sightings,
                            sys_seconds now) {
     const auto calibrated = time_of(camera.date);

@@ -14,6 +14,9 @@ namespace squaresight {
 /// offset from UTC they are compared in UTC, else as they stand.
 void check_photos_together(const JobSheet& sheet, std::vector<SightingResult>& sightings);
 
+/// `photo-time` (stop), added to the sighting: a photo taken over a day before the sheet's `date`.
+void check_photos_of_job(const JobSheet& sheet, std::vector<SightingResult>& sightings);
+
 /// Warnings: `calibration-old` where a photo was taken more than a year after the camera file's
 /// date; `photo-time` where one was taken more than 30 days before it, or after `now`.
 Findings check_photo_dates(const Camera& camera, const std::vector<SightingResult>& sightings,

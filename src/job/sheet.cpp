@@ -502,9 +502,9 @@ LengthUnit told_unit(const Entry& root) {
 enum class Extent { whole, begun };
 
 JobSheet read_job_sheet(const Entry& root, Extent extent) {
-    root.expect_keys({"schema", "job", "vehicle", "vehicle_model", "technician", "bay", "units",
-                      "mount", "camera", "target", "cradle", "originals_only", "sightings", "ready",
-                      "closing"});
+    root.expect_keys({"schema", "job", "vehicle", "vehicle_model", "technician", "bay", "date",
+                      "units", "mount", "camera", "target", "cradle", "originals_only", "sightings",
+                      "ready", "closing"});
     JobSheet sheet;
     sheet.file = root.file();
     sheet.job = root.at("job").text();
@@ -512,6 +512,9 @@ JobSheet read_job_sheet(const Entry& root, Extent extent) {
     sheet.vehicle_model = optional_text(root, "vehicle_model");
     sheet.technician = optional_text(root, "technician");
     sheet.bay = optional_text(root, "bay");
+    if (const auto date = root.find("date")) {
+        sheet.date = date->date();
+    }
     sheet.mount_file = root.at("mount").path();
     sheet.camera_file = optional_path(root, "camera");
     sheet.target_file = optional_path(root, "target");

@@ -72,7 +72,8 @@ struct JobSheet {
     std::string vehicle;
     std::string vehicle_model;  ///< as the shop calls it; vehicles of one model are built alike
     std::string technician;
-    std::string bay;  ///< where it was measured
+    std::string bay;   ///< where it was measured
+    std::string date;  ///< when it was begun, as 2026-03-05; may be empty
     /// In which findings and report tell lengths: `units`; where the sheet has none, the unit in
     /// which the first stage's distance is written, without one that of its left reference point.
     LengthUnit unit = LengthUnit::mm;

@@ -41,6 +41,7 @@ class SheetWriter {
         optional_text("technician", sheet_.technician);
         optional_text("bay", sheet_.bay);
         line("units: {}", unit_ == LengthUnit::in ? "in" : "mm");
+        optional_text("date", sheet_.date);
         path("mount", sheet_.mount_file);
         path("camera", sheet_.camera_file);
         path("target", sheet_.target_file);

@@ -117,6 +117,7 @@ const std::vector<SchemaStep>& schema_steps() {
          "text TEXT NOT NULL, PRIMARY KEY (shop, sha256))",
          figures_table()},
         figure_columns_since(2),
+        figure_columns_since(3),
     };
     return steps;
 }

@@ -126,6 +126,7 @@ SightingFigures figures_of_sighting(const Json& result, const Json& sighting, co
     figures.tolerance_yaw_deg = equipment.tolerance_yaw_deg;
     figures.tolerance_pitch_deg = equipment.tolerance_pitch_deg;
     figures.measured_by = result.at("program").get<std::string>();
+    figures.headline = word(result, {"headline"});
     figures.photos = static_cast<int>(stage.photos.size());
     if (stage.locked) {
         figures.locked = *stage.locked ? "yes" : "no";
@@ -205,6 +206,7 @@ const FigureColumns& figure_columns() {
         SQUARESIGHT_COLUMN(camera_date, 2),
         SQUARESIGHT_COLUMN(cradle_date, 2),
         SQUARESIGHT_COLUMN(target_checked_on, 2),
+        SQUARESIGHT_COLUMN(headline, 3),
     };
     return columns;
 }

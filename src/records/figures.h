@@ -51,6 +51,7 @@ struct SightingFigures {
     /// When the camera was calibrated, the cradle determined, the board's print checked; as in
     /// their files, empty where these do not tell.
     std::string camera_date, cradle_date, target_checked_on;
+    std::string headline;  ///< of the whole job (job/headline.h); empty where none was kept
 };
 
 /// A member of SightingFigures under its own name. Those up to `recorded_at` are the entry's.

@@ -18,26 +18,6 @@ using Json = nlohmann::ordered_json;
 
 constexpr std::uintmax_t largest_result_bytes = 64 << 20;
 
-const char* role_text(InputRole role) {
-    switch (role) {
-        case InputRole::sheet:
-            return "sheet";
-        case InputRole::mount:
-            return "mount";
-        case InputRole::history:
-            return "history";
-        case InputRole::camera:
-            return "camera";
-        case InputRole::target:
-            return "target";
-        case InputRole::cradle:
-            return "cradle";
-        case InputRole::photo:
-            break;
-    }
-    return "photo";
-}
-
 /// A photo of the job reduced to corners.
 struct PhotoCorners {
     std::string text;      ///< squaresight/corners/1; empty for a photo that could not be read
@@ -190,17 +170,6 @@ class Texts {
     std::vector<StoredText> texts_;
 };
 
-std::string identity_of(const std::vector<InputFile>& inputs) {
-    std::string text;
-    for (const auto& input : inputs) {
-        if (input.role != InputRole::history) {  // grows by other jobs
-            text += fmt::format("{} {} {}\n", role_text(input.role), Json(input.name).dump(),
-                                input.sha256);
-        }
-    }
-    return sha256_hex(text);
-}
-
 /// The digest of a photo's corners, of which a corners file is its own; null without corners.
 Json kept_corners(const InputFile& input, const PhotoCorners& photo, Texts& texts) {
     if (photo.text.empty()) {
@@ -260,6 +229,10 @@ JobRecord gather_job(const JobInputs& inputs, const Progress& progress) {
     record.job = job.sheet.job;
     record.technician = job.sheet.technician;
     record.identity = identity_of(job.inputs);
+    if (record.identity != inputs.identity) {
+        throw InputError(sheet_file, "or a file that it names was changed while it was measured",
+                         "store it again");
+    }
     Texts texts;
     record.content["identity"] = record.identity;
     record.content["technician"] = record.technician;

@@ -21,10 +21,10 @@ bool is_skipped(const std::string& key) {
     return skipped.contains(key);
 }
 
-/// Level and code of each finding that a job without its pictures shows too.
+/// Level and code of each finding that a job without its pictures, alone, shows too.
 std::multiset<std::string> codes_of(const Json& findings) {
     static const std::set<std::string> of_picture{"photo-blurred", "photo-dark", "target-not-found",
-                                                  "few-corners"};
+                                                  "few-corners", "photo-of-other-job"};
     std::multiset<std::string> codes;
     for (const auto& finding : findings) {
         const auto code = finding.at("code").get<std::string>();
@@ -148,7 +148,8 @@ std::vector<ResultChange> result_changes(const Json& before, const Json& after) 
 JobResult measure_stored(Store& store, const RecordEntry& entry) {
     const TemporaryFolder folder;
     const auto text_of = [&](const std::string& sha256) { return store.stored_text(sha256); };
-    return measure_sheet(write_job_files(entry.content, text_of, folder.path()));
+    const auto alone = folder.path() / "job";  // beside no other job
+    return measure_sheet(write_job_files(entry.content, text_of, alone));
 }
 
 RebuiltJob rebuild_job(Store& store, const RecordEntry& entry) {

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cctype>
 
+#include "job/headline.h"
 #include "units/error.h"
 
 namespace squaresight {
@@ -67,10 +68,12 @@ void check_signature(const Signature& signature, const JobUnderReview& job) {
         throw InputError(where, "is returned without a reason",
                          "say what is to be done, with --reason");
     }
-    if (bare(signature.reason).empty() && job.open_stops > 0) {
+    if (bare(signature.reason).empty() && job.headline != headline_text(Headline::done)) {
         throw InputError(where,
-                         fmt::format("has {} {} of level stop", job.open_stops,
-                                     job.open_stops == 1 ? "finding" : "findings"),
+                         job.headline.empty()
+                             ? std::string("does not tell whether it was done: it was stored by an "
+                                           "earlier version")
+                             : fmt::format("is not done; on top of it stands '{}'", job.headline),
                          "return it, or say with --reason why it stands all the same");
     }
 }

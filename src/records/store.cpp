@@ -177,7 +177,7 @@ StoredOutcome put_job(soci::session& sql, const std::string& shop, const JobReco
                       const JobEdit& edit, FigureWriter& writer, ChainHead& head) {
     const Newest newest = newest_of(sql, shop, job.job);
     if (newest.revision > 0 && newest.identity == job.identity) {
-        return {Stored::unchanged, job.job, newest.seq, newest.revision};
+        return {Stored::unchanged, job.job, newest.seq, newest.revision, newest.hash, job.identity};
     }
     RecordEntry entry;
     entry.shop = shop;
@@ -199,8 +199,12 @@ StoredOutcome put_job(soci::session& sql, const std::string& shop, const JobReco
     for (const auto& figures : entry_figures(entry)) {
         writer.write(figures);
     }
-    return {entry.revision == 1 ? Stored::first : Stored::revision, job.job, entry.seq,
-            entry.revision};
+    return {entry.revision == 1 ? Stored::first : Stored::revision,
+            job.job,
+            entry.seq,
+            entry.revision,
+            head.hash,
+            job.identity};
 }
 
 std::vector<RecordEntry> parsed(const std::vector<std::string>& texts) {
@@ -239,19 +243,29 @@ JobUnderReview under_review(const std::vector<RecordEntry>& revisions) {
         if (!editor.empty()) {
             job.technicians.push_back(editor);
         }
-        job.open_stops = 0;
-        for (const auto& figures : entry_figures(entry)) {
-            job.open_stops = std::max(job.open_stops, figures.stops);
-        }
+        job.headline = entry_figures(entry).back().headline;
     }
     return job;
 }
 
-Json signature_content(const Signature& signature, const std::string& entry_hash) {
+Json signature_content(const Signature& signature, const std::string& entry_hash,
+                       const std::string& headline) {
     return {{"decision", signature.decision},
             {"reviewer", signature.reviewer},
             {"reason", signature.reason},
-            {"entry", entry_hash}};
+            {"entry", entry_hash},
+            {"headline", headline}};
+}
+
+/// Refuses to sign another entry than the one that the reviewer saw.
+void require_seen(const Signature& signature, const Newest& newest) {
+    if (!signature.entry.empty() && signature.entry != newest.hash) {
+        throw InputError(
+            "job " + signature.job,
+            fmt::format("was stored again since it was shown: entry {}, revision {} is another",
+                        newest.seq, newest.revision),
+            "look at the newest revision, then sign that");
+    }
 }
 
 }  // namespace
@@ -268,7 +282,8 @@ const ReviewState& review_state(const ReviewStates& all, const std::string& job,
 
 ReviewState review_state(const RecordEntry& signature) {
     const Json& content = signature.content;
-    return {content.at("decision"), content.at("reviewer"), content.at("reason")};
+    return {content.at("decision"), content.at("reviewer"), content.at("reason"),
+            content.value("headline", "")};
 }
 
 JobEdit edit_of(const RecordEntry& entry) {
@@ -353,8 +368,14 @@ std::optional<StoredOutcome> Store::known(const std::string& job, const std::str
         if (newest.revision == 0 || newest.identity != identity) {
             return std::nullopt;
         }
-        return StoredOutcome{Stored::unchanged, job, newest.seq, newest.revision};
+        return StoredOutcome{Stored::unchanged, job,         newest.seq,
+                             newest.revision,   newest.hash, identity};
     });
+}
+
+bool Store::holds(const std::string& job) {
+    return database_.ask(
+        [&](soci::session& sql) { return newest_of(sql, shop_, job).revision > 0; });
 }
 
 StoredOutcome Store::sign(const Signature& signature) {
@@ -365,26 +386,28 @@ StoredOutcome Store::sign(const Signature& signature) {
             throw InputError(name(), fmt::format("holds no job '{}'", signature.job),
                              "add it first: squaresight records add JOB.yaml");
         }
-        check_signature(
-            signature,
-            under_review(parsed(entry_texts(
-                sql, shop_, "AND kind = 'job' AND job = :job ORDER BY revision", signature.job))));
+        require_seen(signature, newest);
+        const JobUnderReview job = under_review(parsed(entry_texts(
+            sql, shop_, "AND kind = 'job' AND job = :job ORDER BY revision", signature.job)));
+        check_signature(signature, job);
         RecordEntry entry;
         entry.shop = shop_;
         entry.kind = EntryKind::signature;
         entry.job = signature.job;
         entry.revision = newest.revision;
-        entry.content = signature_content(signature, newest.hash);
+        entry.content = signature_content(signature, newest.hash, job.headline);
         const auto before = parsed(entry_texts(
             sql, shop_, "AND kind = 'signature' AND job = :job ORDER BY seq DESC LIMIT 1",
             signature.job));
         if (!before.empty() && before.front().content == entry.content) {
-            outcome = {Stored::unchanged, signature.job, before.front().seq, newest.revision};
+            outcome = {Stored::unchanged, signature.job, before.front().seq,
+                       newest.revision,   newest.hash,   newest.identity};
             return;
         }
         ChainHead head = head_of(sql, shop_);
         append(sql, entry, "", head);
-        outcome = {Stored::first, signature.job, entry.seq, newest.revision};
+        outcome = {Stored::first,   signature.job, entry.seq,
+                   newest.revision, newest.hash,   newest.identity};
     });
     return outcome;
 }

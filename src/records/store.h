@@ -28,6 +28,8 @@ struct StoredOutcome {
     std::string job;
     int seq = 0;  ///< of its entry, now or before
     int revision = 0;
+    std::string hash;      ///< of that entry
+    std::string identity;  ///< of the job as it is there
 };
 
 /// Why a job is stored as a new revision; either may be empty.
@@ -82,10 +84,13 @@ class Store {
     /// The entry of a job's newest revision where that has this identity; else nothing.
     std::optional<StoredOutcome> known(const std::string& job, const std::string& identity);
 
-    /// Signs the newest revision of a job (check_signature holds the rules). The same signature
-    /// again changes nothing. InputError where there is no such job.
+    /// Signs the newest revision of a job (check_signature holds the rules), and states what stood
+    /// on top of it. The same signature again changes nothing. InputError where there is no such
+    /// job, or where its newest entry is not the one that the reviewer saw.
     StoredOutcome sign(const Signature& signature);
 
+    /// Whether any revision of a job is there.
+    bool holds(const std::string& job);
     /// Nothing where the head record is missing.
     std::optional<ChainHead> head();
     /// Up to `most` entries behind place `after`, by place.

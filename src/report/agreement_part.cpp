@@ -63,6 +63,16 @@ std::string repeated_words(const RepeatedAgreement& repeated, const LimitsOfAgre
         all_alike.upper.value);
 }
 
+/// Of a limit not known to better than the limits lie apart nothing can be said yet: so it is with
+/// some five pairs.
+bool is_too_early(const LimitsOfAgreement& limits) {
+    const double apart = limits.upper.value - limits.lower.value;
+    const auto width = [](const Estimated& one) {
+        return one.interval_95.high - one.interval_95.low;
+    };
+    return !(width(limits.lower) <= apart && width(limits.upper) <= apart);
+}
+
 CaptionedChart bland_altman_chart(const AxisReview& review, Axis axis) {
     PointChart chart;
     chart.title = fmt::format("difference of the methods over their mean, {}", axis_name(axis));
@@ -72,7 +82,7 @@ CaptionedChart bland_altman_chart(const AxisReview& review, Axis axis) {
         chart.points.push_back(
             {(review.vision_deg[i] + review.tape_deg[i]) / 2, review.difference_deg[i]});
     }
-    if (review.limits) {
+    if (review.limits && !is_too_early(review.best_limits())) {
         const auto& [pairs, bias, spread, lower, upper] = review.best_limits();
         chart.levels = {{bias.value, fmt::format("bias {:+.3f}", bias.value), false},
                         {lower.value, fmt::format("95 % from {:+.3f}", lower.value), true},
@@ -125,7 +135,7 @@ Chart en_chart(const EnCalibration& stated) {
     return count_chart(chart);
 }
 
-void add_regressions(const AxisReview& review, std::vector<std::string>& sentences) {
+void add_regressions(const AxisReview& review, std::vector<PartSentence>& sentences) {
     if (review.deming) {
         const auto& line = *review.deming;
         sentences.push_back(fmt::format(
@@ -165,6 +175,12 @@ std::string agree_words(const AxisReview& review, Axis axis) {
 
 std::string bias_words(const AxisReview& review, Axis axis) {
     const LimitsOfAgreement& limits = review.best_limits();
+    if (is_too_early(limits)) {
+        return fmt::format(
+            "On average photos point {} of tape and level ({} pairs). Too early to say more: how "
+            "far they scatter is known only to within their own width.",
+            toward(limits.bias.value, axis), limits.pairs);
+    }
     const bool shown = limits.bias.interval_95.low > 0 || limits.bias.interval_95.high < 0;
     return fmt::format(
         "On average photos point {} of tape and level (95 %: {} deg; {} pairs{}), {}; 95 % of "
@@ -201,6 +217,10 @@ ReviewPart axis_part(const AxisReview& review, Axis axis) {
         return part;
     }
     part.sentences.push_back(bias_words(review, axis));
+    if (is_too_early(review.best_limits())) {
+        part.charts.push_back(bland_altman_chart(review, axis));
+        return part;
+    }
     if (review.repeated) {
         part.sentences.push_back(repeated_words(*review.repeated, *review.limits));
     }

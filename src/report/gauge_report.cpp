@@ -106,6 +106,24 @@ std::string categories_words(const GaugeStudy& study) {
         study.by_ranges.distinct_categories, categories_range(study.by_ranges));
 }
 
+/// What a share of the tolerance means, by the reference manual's guideline.
+std::string tolerance_verdict(const WithInterval& percent) {
+    constexpr double acceptable = 10, conditional = 30;
+    const auto call = [&](double value) {
+        return value < acceptable     ? "acceptable"
+               : value <= conditional ? "may be acceptable for some uses"
+                                      : "not acceptable";
+    };
+    const std::string said = call(percent.value);
+    const bool sure =
+        call(percent.interval_95.low) == said && call(percent.interval_95.high) == said;
+    return fmt::format(
+        "Of the tolerance: {}{} (under 10 % acceptable, up to 30 % for some uses, above not: "
+        "Measurement Systems Analysis, 4th edition, 2010, chapter II D).",
+        said,
+        sure ? "" : ", but its interval reaches into another class: more readings would tell");
+}
+
 ReviewLayout gauge_layout(const GaugeStudyFile& file, const GaugeStudy& study) {
     const GaugeResult& result = study.by_anova;
     ReviewLayout layout;
@@ -120,6 +138,10 @@ ReviewLayout gauge_layout(const GaugeStudyFile& file, const GaugeStudy& study) {
                          ? fmt::format(" and {} % of the tolerance",
                                        with_interval(*result.gauge.percent_of_tolerance, 1))
                          : ""),
+         "gauge", false},
+        {result.gauge.percent_of_tolerance
+             ? tolerance_verdict(*result.gauge.percent_of_tolerance)
+             : std::string("No tolerance is given: whether the gauge serves cannot be told."),
          "gauge", false},
         {fmt::format("It tells {} apart (95 %: {}).",
                      counted(static_cast<std::size_t>(result.distinct_categories),
@@ -146,7 +168,11 @@ ReviewLayout gauge_layout(const GaugeStudyFile& file, const GaugeStudy& study) {
              interaction_kept_up_to_p)},
          {},
          {anova_table(study.anova)}},
-        {"readings", "Readings", file.left_out, {readings_chart(file)}, {}}};
+        {"readings",
+         "Readings",
+         {file.left_out.begin(), file.left_out.end()},
+         {readings_chart(file)},
+         {}}};
     layout.notes = {"Tolerance: whole width, against six standard deviations.",
                     "Program: Squaresight " SQUARESIGHT_VERSION "."};
     return layout;

@@ -41,6 +41,8 @@ const char* const page_template = R"page(<!doctype html>
 }
 @media print {
   .sheet { break-after: page; }
+  .flowing { zoom: 0.93; }
+  .flowing .sheet { break-after: auto; }
   .evidence { font-size: 0.92rem; line-height: 1.2; }
   .evidence h2 { font-size: 1.05rem; margin: 0.4rem 0 0.15rem; }
   h2 { margin: 0.55rem 0 0.25rem; border-bottom-width: 2px; }
@@ -70,7 +72,7 @@ const char* const page_template = R"page(<!doctype html>
 </style>
 </head>
 <body>
-<main>
+<main{{#notes}} class="flowing"{{/notes}}>
 <section class="sheet">
 <header class="banner">
 <div class="sign">{{{sign}}}</div>

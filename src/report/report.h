@@ -21,6 +21,10 @@ struct ReviewerNotes {
 /// first, with what is still open and what both methods share.
 std::string report_html(const JobResult& result, const ReviewerNotes* notes = nullptr);
 
+/// A report of a job that its reviewer returned: that and why stands on top of it.
+std::string returned_report(std::string report, const std::string& reviewer,
+                            const std::string& reason);
+
 /// The same in plain words for a terminal, at most 100 columns, no colour.
 std::string report_text(const JobResult& result);
 

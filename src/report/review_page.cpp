@@ -2,6 +2,9 @@
 
 #include <fmt/format.h>
 
+#include <cctype>
+#include <set>
+
 #include "report/page_parts.h"
 
 namespace squaresight {
@@ -45,11 +48,11 @@ caption, figcaption { text-align: left; font-weight: 700; padding: 0.3rem 0; }
 <header class="banner"><div><p class="heading">{{heading}}</p>
 <h1>{{period}}</h1>
 {{#selection}}<p>{{selection}}</p>{{/selection}}
-<ul class="summary">{{#summary}}<li{{#urgent}} class="urgent"{{/urgent}}>{{#urgent}}<span class="word WARNING">TODAY</span> {{/urgent}}{{text}}{{#part}} <a href="#{{part}}">(shown here)</a>{{/part}}</li>
+<ul class="summary">{{#summary}}<li{{#urgent}} class="urgent"{{/urgent}}>{{#urgent}}<span class="word WARNING">TODAY</span> {{/urgent}}{{text}}{{#part}} <a href="#{{part}}">{{part_title}}</a>{{/part}}</li>
 {{/summary}}</ul></div></header>
 <nav><ul class="parts">{{#parts}}<li><a href="#{{id}}">{{title}}</a></li>{{/parts}}</ul></nav>
 {{#parts}}<section id="{{id}}"><h2>{{title}}</h2>
-<ul>{{#sentences}}<li>{{.}}</li>{{/sentences}}</ul>
+<ul>{{#sentences}}<li>{{before}}{{#job}}<a href="#{{row}}">{{job}}</a>{{/job}}{{after}}</li>{{/sentences}}</ul>
 {{#charts}}<div class="chart"><figure tabindex="0"><figcaption>{{caption}}</figcaption>{{{svg}}}</figure>
 {{>table}}</div>
 {{/charts}}{{#tables}}{{>table}}
@@ -64,23 +67,69 @@ caption, figcaption { text-align: left; font-weight: 700; padding: 0.3rem 0; }
 
 const char* const table_template =
     R"page(<div class="wide" tabindex="0"><table class="numbers">{{#table_caption}}<caption>{{table_caption}}</caption>{{/table_caption}}<tr>{{#head}}<th>{{.}}</th>{{/head}}</tr>
-{{#rows}}<tr>{{#cells}}<td>{{.}}</td>{{/cells}}</tr>
+{{#rows}}<tr{{#row}} id="{{row}}"{{/row}}>{{#cells}}<td>{{.}}</td>{{/cells}}</tr>
 {{/rows}}</table></div>)page";
 
-void set_table(PageData& object, const ChartTable& table) {
+/// The id of a job's row: letters and digits, others by their bytes.
+std::string row_id(const std::string& job) {
+    std::string id = "job-";
+    for (const char c : job) {
+        const bool plain = std::isalnum(static_cast<unsigned char>(c)) != 0;
+        id += plain ? std::string(1, c) : fmt::format("-{:02x}", static_cast<unsigned char>(c));
+    }
+    return id;
+}
+
+void set_table(PageData& object, const ChartTable& table,
+               std::optional<std::size_t> job_column = std::nullopt) {
     object.set("head", list_of(table.head));
     PageData rows(PageData::type::list);
     for (const auto& cells : table.rows) {
         PageData row;
         row.set("cells", list_of(cells));
+        if (job_column) {
+            row.set("row", row_id(cells.at(*job_column)));
+        }
         rows.push_back(row);
     }
     object.set("rows", rows);
 }
 
-PageData part_data(const ReviewPart& part) {
+/// Jobs that have a row in one of the tables.
+std::set<std::string> jobs_with_row(const ReviewLayout& layout) {
+    std::set<std::string> jobs;
+    for (const auto& part : layout.parts) {
+        for (const auto& one : part.tables) {
+            for (const auto& cells : one.table.rows) {
+                if (one.job_column) {
+                    jobs.insert(cells.at(*one.job_column));
+                }
+            }
+        }
+    }
+    return jobs;
+}
+
+/// A sentence in which the name of its job leads to the job's row, where it has one.
+PageData sentence_data(const PartSentence& sentence, const std::set<std::string>& with_row) {
+    const auto& [text, job] = sentence;
+    const auto at = with_row.contains(job) ? text.find(job) : std::string::npos;
+    PageData data = record({{"before", text.substr(0, at)}});
+    if (at != std::string::npos) {
+        data.set("job", job);
+        data.set("row", row_id(job));
+        data.set("after", text.substr(at + job.size()));
+    }
+    return data;
+}
+
+PageData part_data(const ReviewPart& part, const std::set<std::string>& with_row) {
     PageData object = record({{"id", part.id}, {"title", part.title}});
-    object.set("sentences", list_of(part.sentences));
+    PageData sentences(PageData::type::list);
+    for (const auto& sentence : part.sentences) {
+        sentences.push_back(sentence_data(sentence, with_row));
+    }
+    object.set("sentences", sentences);
     PageData charts(PageData::type::list);
     for (const auto& [caption, chart] : part.charts) {
         PageData one = record({{"caption", caption}, {"svg", chart.svg}});
@@ -89,9 +138,9 @@ PageData part_data(const ReviewPart& part) {
     }
     object.set("charts", charts);
     PageData tables(PageData::type::list);
-    for (const auto& [caption, table] : part.tables) {
+    for (const auto& [caption, table, job_column] : part.tables) {
         PageData one = record({{"table_caption", caption}});
-        set_table(one, table);
+        set_table(one, table, job_column);
         tables.push_back(one);
     }
     object.set("tables", tables);
@@ -106,14 +155,20 @@ std::string review_page(const ReviewLayout& layout) {
     PageData summary(PageData::type::list);
     for (const auto& sentence : layout.summary) {
         PageData one = record({{"text", sentence.text}});
-        set_unless_empty(one, "part", sentence.part);
+        for (const auto& part : layout.parts) {
+            if (part.id == sentence.part) {
+                one.set("part", part.id);
+                one.set("part_title", part.title);
+            }
+        }
         one.set("urgent", sentence.urgent);
         summary.push_back(one);
     }
     page.set("summary", summary);
+    const auto with_row = jobs_with_row(layout);
     PageData parts(PageData::type::list);
     for (const auto& part : layout.parts) {
-        parts.push_back(part_data(part));
+        parts.push_back(part_data(part, with_row));
     }
     page.set("parts", parts);
     page.set("notes", list_of(layout.notes));
@@ -143,8 +198,8 @@ nlohmann::ordered_json layout_tables(const ReviewLayout& layout) {
         for (const auto& [caption, chart] : part.charts) {
             add(part, caption, chart.table);
         }
-        for (const auto& [caption, table] : part.tables) {
-            add(part, caption, table);
+        for (const auto& one : part.tables) {
+            add(part, one.caption, one.table);
         }
     }
     return tables;

@@ -1,6 +1,8 @@
 #pragma once
 #include <nlohmann/json.hpp>
+#include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "report/charts.h"
@@ -23,13 +25,25 @@ struct CaptionedChart {
 struct CaptionedTable {
     std::string caption;
     ChartTable table;
+    /// Of a table with a row for each job: the column of its name. Sentences about a job lead to
+    /// its row.
+    std::optional<std::size_t> job_column = {};
+};
+
+struct PartSentence {
+    std::string text;
+    std::string job;  ///< that it is about; empty where it is about none
+
+    PartSentence(const char* words) : text(words) {}
+    PartSentence(std::string words, std::string about_job = {})
+        : text(std::move(words)), job(std::move(about_job)) {}
 };
 
 /// A part of the page: sentences, charts with their tables, tables.
 struct ReviewPart {
     std::string id;  ///< letters and digits
     std::string title;
-    std::vector<std::string> sentences;
+    std::vector<PartSentence> sentences;
     std::vector<CaptionedChart> charts;
     std::vector<CaptionedTable> tables;
 };

@@ -14,6 +14,7 @@ namespace squaresight {
 namespace {
 
 constexpr std::size_t most_jobs = 60;  // in the page's list; the export has all
+constexpr std::size_t job_column = 1;
 constexpr std::size_t most_flags = 40;
 constexpr std::size_t most_equipment = 20;
 
@@ -29,12 +30,13 @@ ReviewPart today_part(const Review& review) {
                 fmt::format("And {} more, in --json.", review.flags.size() - most_flags));
             break;
         }
-        part.sentences.push_back((flag.today ? "TODAY: " : "") + flag.text);
+        part.sentences.emplace_back((flag.today ? "TODAY: " : "") + flag.text, flag.job);
     }
     part.sentences.emplace_back(
         part.sentences.empty()
             ? "Nothing."
-            : "One job: squaresight review STORE --job JOB --out JOB.html; to decide: squaresight "
+            : "One job whole: squaresight review STORE --job JOB --out JOB.html; to decide: "
+              "squaresight "
               "review sign JOB --decision accepted (or returned) --reviewer CODE --reason TEXT.");
     return part;
 }
@@ -74,9 +76,10 @@ CaptionedTable outcomes_table(const Review& review) {
 
 /// A row for each job of the page's list.
 ChartTable jobs_table(const Review& review) {
-    ChartTable table{{"day", "job", "vehicle", "technician", "last measurement", "attempts",
-                      "stops", "side to side", "up and down", "in tolerance", "review"},
-                     {}};
+    ChartTable table{
+        {"day", "job", "vehicle", "technician", "last measurement", "on top", "attempts", "stops",
+         "methods side to side", "methods up and down", "in tolerance", "review"},
+        {}};
     for (const auto& job : review.jobs) {
         if (table.rows.size() == most_jobs) {
             break;
@@ -86,7 +89,8 @@ ChartTable jobs_table(const Review& review) {
         const ReviewState& state = of.states[static_cast<std::size_t>(last.state)];
         table.rows.push_back(
             {day_text(last.day), of.names[last.job], of.names[last.vehicle],
-             of.names[last.technician], stage_text(last.stage), std::to_string(job.attempts),
+             of.names[last.technician], stage_text(last.stage),
+             last.headline ? headline_text(*last.headline) : "", std::to_string(job.attempts),
              std::to_string(job.stops), agreement_words(job.yaw_agreement),
              agreement_words(job.pitch_agreement), job.in_tolerance ? "yes" : "no",
              state.decision + (state.reviewer.empty() ? "" : " by " + state.reviewer)});
@@ -102,7 +106,7 @@ ReviewPart jobs_part(const Review& review) {
                                              "records export",
                                              most_jobs, review.jobs.size())
                                : std::string("All jobs, newest first"),
-                           jobs_table(review)});
+                           jobs_table(review), job_column});
     ChartTable codes{{"finding", "jobs", "share"}, {}};
     std::vector<std::pair<std::string, int>> sorted(review.finding_jobs.begin(),
                                                     review.finding_jobs.end());

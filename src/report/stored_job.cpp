@@ -35,10 +35,11 @@ ReviewState state_of(const std::vector<RecordEntry>& signatures, int revision) {
 std::vector<std::string> signature_words(const std::vector<RecordEntry>& signatures) {
     std::vector<std::string> words;
     for (const auto& entry : signatures) {
-        const auto said = [&](const char* key) { return entry.content.at(key).get<std::string>(); };
-        words.push_back(fmt::format("{}: revision {} {} by {}{}", entry.at, entry.revision,
-                                    said("decision"), said("reviewer"),
-                                    said("reason").empty() ? "" : ": " + said("reason")));
+        const ReviewState said = review_state(entry);
+        words.push_back(fmt::format("{}: revision {}{} {} by {}{}", entry.at, entry.revision,
+                                    said.headline.empty() ? "" : " (" + said.headline + ")",
+                                    said.decision, said.reviewer,
+                                    said.reason.empty() ? "" : ": " + said.reason));
     }
     return words;
 }
@@ -182,7 +183,11 @@ std::string stored_job_html(Store& store, const std::string& job,
             "Photos are not stored: their corners are drawn on a plain ground. With --photos "
             "FOLDER, where they lie, they are drawn on the photos.");
     }
-    return report_html(result, &notes);
+    const ReviewState state = state_of(signatures, newest.revision);
+    std::string page = report_html(result, &notes);
+    return state.decision == "returned"
+               ? returned_report(std::move(page), state.reviewer, state.reason)
+               : page;
 }
 
 }  // namespace squaresight

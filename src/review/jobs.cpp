@@ -174,6 +174,10 @@ class Jobs {
             flag(job, true,
                  fmt::format("Job {}: photos and tape disagree, and nobody has decided.",
                              name(job)));
+        } else if (waiting && all_.list[job.last].headline == Headline::stop) {
+            flag(job, true,
+                 fmt::format("Job {}: STOP stands on top of it, and nobody has decided.",
+                             name(job)));
         }
         if (state.decision == "returned") {
             flag(job, true,

@@ -242,7 +242,8 @@ const FigureColumns& measurement_columns() {
                                                  "readings_alike",
                                                  "camera_date",
                                                  "cradle_date",
-                                                 "target_checked_on"};
+                                                 "target_checked_on",
+                                                 "headline"};
         FigureColumns found;
         for (const auto& column : figure_columns()) {
             if (names.contains(column.name)) {
@@ -279,7 +280,8 @@ void Measurements::add(const SightingFigures& f, const ReviewState& state) {
                     day_of(f.cradle_date),
                     day_of(f.target_checked_on),
                     stage_of(f.stage),
-                    f.locked == "yes"});
+                    f.locked == "yes",
+                    parse_headline(f.headline)});
 }
 
 std::string Measurements::name_of(std::size_t index) const {

@@ -7,6 +7,7 @@
 
 #include "adjust/decision.h"
 #include "agreement/agreement.h"
+#include "job/headline.h"
 #include "records/figures.h"
 #include "records/signature.h"
 
@@ -70,6 +71,7 @@ struct Measurement {
     Day camera_day, cradle_day, board_day;  ///< calibrated, determined, checked
     Stage stage;
     bool locked;
+    std::optional<Headline> headline;  ///< of its job; nothing where none was kept
 
     /// Under a stop a number may be anything; where the difference is not known to better than the
     /// tolerance one method hardly measured. Whether they agree must not decide.

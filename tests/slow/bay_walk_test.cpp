@@ -234,6 +234,10 @@ class Technician {
         const auto at = address.find("/job/");
         ASSERT_NE(at, std::string::npos) << window_.text();
         id = address.substr(at + 5, address.find_first_of("/?", at + 5) - at - 5);
+        // The sample photos are of that day: they are not older than the job.
+        const std::string text = read_file(file("job.yaml"), 1 << 20);
+        write_file(file("job.yaml"),
+                   std::regex_replace(text, std::regex("\ndate: [^\n]*"), "\ndate: 2026-03-04"));
     }
     std::string path(const std::string& rest = "") const { return "/job/" + id + rest; }
     fs::path file(const std::string& name) const { return jobs_ / id / name; }
@@ -276,7 +280,7 @@ class Technician {
         for (const auto* number : {"1", "2"}) {
             for (const auto* cradle : {"upright", "inverted"}) {
                 if (inverted || cradle == std::string("upright")) {
-                    send(sample_photos / (stage + "-" + cradle + "-" + number + ".jpg"), cradle);
+                    send(photos / (stage + "-" + cradle + "-" + number + ".jpg"), cradle);
                 }
             }
         }
@@ -320,6 +324,7 @@ class Technician {
     }
 
     std::string id;
+    fs::path photos = sample_photos;
 
   private:
     void fill_in(const Json& keys) {
@@ -471,6 +476,15 @@ fs::path messenger_copy(const Scratch& scratch) {
     return copy;
 }
 
+/// The sample photos as other files: a photo belongs to one job.
+fs::path photos_of_its_own(const Scratch& scratch) {
+    const fs::path folder = scratch.folder() / "own-photos";
+    for (const auto& photo : fs::directory_iterator(sample_photos)) {
+        write_file(folder / photo.path().filename(), read_file(photo.path(), 1 << 26) + "own");
+    }
+    return folder;
+}
+
 void walk_as_found(Technician& one, BreakableNetwork& network, const Scratch& scratch) {
     send_over_a_broken_network(one, network, sample_photos / "found-upright-1.jpg");
     one.send(messenger_copy(scratch), "inverted");
@@ -555,6 +569,7 @@ void BayWalk::walk_in_spanish(Technician& lead) {
     Window window(driver, "es");
     Technician one(window, server->port(), jobs(), "es", inspector);
     one.go_without_script();
+    one.photos = photos_of_its_own(scratch);
     pair_by_address(one, code_for("technician", lead));
     prepare(one);
     one.go(one.path("/board?question=target_left"));
@@ -565,7 +580,7 @@ void BayWalk::walk_in_spanish(Technician& lead) {
     one.answer_questions(tape(left_mm, right_mm));
     EXPECT_THAT(one.answer(), AllOf(HasSubstr("HAGA ESTO"), HasSubstr("2\u00a01/4 vueltas")));
     walk_to_the_end(one);
-    one.send(sample_photos / "found-upright-1.jpg", "upright");
+    one.send(one.photos / "found-upright-1.jpg", "upright");
     EXPECT_THAT(window.text(), HasSubstr("Tome una foto nueva")) << "an old photo as as-left";
     one.take_newest_out();
     one.send_all("left", true);

@@ -287,7 +287,7 @@ inline void check_signatures(const StoreAddress& address) {
         return "";
     };
     EXPECT_THAT(refused({"J1", "accepted", " t1 ", ""}), testing::HasSubstr("cannot review it"));
-    EXPECT_THAT(refused({"J2", "accepted", "R1", " "}), testing::HasSubstr("2 findings"));
+    EXPECT_THAT(refused({"J2", "accepted", "R1", " "}), testing::HasSubstr("stands 'stop'"));
     EXPECT_THAT(refused({"J1", "returned", "R1", ""}), testing::HasSubstr("without a reason"));
     EXPECT_THAT(refused({"J9", "accepted", "R1", ""}), testing::HasSubstr("holds no job 'J9'"));
     EXPECT_EQ(store.head().value().seq, 2) << "what was refused left no trace";
@@ -299,13 +299,30 @@ inline void check_signatures(const StoreAddress& address) {
     EXPECT_EQ(store.review_states().at({"J2", 1}).decision, "returned");
     EXPECT_EQ(store.signatures("J2").size(), 2U);
     const RecordEntry signature = store.signatures("J1").at(0);
-    EXPECT_EQ(signature.content.at("entry"), store.entries(0, 1).at(0).hash)
-        << "it names what was signed";
+    const std::string first = store.entries(0, 1).at(0).hash;
+    EXPECT_EQ(signature.content.at("entry"), first) << "it names what was signed";
+    EXPECT_EQ(signature.content.at("headline"), "done");
+    EXPECT_EQ(store.signatures("J2").at(0).content.at("headline"), "stop");
+    EXPECT_THAT(refused({"J1", "accepted", "R1", "", store.entries(1, 1).at(0).hash}),
+                testing::HasSubstr("stored again since it was shown"))
+        << "the entry of another job";
 
-    add_one(store, small_record("J1", 2, "T2"));
+    JobRecord open = small_record("J1", 2, "T2");
+    open.figures[0].headline = "not ready";
+    const std::string second = add_one(store, open).hash;
     EXPECT_FALSE(store.review_states().contains({"J1", 2})) << "a new revision waits again";
     EXPECT_THAT(refused({"J1", "accepted", "T1", ""}), testing::HasSubstr("cannot review it"))
         << "who measured an earlier revision measured the job";
+    EXPECT_THAT(refused({"J1", "accepted", "R1", "as shown", first}),
+                testing::HasSubstr("stored again since it was shown"));
+    EXPECT_THAT(refused({"J1", "accepted", "R1", "", second}),
+                testing::HasSubstr("stands 'not ready'"))
+        << "in tolerance is not done";
+    open.figures[0].headline = "";  // as an earlier version stored it
+    open.identity = first;
+    add_one(store, open);
+    EXPECT_THAT(refused({"J1", "accepted", "R1", ""}), testing::HasSubstr("an earlier version"));
+    EXPECT_EQ(store.sign({"J1", "accepted", "R1", "seen"}).revision, 3);
     EXPECT_THAT(faults(address), testing::IsEmpty());
 }
 

@@ -3,6 +3,7 @@
 #include <openssl/pem.h>
 #include <openssl/x509.h>
 
+#include <chrono>
 #include <cstdio>
 #include <filesystem>
 #include <functional>
@@ -42,7 +43,11 @@ inline void write_certificate(const std::filesystem::path& certificate,
     std::fclose(out);
 }
 
-/// A server over an empty folder of jobs, with the sample shop.
+/// A day on which the sample photos are new.
+inline constexpr const char* day_of_samples = "2026-03-05";
+
+/// A server over an empty folder of jobs, with the sample shop; its clock began at noon of
+/// `day_of_samples`.
 class RunningBay {
   public:
     explicit RunningBay(FrontLimits limits = {}, Confines confines = {}, bool tls = false,
@@ -50,12 +55,17 @@ class RunningBay {
                         const std::function<void(ServerSettings&)>& adapt = {}) {
         std::filesystem::create_directory(jobs());
         ServerSettings settings;
+        settings.clock = [start = std::chrono::system_clock::now()] {
+            using namespace std::chrono;
+            constexpr sys_days day = 2026y / March / 5;
+            return day + 12h + (system_clock::now() - start);
+        };
         settings.jobs = jobs();
         settings.shop_file = samples / "shop.yaml";
         settings.program = SQUARESIGHT_BINARY;
         settings.limits = limits;
         settings.names = names;
-        settings.records = scratch_.folder() / "records.sqlite";
+        settings.records = records();
         if (tls) {
             settings.certificate = scratch_.folder() / "certificate.pem";
             settings.key = scratch_.folder() / "key.pem";
@@ -77,6 +87,7 @@ class RunningBay {
         thread_.join();
     }
 
+    std::filesystem::path records() const { return scratch_.folder() / "records.sqlite"; }
     std::filesystem::path jobs() const { return scratch_.folder() / "jobs"; }
     int port() const { return server_->port(); }
     std::string code(Role role) { return server_->new_code(role); }

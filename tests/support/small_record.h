@@ -36,6 +36,7 @@ inline JobRecord small_record(const std::string& job, int edition = 1,
     figures.vision_yaw_left_deg = 0.1 + edition / 3.0;
     figures.vision_yaw_call = "in tolerance";
     figures.stops = stops;
+    figures.headline = stops > 0 ? "stop" : "done";
     record.figures = {figures};
     return record;
 }
