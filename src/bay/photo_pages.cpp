@@ -152,7 +152,7 @@ void take_whole_photos(Site& site, Call& call, const httplib::ContentReader& rea
         refuse(call.request, call.response, 403, "forged");
     } else if (problem.text.empty()) {
         go_to(call.response,
-              "/job/" + call.job + (photo.cradle() == picture_of_damage ? "/notes" : "/photos"));
+              "/job/" + call.job + (photos.cradle() == picture_of_damage ? "/notes" : "/photos"));
     } else {
         show_photos(site, call, 422, problem);
     }

@@ -82,8 +82,7 @@ const keys = (e, value) => {
 const fill = (e, value) => { if (e) steps.push({ e, value, keys: keys(e, value) }); return !!e; };
 const size = (name, wanted) => {
   const part = p => by_name(name + "." + p);
-  const left = Math.round(wanted.mm / 25.4 * 16);
-  const feet = part("ft") && left >= 6 * 192 ? Math.floor(left / 192) : 0;  // as tapes are read
+  const left = Math.round(wanted.mm / 25.4 * 16), feet = part("ft") && !wanted.inches ? Math.floor(left / 192) : 0;
   if (wanted.side) fill(document.querySelector(`[name="${name}.side"][value="${wanted.side}"]`));
   if ("deg" in wanted) return fill(part("deg"), wanted.deg);
   if (fill(part("mm"), wanted.mm)) return;
@@ -103,14 +102,16 @@ const go_on = e => {
   window.steps = steps;
   return steps.map(s => s.keys);
 };
+let own = null;
 for (const [name, entry] of Object.entries(entries)) {
   if (typeof entry === "object") { size(name, entry); continue; }
-  const own = document.querySelector(`button[name="${name}"][value="${entry}"]`);
-  if (own) return go_on(own);
+  const button = document.querySelector(`button[name="${name}"][value="${entry}"]`);
+  if (button) { own = own || button; continue; }
   const typed = by_name(name + ".text");
   if (typed) { fill(typed, entry); return go_on(typed.form.querySelector("button:not([type=button])")); }
   fill(by_name(name), entry);
 }
+if (own) return go_on(own);
 const form = [...document.querySelectorAll("main form")].find(f => f.querySelector("[name=question]"));
 if (!form) return [];
 const skip = form.querySelector("button[name=skip]");
@@ -414,6 +415,14 @@ const Json ready_and_board{{"level_ground", "yes"},
                            {"floor_rise", angle(0.4, "plus")},
                            {"target_lean_back", angle(0.6, "plus")},
                            {"target_roll_clockwise", angle(0.1, "plus")},
+                           {"no", "1"},  // nothing as in an earlier job
+                           {"rail_zero", "yes"},
+                           {"point_ahead.0", length(60, "minus")},
+                           {"point_left.0", length(900, "plus")},
+                           {"point_up.0", length(600)},
+                           {"point_ahead.1", length(60, "minus")},
+                           {"point_left.1", length(900, "minus")},
+                           {"point_up.1", length(600)},
                            {"tape_from.0", length(5249)},
                            {"tape_from.1", length(5222)}};
 constexpr double left_mm = (6 + 15 / 16.0) * 25.4, right_mm = (7 + 3 / 4.0) * 25.4;
@@ -697,9 +706,11 @@ targets: [target.yaml]
     int minute_ = 0;
 };
 
-/// The job before: its board stands as it did.
+/// The job before, of a truck of the same model: its board stands as it did.
 constexpr const char* job_before = R"(schema: squaresight/job/1
 job: before
+vehicle: unit 16
+vehicle_model: model 4
 bay: small bay
 mount: {0}/mount.yaml
 camera: {0}/camera.yaml
@@ -716,15 +727,29 @@ sightings:
       floor_rise: 0.1 deg
       target_lean_back: 0 deg
       target_roll_clockwise: 0 deg
+      tape_points:
+        - {{name: left hook, ahead: -60 mm, left: 900 mm, up: 600 mm}}
+        - {{name: right hook, ahead: -60 mm, left: -900 mm, up: 600 mm}}
 )";
 
+Json inches(double mm, const char* side = nullptr) {
+    Json size = length(mm, side);
+    size["inches"] = true;
+    return size;
+}
+
 const Json small_board{{"as_before", "1"},
-                       {"mount_left", length(0, "plus")},
-                       {"target_height", length(900)},
-                       {"mount_height", length(900)},
-                       {"floor_rise", angle(0, "plus")},
-                       {"tape_from.0", length(3346)},
-                       {"tape_from.1", length(3346)}};
+                       {"line_base", inches(6000)},
+                       {"target_left", inches(3, "minus")},
+                       {"mount_left", inches(3, "plus")},
+                       {"target_height", inches(900)},
+                       {"mount_height", inches(900)},
+                       {"rail_zero", "yes"},
+                       {"floor_rise", angle(0.1, "plus")},
+                       {"target_lean_back", angle(0.1, "plus")},
+                       {"target_roll_clockwise", angle(0.1, "plus")},
+                       {"tape_from.0", inches(3346)},
+                       {"tape_from.1", inches(3346)}};
 
 /// Photos, then tape and level, by the way that the page leads.
 void measure_both(Technician& one, SmallShop& shop, double yaw_deg, double pitch_deg) {
@@ -772,8 +797,8 @@ void expect_nothing_left_out(const JobSheet& sheet) {
     EXPECT_EQ(sheet.sightings[1].photos.size() + sheet.sightings[2].photos.size(), 4u);
 }
 
-// The second job of a bay, as most are: board and line are looked at and confirmed, what belongs to
-// the truck is measured. Values typed into one field each, as inch tapes are read.
+// The second job of a bay, as most are: how the board stands and where the tapes start is looked at
+// and confirmed, the rest is measured. Lengths are typed in inches, as inch tapes are read.
 TEST(BayEffort, AJobWithTwoTurningsTakesUnder80TapsAndUnder25TypedValues) {
     SmallShop shop;
     const Scratch scratch;
@@ -788,9 +813,12 @@ TEST(BayEffort, AJobWithTwoTurningsTakesUnder80TapsAndUnder25TypedValues) {
     one.go("/pair?code=" + server.code());
     one.take("form[action='/pair'] button");
     one.effort = {};
-    one.begin({{"vehicle", "unit 17"}, {"distance", length(3000)}});
-    Json entries = ready_and_board;
-    entries.update(small_board);
+    one.begin({{"vehicle", "unit 17"}, {"vehicle_model", "model 4"}, {"distance", inches(3000)}});
+    Json entries = small_board;
+    for (const auto* key :
+         {"level_ground", "tyres", "ride_height", "bracket_sound", "face_clean", "codes_saved"}) {
+        entries[key] = "yes";
+    }
     entries["reading_before"] = angle(1.2, "plus");
     one.take("main > p > a.button");
     one.answer_questions(entries);
