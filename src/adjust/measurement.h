@@ -89,7 +89,7 @@ struct MeasuredJob {
     std::vector<Setup> setups;
     std::vector<Sighting> sightings;
     LengthUnit unit = LengthUnit::mm;  ///< in which findings tell lengths
-    double tolerance_yaw_deg = 0.3;  ///< for `unchecked-reading` and `cannot-decide` only
+    double tolerance_yaw_deg = 0.3;    ///< for `unchecked-reading` and `cannot-decide` only
     double tolerance_pitch_deg = 1.5;
 };
 

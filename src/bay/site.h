@@ -53,7 +53,7 @@ struct Site {
     const Bay* bay_of(const JobSheet& sheet);
     LengthUnit unit_of(const JobSheet& sheet);
     /// Changes the sheet that the form was made for; a form without its version changes nothing.
-    StoredJob change(const Call& call, const JobStore::Change& change);
+    StoredJob change(const Call& call, const JobStore::Change& change, Deed deed = Deed::entry);
 
     MeasuringState measuring_of(const StoredJob& job, Asked asked = Asked::by_page);
     /// What the photos of the last stage say, each as far as it was looked at.
@@ -65,8 +65,8 @@ struct Site {
     MeasuringState kept(const StoredJob& job, Asked asked = Asked::by_page);
     /// Where its review stands. InputError where the records cannot be read.
     ReviewedJob reviewed(const StoredJob& job);
-    /// The newest jobs, those first that were returned.
-    std::vector<ReviewedJob> listed() const;
+    /// The newest jobs, at most so many, those first that were returned.
+    std::vector<ReviewedJob> listed(std::size_t most) const;
     /// Nothing for a job that was not returned.
     std::optional<JobReview> returned(const StoredJob& job) const;
 
@@ -74,6 +74,10 @@ struct Site {
     /// A technician's page goes on where the records cannot be read: that is logged.
     void for_technician(const std::function<void(Reviews&)>& read) const;
 };
+
+/// Which stage of a job a call is about, from 0: `stage` counts from 1; the last one where it names
+/// none of them.
+std::size_t stage_of(const Call& call, const JobSheet& sheet);
 
 /// Who gets in, what every answer carries, what is said when something fails.
 void set_up_door(Site& site);
@@ -84,6 +88,7 @@ std::string reachable_address(const Site& site, const std::string& host);
 
 void add_pairing_pages(Site& site);
 void add_job_pages(Site& site);
+void add_notes_pages(Site& site);
 void add_new_job_pages(Site& site);
 void add_step_pages(Site& site);
 void add_photo_pages(Site& site);

@@ -207,23 +207,23 @@ FirstLine first_line(const JobResult& result) {
         case Action::hold:
             return {Mark::stop, "STOP", "Do not turn anything: " + now.cause->text};
         case Action::turn:
-            return {Mark::not_yet, "DO THIS",
+            return {Mark::turn, "DO THIS",
                     first +
                         (last_sighting(result)->stage == "as-left" ? "Loosen the locking and turn "
                                                                    : "Turn ") +
                         turns_sentence(now.turns) + ". Then measure again."};
         case Action::measure_again:
-            return {Mark::not_yet, "DO THIS",
+            return {Mark::unsure, "DO THIS",
                     first +
                         "Turn nothing: the aim is nearer than 1/8 turn. It is not proven to be "
                         "within the limit, so measure again with less give or take."};
         case Action::lock:
             return {
-                Mark::not_yet, "LOCK THE SCREWS",
+                Mark::leave, "LOCK THE SCREWS",
                 first + "The mount is in tolerance: turn nothing." + open_sentence(now, result)};
         case Action::finish:
             return {
-                Mark::not_yet, "NOT READY",
+                Mark::leave, "NOT READY",
                 first + "The mount is in tolerance: turn nothing." + open_sentence(now, result)};
         case Action::done:
             break;
@@ -259,7 +259,9 @@ std::optional<AxisAnswer> axis_answer(const JobResult& result, const SightingRes
         answer.sure = "not sure: under a STOP do not act on this number";
         return answer;
     }
-    answer.mark = verdict.call == Call::in_tolerance ? Mark::ok : Mark::not_yet;
+    answer.mark = verdict.call == Call::in_tolerance       ? Mark::ok
+                  : verdict.call == Call::out_of_tolerance ? Mark::turn
+                                                           : Mark::unsure;
     answer.call = call_text(verdict.call);
     answer.sure = sure_sentence(verdict);
     return answer;
