@@ -18,6 +18,7 @@ struct Condition {
     const char* remedy;  ///< what to do then: whole sentences
     const char* code;    ///< of the finding
     Level level;         ///< of the finding: a stop where nothing may be measured
+    bool expected;       ///< said to be missing if it is not answered
 };
 
 const std::array<Condition, 7>& ready_conditions();
