@@ -14,6 +14,7 @@
 #include <thread>
 
 #include "bay/job_store.h"
+#include "bay/messages.h"
 #include "bay/sheet_forms.h"
 #include "job/sheet.h"
 #include "support/bay_phone.h"
