@@ -9,6 +9,7 @@
 #include <string>
 
 #include "bay/job_store.h"
+#include "bay/sheet_forms.h"
 #include "bay/sheet_journal.h"
 #include "job/sheet.h"
 #include "support/walked_job.h"
@@ -156,7 +157,7 @@ TEST(BayMoved, TruckOrBoardIsSetUpAgainAndMeasured) {
 }
 
 TEST(BayTape, ItIsAskedForBeforeTheAnswerOrLeftOutKnowingly) {
-    const WalkedJob job;
+    WalkedJob job;
     const Phone& browser = job.browser;
     browser.fill_in(job.path("/board"), board_of_1042());
     job.send("found", 2, true);

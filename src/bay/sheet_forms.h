@@ -66,9 +66,19 @@ std::string today_text(
 /// A bay is asked for by itself where there are several: what the job takes follows from it.
 std::vector<Question> new_job_questions(const Shop& shop);
 std::vector<Question> ready_questions();
-bool known = false;     ///< among the entries of its step, not on its way
-bool once = false;      ///< a way to answer others: on the way, not among the entries
-std::string more = {};  ///< key: what may be added, beyond what is asked for
+/// Earlier jobs that tell what need not be measured anew, once it was looked at.
+struct EarlierJobs {
+    std::optional<JobSheet> board;   ///< of this bay and board: how it stood on its floor
+    std::optional<JobSheet> points;  ///< of this vehicle, else of its model: where tapes start
+};
+/// `bay` may be null: a sheet written by hand.
+std::vector<Question> board_questions(const JobSheet& sheet, const Bay* bay,
+                                      const EarlierJobs& earlier);
+/// What an earlier job tells of how its board stood.
+std::vector<Field> remembered_fields(const JobSheet& earlier);
+/// What an earlier job tells of where tapes start.
+std::vector<Field> remembered_points(const JobSheet& earlier, const Bay* bay);
+/// As many passes and readings as the bay asks for; beyond them one more of each, if one likes.
 std::vector<Question> tape_questions(const JobSheet& sheet, const Bay* bay);
 std::vector<Question> finish_questions();
 
