@@ -9,6 +9,7 @@
 #include "adjust/stage_report.h"
 #include "bay/seen_photos.h"
 #include "job/closing_days.h"
+#include "job/headline.h"
 #include "job/json_parts.h"
 #include "job/measure.h"
 #include "job/words.h"

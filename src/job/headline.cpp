@@ -20,6 +20,16 @@ Headline headline_of(const JobResult& result) {
     return Headline::done;
 }
 
+std::optional<Headline> parse_headline(const std::string& text) {
+    for (const auto one :
+         {Headline::stop, Headline::do_this, Headline::not_ready, Headline::done}) {
+        if (text == headline_text(one)) {
+            return one;
+        }
+    }
+    return std::nullopt;
+}
+
 const char* headline_text(Headline headline) {
     switch (headline) {
         case Headline::do_this:

@@ -1,8 +1,8 @@
 #include "job/instruction.h"
 
 #include <algorithm>
-#include <cctype>
 
+#include "job/closing_days.h"
 #include "job/sensor_check.h"
 
 namespace squaresight {
@@ -16,17 +16,7 @@ bool disagree(const SightingResult& sighting) {
     return methods && (is(methods->yaw) || is(methods->pitch));
 }
 
-/// Whether the answer holds a date such as 2026-03-05.
-bool holds_date(const std::string& answer) {
-    const std::string pattern = "dddd-dd-dd";
-    const auto fits = [](char c, char p) {
-        return p == 'd' ? std::isdigit(static_cast<unsigned char>(c)) != 0 : c == p;
-    };
-    return std::search(answer.begin(), answer.end(), pattern.begin(), pattern.end(), fits) !=
-           answer.end();
-}
-
-bool recorded(const std::string& answer) { return answer == "yes" || holds_date(answer); }
+bool recorded(const std::string& answer) { return answer == "yes" || !day_in(answer).empty(); }
 
 std::optional<Finding> first_stop(const Findings& findings) {
     const auto found = std::find_if(findings.begin(), findings.end(),

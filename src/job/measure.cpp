@@ -108,11 +108,8 @@ void look_at_all_photos(JobResult& result, const Progress& progress, const Photo
         result.sightings.push_back(std::move(sighting));
     }
     check_photos_together(result.sheet, result.sightings);
-<<<<<<< ours
     check_photos_of_job(result.sheet, result.sightings);
     check_other_jobs(result.sheet, result.sightings);
-=======
->>>>>>> theirs
     if (result.camera) {
         const Findings dates = check_photo_dates(
             *result.camera, result.sightings,
