@@ -18,6 +18,7 @@
 #include "support/command.h"
 #include "support/exif_block.h"
 #include "support/running_bay.h"
+#include "support/walked_job.h"
 #include "units/files.h"
 
 namespace squaresight::bay {
@@ -30,36 +31,6 @@ using testing::Not;
 using testing::StartsWith;
 using Fields = Phone::Fields;
 namespace fs = std::filesystem;
-
-Fields board_of_1042() {
-    return {{"distance.mm", "4995"},
-            {"line_base.mm", "6000"},
-            {"target_left.mm", "2"},
-            {"target_left.side", "minus"},
-            {"mount_left.mm", "4"},
-            {"mount_left.side", "plus"},
-            {"target_height.mm", "905"},
-            {"mount_height.mm", "848"},
-            {"floor_rise.deg", "0.4"},
-            {"floor_rise.side", "plus"},
-            {"target_lean_back.deg", "0,6"},
-            {"target_lean_back.side", "plus"},
-            {"target_roll_clockwise.deg", "0.1"},
-            {"target_roll_clockwise.side", "plus"},
-            {"rail_zero", "yes"},
-            {"point_ahead.0.mm", "60"},
-            {"point_ahead.0.side", "minus"},
-            {"point_left.0.mm", "900"},
-            {"point_left.0.side", "plus"},
-            {"point_up.0.mm", "600"},
-            {"point_ahead.1.mm", "60"},
-            {"point_ahead.1.side", "minus"},
-            {"point_left.1.mm", "900"},
-            {"point_left.1.side", "minus"},
-            {"point_up.1.mm", "600"},
-            {"tape_from.0.mm", "5249"},
-            {"tape_from.1.mm", "5222"}};
-}
 
 // --- one writer a job
 
@@ -708,53 +679,13 @@ TEST(BayPhotos, AHostilePhotoStopsNothingButItself) {
     const std::string broken =
         read_file(samples / "jobs/1042-full/photos/found-upright-1.jpg", 1 << 26).substr(0, 5000);
     EXPECT_EQ(browser.send_photo(id, broken, "upright")->status, 303);
+    browser.fill_in("/job/" + id + "/tape", {}, "/job/" + id + "/tape/left_out");
     browser.wait_until_measured(id);
     EXPECT_THAT(browser.page("/job/" + id + "/answer"), HasSubstr("No answer yet"));
     EXPECT_EQ(browser.get("/")->status, 200);
 }
 
 // --- a whole job
-
-class WalkedJob {
-  public:
-    WalkedJob() : browser(bay.paired(Role::technician)), id(browser.begin_job("2001")) {}
-
-    std::string path(const std::string& rest = "") const { return "/job/" + id + rest; }
-    fs::path file(const std::string& name) const { return bay.jobs() / id / name; }
-    void send(const std::string& stage, int pairs, bool inverted) const {
-        const fs::path photos = samples / "jobs/1042-full/photos";
-        for (int i = 1; i <= pairs; ++i) {
-            const std::string number = "-" + std::to_string(i) + ".jpg";
-            ASSERT_EQ(
-                browser.send_photo(id, photos / (stage + "-upright" + number), "upright")->status,
-                303);
-            if (inverted) {
-                ASSERT_EQ(
-                    browser.send_photo(id, photos / (stage + "-inverted" + number), "inverted")
-                        ->status,
-                    303);
-            }
-        }
-    }
-    std::string answer() const {
-        browser.page(path("/answer"));
-        browser.wait_until_measured(id);
-        return browser.page(path("/answer"));
-    }
-
-    /// The page's result file, and what the command line makes of the same sheet.
-    void expect_same_as_measure() const {
-        const std::string by_page = read_file(file("job.result.json"), 1 << 24);
-        const auto measured =
-            run_squaresight("measure --json '" + file("job.yaml").string() + "' 2>/dev/null");
-        EXPECT_EQ(measured.exit_code, 0);
-        EXPECT_EQ(by_page, measured.output);
-    }
-
-    RunningBay bay;
-    Phone browser;
-    std::string id;
-};
 
 TEST(BayPage, AWholeJobByItsFormsGivesWhatTheCommandLineGives) {
     WalkedJob job;
@@ -800,6 +731,7 @@ TEST(BayPage, AWholeJobByItsFormsGivesWhatTheCommandLineGives) {
                   ->status,
               303);
     job.send("left", 2, true);
+    job.leave_tape_out();
     EXPECT_THAT(job.answer(),
                 AllOf(HasSubstr("NOT READY"), HasSubstr("ride height before as left: no")));
     EXPECT_THAT(browser.page(job.path("/handover")), HasSubstr(">NOT READY<"));

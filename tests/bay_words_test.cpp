@@ -168,7 +168,7 @@ TEST(Messages, EachIsThereInBothLanguages) {
          {parts.c_str(), templates::frame, templates::pair, templates::jobs, templates::question,
           templates::entries, templates::job, templates::photos, templates::answer,
           templates::handover, templates::review_list, templates::review, templates::shop,
-          templates::notice, templates::stale}) {
+          templates::notice, templates::stale, templates::stage, templates::notes}) {
         for (std::sregex_iterator at(text.begin(), text.end(), used), end; at != end; ++at) {
             EXPECT_TRUE(keys.count((*at)[1].str())) << (*at)[1].str();
         }

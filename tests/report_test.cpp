@@ -5,6 +5,7 @@
 #include <regex.h>
 
 #include <filesystem>
+#include <set>
 #include <sstream>
 
 #include "report/figures.h"
@@ -128,7 +129,7 @@ TEST_F(Report, AMountInToleranceKeepsItsOpenItemsOnTheFirstLineUntilTheyAreRecor
     EXPECT_THAT(line, HasSubstr("the drive"));
     EXPECT_THAT(line, Not(HasSubstr("lock the screws")));
     EXPECT_EQ(first_line(left).heading, "NOT READY");
-    EXPECT_EQ(first_line(left).mark, Mark::not_yet);
+    EXPECT_EQ(first_line(left).mark, Mark::leave);
 
     left.sheet.closing = {{"codes_cleared", "yes"},
                           {"electronic_calibration", "not asked for"},
@@ -383,6 +384,21 @@ TEST_F(Report, IsWrittenForPeopleToLookAt) {
         write_file(folder / (name + ".txt"), report_text(*job));
         EXPECT_GT(std::filesystem::file_size(folder / (name + ".html")), 10000u);
     }
+}
+
+TEST_F(Report, TurnTurnNothingAndTooCloseToCallEachHaveTheirOwnPicture) {
+    EXPECT_EQ(first_line(found).mark, Mark::turn);
+    EXPECT_EQ(axis_answer(found, found.sightings.back(), Axis::yaw)->mark, Mark::turn);
+    EXPECT_EQ(first_line(left).mark, Mark::leave);
+    auto& verdict = left.sightings.back().vision->verdict;
+    verdict.yaw.call = Call::too_close_to_call;
+    EXPECT_EQ(axis_answer(left, left.sightings.back(), Axis::yaw)->mark, Mark::unsure);
+    std::set<std::string> pictures;
+    for (const Mark mark :
+         {Mark::ok, Mark::not_yet, Mark::stop, Mark::turn, Mark::leave, Mark::unsure}) {
+        pictures.insert(mark_svg(mark));
+    }
+    EXPECT_EQ(pictures.size(), 6u);
 }
 
 TEST(Figures, PutTheTrucksLeftAtTheRightHandOfTheOneWhoFacesIt) {

@@ -80,17 +80,40 @@ PageData axes_data(const Json& answer, Language language) {
     return list;
 }
 
+/// Where it goes on after something was turned, locked or moved.
+void set_what_awaits(PageData& page, const JobSheet& sheet, bool awaits, Language language) {
+    const bool board = !sheet.sightings.back().same_setup && !is_board_answered(sheet);
+    page.set("awaits", awaits);
+    page.set("next", board ? "board" : "photos");
+    page.set("next_words", message(language, board ? "step_board" : "step_photos"));
+}
+
+/// The stages at which tape and level was left out knowingly.
+void set_left_out(PageData& page, const JobSheet& sheet, Language language) {
+    std::vector<std::string> stages;
+    for (std::size_t i = 0; i < sheet.sightings.size(); ++i) {
+        if (sheet.sightings[i].tape_left_out) {
+            stages.push_back(stage_title(sheet, i, language));
+        }
+    }
+    page.set("left_out", list_of(stages));
+}
+
 void set_answer(PageData& page, const Json& answer, const Mount& mount, const StoredJob& job,
                 const Viewer& viewer) {
     const Language language = viewer.language;
-    set_first(page, answer, language);
+    const bool awaits = awaits_photos(job.sheet);
+    set_headline(page, answer, job.sheet, language);
     page.set("answer", true);
     page.set("turns", turns_data(answer, mount, language));
-    page.set("has_turns", !list_at(answer, "turns").empty());
+    page.set("has_turns", !awaits && !list_at(answer, "turns").empty());
+    set_what_awaits(page, job.sheet, awaits && viewer.session.may_work(), language);
+    set_left_out(page, job.sheet, language);
     page.set("mount_picture", with_words_in(mount_svg(mount), language));
     const bool locked = job.sheet.sightings.back().stage == "as-left";
-    page.set("to_lock", truth_at(answer, "yes") && !locked && viewer.session.may_work());
-    page.set("to_finish", truth_at(answer, "yes") && locked);
+    const bool right = truth_at(answer, "yes") && !awaits;
+    page.set("to_lock", right && !locked && viewer.session.may_work());
+    page.set("to_finish", right && locked);
     page.set("axes", axes_data(answer, language));
     for (const auto* key : {"advice", "agreement", "open", "responses", "service", "unready"}) {
         set_phrases(page, answer, key, language);
@@ -121,6 +144,15 @@ std::string turned_words(const Json& turned, Language language) {
     return words;
 }
 
+/// What was turned after a stage, as the answer has it.
+Json turned_json(const SheetSighting& stage) {
+    Json list = Json::array();
+    for (const auto& [screw, turns] : stage.turned_clockwise) {
+        list.push_back({{"screw", screw}, {"turns", std::abs(turns)}, {"clockwise", turns > 0}});
+    }
+    return list;
+}
+
 PageData stages_data(const Json& answer, Language language) {
     PageData list(PageData::type::list);
     for (const auto& stage : list_at(answer, "stages")) {
@@ -148,8 +180,9 @@ std::string state_words(const ReviewedJob& job, Language language) {
 }  // namespace
 
 std::string answer_page(const Viewer& viewer, const StoredJob& job, const Mount& mount,
-                        const MeasuringState& measuring) {
+                        const MeasuringState& measuring, const std::optional<JournalEntry>& last) {
     PageData page = begin_page(viewer, &job);
+    set_last_entry(page, last, viewer.language);
     page.set("working", measuring.working && !measuring.crowded);
     page.set("crowded", measuring.crowded);
     set_phrase(page, "nothing", text_at(measuring.answer, "problem"), viewer.language);
@@ -158,6 +191,45 @@ std::string answer_page(const Viewer& viewer, const StoredJob& job, const Mount&
         set_answer(page, measuring.answer, mount, job, viewer);
     }
     return framed(page, templates::answer, message(viewer.language, "step_answer"));
+}
+
+std::string stage_page(const Viewer& viewer, const StoredJob& job, std::size_t place,
+                       const Mount& mount) {
+    const Language language = viewer.language;
+    PageData page = begin_page(viewer, &job);
+    const SheetSighting& stage = job.sheet.sightings[place];
+    const std::string number = fmt::format("{}", place + 1);
+    page.set("number", number);
+    PageData parts(PageData::type::list);
+    const auto add = [&](const char* step, const char* state) {
+        parts.push_back(
+            record({{"name", message(language, std::string("step_") + step)},
+                    {"href", fmt::format("/job/{}/{}?stage={}&question=all", job.id, step, number)},
+                    {"state", message(language, state)}}));
+    };
+    if (stage.setup) {
+        add("board", is_board_answered(up_to_stage(job.sheet, place)) ? "done" : "open_step");
+    }
+    add("tape", stage.tape_and_level  ? "done"
+                : stage.tape_left_out ? "tape_left_out"
+                                      : "open_step");
+    page.set("parts", parts);
+    const Json turned = turned_json(stage);
+    page.set("has_turned", !turned.empty());
+    page.set("turned", turned_words(turned, language));
+    page.set("turns", turns_data({{"turns", turned}}, mount, language));
+    PageData photos(PageData::type::list);
+    for (const auto& photo : stage.photos) {
+        PageData one = record({{"name", photo.path.filename().string()}, {"file", photo.file}});
+        one.set("stands", !photo.label ? ""
+                                       : message(language, *photo.label == CradleLabel::upright
+                                                               ? "upright"
+                                                               : "inverted"));
+        photos.push_back(one);
+    }
+    page.set("photos", photos);
+    return framed(page, templates::stage,
+                  message(language, "correct") + ": " + stage_title(job.sheet, place, language));
 }
 
 std::string handover_page(const Viewer& viewer, const StoredJob& job,
@@ -172,11 +244,14 @@ std::string handover_page(const Viewer& viewer, const StoredJob& job,
     page.set("technician", job.sheet.technician);
     page.set("date", with_readable_days(text_at(answer, "date"), language));
     page.set("answer", answer.contains("first"));
-    set_first(page, answer, language);
-    if (!truth_at(answer, "ready")) {
+    set_headline(page, answer, job.sheet, language);
+    if (!truth_at(answer, "ready") || awaits_photos(job.sheet)) {
         set_phrase(page, "heading", "NOT READY", language);
     }
     page.set("stages", stages_data(answer, language));
+    set_left_out(page, job.sheet, language);
+    page.set("notes", list_of(job.sheet.notes));
+    page.set("has_notes", !job.sheet.notes.empty());
     for (const auto* key : {"open", "unready", "sources", "agreement", "service"}) {
         set_phrases(page, answer, key, language);
     }

@@ -68,6 +68,11 @@ progress.way { display: block; height: 0.7rem; }
 input[type=file] { padding: 0; }
 ::file-selector-button { font: inherit; font-weight: 700; color: inherit; background: transparent;
   min-height: 60px; margin-right: 0.6rem; padding: 0 0.8rem; border: 0; border-right: 2px solid; }
+.filters { display: grid; grid-template-columns: repeat(auto-fit, minmax(8rem, 1fr)); gap: 0.4rem; }
+.filters button { min-width: 0; padding: 0.2rem 0.4rem; }
+.filters .chosen { border-width: 6px; }
+.search { margin: 0.8rem 0; }
+.leave { margin-top: 1.6rem; padding: 0.2rem 0.7rem; border: 2px dashed #666; border-radius: 8px; }
 .steps { display: flex; gap: 0.6rem; margin-top: 1rem; }
 .steps .button, .steps button { flex: 1; width: auto; min-width: 0; }
 .entries > div { display: flex; flex-wrap: wrap; gap: 0 0.8rem; padding: 0.3rem 0;

@@ -1,14 +1,18 @@
 #include "bay/job_store.h"
 
 #include <fcntl.h>
+#include <fmt/chrono.h>
 #include <fmt/format.h>
 #include <unistd.h>
 
 #include <algorithm>
 #include <cctype>
+#include <ctime>
+#include <nlohmann/json.hpp>
 #include <utility>
 
 #include "bay/sheet_forms.h"
+#include "job/headline.h"
 #include "job/sheet_text.h"
 #include "photo/photo.h"
 #include "units/error.h"
@@ -18,6 +22,8 @@ namespace squaresight::bay {
 namespace {
 
 constexpr std::uintmax_t largest_sheet_bytes = 1 << 20;
+constexpr std::uintmax_t largest_result_bytes = 16 << 20;
+constexpr const char* result_name = "job.result.json";
 
 /// Makes what was made in a folder outlive a loss of power.
 void sync_folder(const std::filesystem::path& folder) {
@@ -49,6 +55,28 @@ StoredJob read_stored(const std::string& id, const std::filesystem::path& file) 
     job.version = sha256_hex(job.text);
     job.sheet = parse_begun_job_sheet(job.text, file);
     return job;
+}
+
+/// Finished where the result file says so of this version of the sheet.
+JobState state_of(const StoredJob& job) {
+    if (!job.sheet.abandoned.empty()) {
+        return JobState::abandoned;
+    }
+    const auto file = job.sheet.file.parent_path() / result_name;
+    std::error_code none;
+    if (!std::filesystem::is_regular_file(std::filesystem::symlink_status(file, none))) {
+        return JobState::open;
+    }
+    const auto result =
+        nlohmann::json::parse(read_file(file, largest_result_bytes), nullptr, false);
+    if (!result.is_object() || result.value("headline", "") != headline_text(Headline::done)) {
+        return JobState::open;
+    }
+    const auto inputs = result.value("inputs", nlohmann::json::array());
+    const bool of_this_sheet = std::any_of(inputs.begin(), inputs.end(), [&](const auto& input) {
+        return input.is_object() && input.value("sha256", "") == job.version;
+    });
+    return of_this_sheet ? JobState::finished : JobState::open;
 }
 
 /// The folder's name of the n-th job that wants it.
@@ -115,29 +143,34 @@ std::vector<ListedJob> JobStore::list(std::size_t count) const {
 }
 
 ListedJob JobStore::line_of(const std::string& id, Time written) const {
+    std::error_code none;  // never measured
+    const auto measured = std::filesystem::last_write_time(folder_ / id / result_name, none);
+    const std::pair<Time, Time> times{written, none ? Time() : measured};
     const std::lock_guard lock(lines_mutex_);
     const auto known = lines_.find(id);
-    if (known != lines_.end() && known->second.first == written) {
+    if (known != lines_.end() && known->second.first == times) {
         return known->second.second;
     }
     ListedJob line;
     try {
         const StoredJob job = open(id);
-        line = {
-            id,
-            job.sheet.job,
-            job.sheet.vehicle,
-            job.sheet.sightings.back().stage,
-            "",
-            job.sheet.bay,
-            is_board_remembered(job.sheet),
-            current_setup(job.sheet) != nullptr && !current_setup(job.sheet)->tape_points.empty(),
-            job.sheet.vehicle_model};
+        const JobSheet& sheet = job.sheet;
+        line = {id,
+                sheet.job,
+                sheet.vehicle,
+                sheet.sightings.back().stage,
+                "",
+                sheet.bay,
+                is_board_remembered(sheet),
+                current_setup(sheet) != nullptr && !current_setup(sheet)->tape_points.empty(),
+                sheet.vehicle_model,
+                sheet.technician,
+                state_of(job)};
     } catch (const std::exception& error) {
         line.id = line.job = id;
         line.problem = error.what();
     }
-    lines_[id] = {written, line};
+    lines_[id] = {times, line};
     return line;
 }
 
@@ -199,21 +232,50 @@ std::shared_ptr<std::mutex> JobStore::writer(const std::string& id) {
     return mutex;
 }
 
+StoredJob JobStore::write_changed(const StoredJob& before, std::string text, Deed deed) {
+    const auto& file = before.sheet.file;
+    StoredJob job;
+    job.id = before.id;
+    job.sheet = parse_begun_job_sheet(text, file);
+    job.version = sha256_hex(text);
+    job.text = std::move(text);
+    if (job.version != before.version) {
+        add_to_journal(file.parent_path(),
+                       {fmt::format("{:%Y-%m-%d %H:%M}", fmt::localtime(std::time(nullptr))), deed,
+                        before.version, job.version, before.text});
+        write_file(file, job.text);
+    }
+    return job;
+}
+
 StoredJob JobStore::change(const std::string& id, const std::string& version, LengthUnit unit,
-                           const Change& change) {
+                           const Change& change, Deed deed) {
     const auto file = folder_of(id) / "job.yaml";
     const auto mutex = writer(id);
     const std::lock_guard lock(*mutex);
-    StoredJob job = read_stored(id, file);
-    if (!version.empty() && version != job.version) {
+    const StoredJob before = read_stored(id, file);
+    if (!version.empty() && version != before.version) {
         throw StaleSheet();
     }
-    change(job.sheet);
-    job.text = job_sheet_yaml(job.sheet, unit);
-    job.sheet = parse_begun_job_sheet(job.text, file);
-    job.version = sha256_hex(job.text);
-    write_file(file, job.text);
-    return job;
+    JobSheet sheet = before.sheet;
+    change(sheet);
+    return write_changed(before, job_sheet_yaml(sheet, unit), deed);
+}
+
+std::optional<JournalEntry> JobStore::last_entry(const StoredJob& job) const {
+    return entry_to_undo(read_journal(folder_of(job.id)), job.version);
+}
+
+StoredJob JobStore::undo(const std::string& id, const std::string& version) {
+    const auto file = folder_of(id) / "job.yaml";
+    const auto mutex = writer(id);
+    const std::lock_guard lock(*mutex);
+    const StoredJob now = read_stored(id, file);
+    const auto last = last_entry(now);
+    if (version != now.version || !last) {
+        throw StaleSheet();
+    }
+    return write_changed(now, last->text, Deed::undone);
 }
 
 }  // namespace squaresight::bay

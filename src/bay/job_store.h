@@ -10,6 +10,7 @@
 #include <utility>
 #include <vector>
 
+#include "bay/sheet_journal.h"
 #include "job/sheet.h"
 #include "units/quantity.h"
 
@@ -25,6 +26,11 @@ struct StoredJob {
 
 /// As many of the newest jobs are shown and looked through.
 inline constexpr std::size_t listed_jobs = 200;
+/// As many of the newest are searched.
+inline constexpr std::size_t searched_jobs = 5000;
+
+/// Finished: in tolerance, locked, nothing open, when it was measured last.
+enum class JobState { open, finished, abandoned };
 
 /// A line of the list of jobs; `problem` says why the sheet cannot be read, where it cannot.
 struct ListedJob {
@@ -35,6 +41,8 @@ struct ListedJob {
     bool board_remembered = false;  ///< it tells how its board stood
     bool has_points = false;        ///< it tells where tapes start on its vehicle
     std::string vehicle_model = {};
+    std::string technician = {};
+    JobState state = JobState::open;
 };
 
 /// The sheet was changed by someone else since the form was opened.
@@ -72,18 +80,28 @@ class JobStore {
     using Change = std::function<void(JobSheet&)>;
     /// Changes the sheet that has `version` (any where it is empty): StaleSheet where it has
     /// another by now, InputError where the changed sheet would not read back; the file then stays.
+    /// What stood there before is kept in the job's journal (bay/sheet_journal.h).
     StoredJob change(const std::string& id, const std::string& version, LengthUnit unit,
-                     const Change& change);
+                     const Change& change, Deed deed = Deed::entry);
+
+    /// The newest entry of a sheet of this version that was not undone; nothing where there is
+    /// none.
+    std::optional<JournalEntry> last_entry(const StoredJob& job) const;
+    /// Takes that entry back: the sheet stands as before it. StaleSheet where the sheet has another
+    /// version by now, or nothing is to be undone.
+    StoredJob undo(const std::string& id, const std::string& version);
 
     /// Where the job's files are. NoSuchJob as above.
     std::filesystem::path folder_of(const std::string& id) const;
 
   private:
     using Time = std::filesystem::file_time_type;
+    /// Writes the sheet's new text, what stood there before into the journal first.
+    static StoredJob write_changed(const StoredJob& before, std::string text, Deed deed);
     std::shared_ptr<std::mutex> writer(const std::string& id);
     /// Id of a job with this work order, among those that `create` looks at; else empty.
     std::string holder_of(const std::string& order) const;
-    /// The job's line; read again where the sheet was written since.
+    /// The job's line; read again where the sheet was written or measured since.
     ListedJob line_of(const std::string& id, Time written) const;
 
     std::filesystem::path folder_;
@@ -92,7 +110,7 @@ class JobStore {
     std::mutex mutex_;
     std::map<std::string, std::shared_ptr<std::mutex>> writers_;
     mutable std::mutex lines_mutex_;
-    mutable std::map<std::string, std::pair<Time, ListedJob>> lines_;
+    mutable std::map<std::string, std::pair<std::pair<Time, Time>, ListedJob>> lines_;
 };
 
 /// Whether a text may be the name of a job's folder: 1 to 64 letters, digits, dots, dashes and

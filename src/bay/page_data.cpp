@@ -1,5 +1,7 @@
 #include "bay/page_data.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <regex>
 
@@ -114,11 +116,10 @@ void set_phrases(PageData& page, const Json& answer, const char* key, Language l
 }
 
 std::string sign_of(const Json& json, Language language) {
-    const int mark = json.value("mark", 2);
-    return with_words_in(mark_svg(mark == 0   ? Mark::ok
-                                  : mark == 1 ? Mark::not_yet
-                                              : Mark::stop),
-                         language);
+    const int last = static_cast<int>(Mark::unsure);
+    const int mark = json.value("mark", static_cast<int>(Mark::stop));
+    const bool known = mark >= 0 && mark <= last;
+    return with_words_in(mark_svg(known ? static_cast<Mark>(mark) : Mark::stop), language);
 }
 
 void set_first(PageData& page, const Json& answer, Language language) {
@@ -130,6 +131,40 @@ void set_first(PageData& page, const Json& answer, Language language) {
     set_phrase(page, "heading", text_at(*first, "heading"), language);
     set_phrase(page, "say", text_at(*first, "text"), language);
     page.set("first", true);
+}
+
+void set_headline(PageData& page, const Json& answer, const JobSheet& sheet, Language language) {
+    if (!awaits_photos(sheet)) {
+        set_first(page, answer, language);
+        return;
+    }
+    const SheetSighting& last = sheet.sightings.back();
+    const std::string done = !last.same_setup          ? "moved"
+                             : last.stage == "as-left" ? "locked"
+                                                       : "turned";
+    const auto words = [&](const std::string& key) {
+        return record({{"text", message(language, key)}, {"lang", language_tag(language)}});
+    };
+    page.set("sign", with_words_in(mark_svg(Mark::not_yet), language));
+    page.set("heading", words(done + "_heading"));
+    page.set("say", words(done + "_say"));
+    page.set("first", true);
+}
+
+void set_last_entry(PageData& page, const std::optional<JournalEntry>& last, Language language) {
+    if (last) {
+        page.set("last_entry",
+                 record({{"deed", message(language, std::string("deed_") + deed_name(last->deed))},
+                         {"at", with_readable_days(last->at, language)}}));
+    }
+}
+
+std::string stage_title(const JobSheet& sheet, std::size_t place, Language language) {
+    const std::string& stage = sheet.sightings[place].stage;
+    const auto end = sheet.sightings.begin() + static_cast<std::ptrdiff_t>(place) + 1;
+    const auto number = std::count_if(sheet.sightings.begin(), end,
+                                      [](const auto& one) { return one.stage == "adjusted"; });
+    return message(language, stage) + (stage == "adjusted" ? fmt::format(" {}", number) : "");
 }
 
 PageData findings_data(const Json& answer, Language language) {

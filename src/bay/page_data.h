@@ -38,6 +38,13 @@ void set_phrases(PageData& page, const Json& answer, const char* key, Language l
 std::string sign_of(const Json& json, Language language);
 /// What is to be done first; nothing for a job without an answer.
 void set_first(PageData& page, const Json& answer, Language language);
+/// The same; where something was turned, locked or moved and nothing measured since, that and what
+/// comes next.
+void set_headline(PageData& page, const Json& answer, const JobSheet& sheet, Language language);
+/// The newest entry, to be undone; nothing without one.
+void set_last_entry(PageData& page, const std::optional<JournalEntry>& last, Language language);
+/// "as found", "after turning 2".
+std::string stage_title(const JobSheet& sheet, std::size_t place, Language language);
 PageData findings_data(const Json& answer, Language language);
 /// An option of a list to choose from.
 PageData option_data(const std::string& value, const std::string& label, bool chosen);

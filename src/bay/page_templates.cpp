@@ -3,19 +3,20 @@
 namespace squaresight::bay::templates {
 
 const std::vector<std::pair<const char*, const char*>>& parts() {
-    static const std::vector<std::pair<const char*, const char*>>
-        list{
-            // what makes a form one of this page, for this version of the sheet
-            {"keys",
-             R"page(<input type="hidden" name="token" value="{{token}}"><input type="hidden" name="version" value="{{version}}">)page"},
-            {"question_keys",
-             R"page(<input type="hidden" name="question" value="{{question}}">{{#saves}}{{>keys}}{{/saves}}{{#then}}<input type="hidden" name="then" value="{{then}}">{{/then}}{{#carried}}<input type="hidden" name="{{name}}" value="{{value}}">{{/carried}})page"},
-            {"banner",
-             R"page({{#first}}<section class="banner"><div class="sign">{{{sign}}}</div><div>{{#heading}}<p class="heading" lang="{{lang}}">{{text}}</p>{{/heading}}{{#say}}<p class="say" lang="{{lang}}">{{text}}</p>{{/say}}</div></section>{{/first}})page"},
-            {"entry_list",
-             R"page(<dl class="entries">{{#entries}}<div><dt>{{name}}</dt><dd>{{value}}</dd></div>{{/entries}}</dl>)page"},
-            {"size",
-             R"page(<fieldset class="size {{kind}}" data-size="{{kind}}"{{#doubt}} data-low="{{low}}" data-high="{{high}}"{{/doubt}}><legend{{#single}} class="unseen"{{/single}}>{{label}}</legend>
+    static const std::
+        vector<std::pair<const char*, const char*>>
+            list{
+                // what makes a form one of this page, for this version of the sheet
+                {"keys",
+                 R"page(<input type="hidden" name="token" value="{{token}}"><input type="hidden" name="version" value="{{version}}">)page"},
+                {"question_keys",
+                 R"page(<input type="hidden" name="question" value="{{question}}">{{#saves}}{{>keys}}{{/saves}}{{#then}}<input type="hidden" name="then" value="{{then}}">{{/then}}{{#carried}}<input type="hidden" name="{{name}}" value="{{value}}">{{/carried}})page"},
+                {"banner",
+                 R"page({{#first}}<section class="banner"><div class="sign">{{{sign}}}</div><div>{{#heading}}<p class="heading" lang="{{lang}}">{{text}}</p>{{/heading}}{{#say}}<p class="say" lang="{{lang}}">{{text}}</p>{{/say}}</div></section>{{/first}})page"},
+                {"entry_list",
+                 R"page(<dl class="entries">{{#entries}}<div><dt>{{name}}</dt><dd>{{value}}</dd></div>{{/entries}}</dl>)page"},
+                {"size",
+                 R"page(<fieldset class="size {{kind}}" data-size="{{kind}}"{{#doubt}} data-low="{{low}}" data-high="{{high}}"{{/doubt}}><legend{{#single}} class="unseen"{{/single}}>{{label}}</legend>
 <div class="parts">{{#parts}}<div class="part">
 {{#steps}}<button type="button" class="more" data-step="{{.}}" hidden>+<span class="digits">{{.}}</span><span class="unseen"> {{unit}}: {{t.more}}</span></button>{{/steps}}
 <label>{{#is_sixteenths}}<select name="{{part}}">{{#sixteenths}}<option value="{{value}}"{{#chosen}} selected{{/chosen}}>{{label}}</option>{{/sixteenths}}</select>{{/is_sixteenths}}{{^is_sixteenths}}<input name="{{part}}" value="{{value}}" inputmode="{{#whole}}numeric{{/whole}}{{^whole}}decimal{{/whole}}" autocomplete="off" maxlength="12">{{/is_sixteenths}} <span class="unit">{{unit}}</span></label>
@@ -23,15 +24,15 @@ const std::vector<std::pair<const char*, const char*>>& parts() {
 </div>{{/parts}}</div>
 {{#doubt}}<p class="doubt" role="status" data-doubt="{{doubt}}"></p>{{/doubt}}
 {{#sided}}<div class="sides"><label><input type="radio" name="{{name}}.side" value="minus"{{#is_minus}} checked{{/is_minus}}> <span>{{minus}}</span></label><label><input type="radio" name="{{name}}.side" value="plus"{{#is_plus}} checked{{/is_plus}}> <span>{{plus}}</span></label></div>{{/sided}}</fieldset>)page"},
-            {"inputs", R"page({{#fields}}
+                {"inputs", R"page({{#fields}}
 {{#is_text}}<p class="field"><label for="{{name}}">{{label}}</label>
 <input id="{{name}}" name="{{name}}" value="{{value}}" maxlength="200" autocomplete="off"{{#needed}} required{{/needed}}></p>{{/is_text}}
 {{#is_choice}}<p class="field"><label for="{{name}}">{{label}}</label>
 <select id="{{name}}" name="{{name}}">{{#options}}<option value="{{value}}"{{#chosen}} selected{{/chosen}}>{{label}}</option>{{/options}}</select></p>{{/is_choice}}
 {{#is_size}}{{>size}}{{/is_size}}
 {{/fields}})page"},
-            {"photo",
-             R"page(<section class="photo {{class}}"><h2>{{call}} <small>{{name}}</small></h2>
+                {"photo",
+                 R"page(<section class="photo {{class}}"><h2>{{call}} <small>{{name}}</small></h2>
 {{#wrong_way}}<p class="problem"><b>{{t.wrong_way}} {{really_words}}.</b></p>
 {{#may_work}}<form method="post" action="/job/{{job_id}}/photos/stands">{{>keys}}<input type="hidden" name="file" value="{{file}}"><p><button name="cradle" value="{{really}}">{{t.it_was}} {{really_words}}</button></p></form>{{/may_work}}{{/wrong_way}}
 <ul class="plain">{{#problems}}<li lang="{{lang}}"><span class="word {{level}}">{{level_word}}</span> {{text}}</li>{{/problems}}</ul>
@@ -40,22 +41,30 @@ const std::vector<std::pair<const char*, const char*>>& parts() {
 {{#may_work}}<form method="post" action="/job/{{job_id}}/photos/out">{{>keys}}<input type="hidden" name="file" value="{{file}}"><p><button class="quiet">{{t.take_out}}<span class="unseen"> {{name}}</span></button></p></form>{{/may_work}}
 </section>
 )page"},
-            {"stage_table",
-             R"page(<table class="stages stacked"><tr><th scope="col">{{t.stage}}</th><th scope="col">{{t.yaw}}</th><th scope="col">{{t.pitch}}</th><th scope="col">{{t.turned_after}}</th></tr>{{#stages}}<tr><th scope="row">{{name}}</th>{{#axes}}<td data-label="{{title}} ">{{#points}}<b lang="{{lang}}">{{text}}</b>{{/points}}<br>{{#give_or_take}}<small lang="{{lang}}">{{text}}</small>{{/give_or_take}}<br>{{#call}}<span lang="{{lang}}">{{text}}</span>{{/call}}</td>{{/axes}}<td data-label="{{t.turned_after}} ">{{turned}}</td></tr>{{/stages}}</table>)page"},
-            {"beside_photos",
-             R"page({{#has_agreement}}<h2>{{t.agreement}}</h2><ul>{{#agreement}}<li lang="{{lang}}">{{text}}</li>{{/agreement}}{{#service}}<li lang="{{lang}}">{{text}}</li>{{/service}}</ul>{{/has_agreement}})page"},
-            {"still_open",
-             R"page({{#has_open}}<h2>{{t.open_items}}</h2><ul>{{#open}}<li lang="{{lang}}">{{text}}</li>{{/open}}{{#unready}}<li lang="{{lang}}">{{text}}</li>{{/unready}}</ul>{{/has_open}})page"},
-            {"finding_list", R"page({{#has_findings}}<h2>{{t.found}}</h2><ul class="plain">{{#findings}}<li lang="{{lang}}"><span class="word {{level}}">{{level_word}}</span> {{text}} <small>{{stages}}</small></li>{{/findings}}</ul>{{/has_findings}})page"},
-            {"set_aside_list",
-             R"page({{#has_set_aside}}<section><h2>{{t.set_aside}}</h2><p>{{t.set_aside_words}}</p><ul>{{#set_aside}}<li>{{.}}</li>{{/set_aside}}</ul><p><a class="button quiet" href="/job/{{job_id}}/photos">{{t.to_photos}}</a></p></section>{{/has_set_aside}})page"},
-            {"report_link",
-             R"page(<p><a class="button quiet" href="/job/{{job_id}}/report" hreflang="en">{{t.report}}</a>{{#not_english}}<br><small>{{t.report_language}}</small>{{/not_english}}</p>)page"},
-            {"nothing_measured",
-             R"page({{#is_nothing_measured}}<p>{{t.measure_first}}</p><p><a class="button" href="/job/{{job_id}}/photos">{{t.step_photos}}</a></p>{{/is_nothing_measured}})page"},
-            {"no_answer",
-             R"page({{#nothing}}<p class="problem" role="alert"><b>{{t.nothing_yet}}:</b> <span lang="{{lang}}">{{text}}</span></p>{{/nothing}})page"},
-        };
+                {"stage_table",
+                 R"page(<table class="stages stacked"><tr><th scope="col">{{t.stage}}</th><th scope="col">{{t.yaw}}</th><th scope="col">{{t.pitch}}</th><th scope="col">{{t.turned_after}}</th></tr>{{#stages}}<tr><th scope="row">{{name}}</th>{{#axes}}<td data-label="{{title}} ">{{#points}}<b lang="{{lang}}">{{text}}</b>{{/points}}<br>{{#give_or_take}}<small lang="{{lang}}">{{text}}</small>{{/give_or_take}}<br>{{#call}}<span lang="{{lang}}">{{text}}</span>{{/call}}</td>{{/axes}}<td data-label="{{t.turned_after}} ">{{turned}}</td></tr>{{/stages}}</table>)page"},
+                {"beside_photos",
+                 R"page({{#has_agreement}}<h2>{{t.agreement}}</h2><ul>{{#agreement}}<li lang="{{lang}}">{{text}}</li>{{/agreement}}{{#service}}<li lang="{{lang}}">{{text}}</li>{{/service}}</ul>{{/has_agreement}}{{>left_out_list}})page"},
+                {"turn_fields",
+                 R"page({{#turns}}<fieldset><legend>{{screw}}</legend><span class="size"><label>{{t.turn_many}} <select name="turns.{{index}}">{{#choices}}<option value="{{value}}"{{#chosen}} selected{{/chosen}}>{{label}}</option>{{/choices}}</select></label></span>
+<span class="ways"><label><input type="radio" name="way.{{index}}" value="clockwise"{{#is_clockwise}} checked{{/is_clockwise}}> {{t.clockwise}}</label><label><input type="radio" name="way.{{index}}" value="counter-clockwise"{{^is_clockwise}} checked{{/is_clockwise}}> {{t.counter-clockwise}}</label></span></fieldset>{{/turns}})page"},
+                {"undo",
+                 R"page({{#last_entry}}<form method="post" action="/job/{{job_id}}/undo">{{>keys}}<p>{{t.last_entry}}: {{deed}} <small>{{at}}</small></p><p><button class="quiet">{{t.undo}}: {{deed}}</button></p></form>{{/last_entry}})page"},
+                {"left_out_list",
+                 R"page({{#left_out}}<p>{{t.tape_left_out_at}}: <b>{{.}}</b></p>{{/left_out}})page"},
+                {"still_open",
+                 R"page({{#has_open}}<h2>{{t.open_items}}</h2><ul>{{#open}}<li lang="{{lang}}">{{text}}</li>{{/open}}{{#unready}}<li lang="{{lang}}">{{text}}</li>{{/unready}}</ul>{{/has_open}})page"},
+                {"finding_list",
+                 R"page({{#has_findings}}<h2>{{t.found}}</h2><ul class="plain">{{#findings}}<li lang="{{lang}}"><span class="word {{level}}">{{level_word}}</span> {{text}} <small>{{stages}}</small></li>{{/findings}}</ul>{{/has_findings}})page"},
+                {"set_aside_list",
+                 R"page({{#has_set_aside}}<section><h2>{{t.set_aside}}</h2><p>{{t.set_aside_words}}</p><ul>{{#set_aside}}<li>{{.}}</li>{{/set_aside}}</ul><p><a class="button quiet" href="/job/{{job_id}}/photos">{{t.to_photos}}</a></p></section>{{/has_set_aside}})page"},
+                {"report_link",
+                 R"page(<p><a class="button quiet" href="/job/{{job_id}}/report" hreflang="en">{{t.report}}</a>{{#not_english}}<br><small>{{t.report_language}}</small>{{/not_english}}</p>)page"},
+                {"nothing_measured",
+                 R"page({{#is_nothing_measured}}<p>{{t.measure_first}}</p><p><a class="button" href="/job/{{job_id}}/photos">{{t.step_photos}}</a></p>{{/is_nothing_measured}})page"},
+                {"no_answer",
+                 R"page({{#nothing}}<p class="problem" role="alert"><b>{{t.nothing_yet}}:</b> <span lang="{{lang}}">{{text}}</span></p>{{/nothing}})page"},
+            };
     return list;
 }
 
@@ -91,11 +100,14 @@ const char* const pair = R"page(<p>{{t.pair_words}}</p>
 
 const char* const jobs =
     R"page({{#may_work}}<p><a class="button" href="/new">{{t.new_job}}</a></p>{{/may_work}}
+{{#has_jobs}}<form class="search" method="get" action="/" role="search"><p class="field"><label for="find">{{t.find}}</label><input id="find" name="find" type="search" value="{{find}}" maxlength="60" autocomplete="off"></p>
+<p><button class="quiet" name="show" value="{{show}}">{{t.find_button}}</button></p>
+<div class="filters" role="group" aria-label="{{t.filter}}">{{#filters}}<button class="quiet{{#chosen}} chosen{{/chosen}}" name="show" value="{{value}}">{{name}}{{#chosen}}<span class="unseen"> ({{t.chosen}})</span>{{/chosen}}</button>{{/filters}}</div></form>{{/has_jobs}}
 <ul class="list">
-{{#jobs}}<li>{{#problem}}<span class="row"><b>{{id}}</b> <span>{{t.cannot_be_read}}: <span lang="{{lang}}">{{text}}</span></span></span>{{/problem}}{{^problem}}<a class="row" href="/job/{{id}}"><b>{{job}}</b> <span>{{vehicle}}</span> <span class="state">{{stage}}</span></a>{{/problem}}</li>
+{{#jobs}}<li>{{#problem}}<span class="row"><b>{{id}}</b> <span>{{t.cannot_be_read}}: <span lang="{{lang}}">{{text}}</span></span></span>{{/problem}}{{^problem}}<a class="row" href="/job/{{id}}"><b>{{job}}</b> <span>{{vehicle}}</span> <span class="state">{{state}}</span></a>{{/problem}}</li>
 {{/jobs}}
 </ul>
-{{^jobs}}<p>{{t.no_jobs}}</p>{{/jobs}}
+{{^jobs}}<p>{{#has_jobs}}{{t.none_found}}{{/has_jobs}}{{^has_jobs}}{{t.no_jobs}}{{/has_jobs}}</p>{{/jobs}}
 <p class="caution">{{t.caution_not_calibration}}</p>
 {{#may_review}}<p><a class="button quiet" href="/review">{{t.review_list}}</a></p>{{/may_review}}
 {{#may_pair}}<p><a class="button quiet" href="/shop">{{t.shop_page}}</a></p>{{/may_pair}}
@@ -139,24 +151,64 @@ const char* const question =
 <p><button{{#doubted}} class="quiet"{{/doubted}}>{{button}}</button></p>
 {{#may_be_skipped}}<p><button class="quiet" name="skip" value="1">{{t.skip}}</button></p>{{/may_be_skipped}}
 </form>{{/plain}}
+{{#leave_out}}<form class="leave" method="post" action="/job/{{job_id}}/tape/left_out">{{>keys}}<p>{{leave_out_words}}</p><p><button class="quiet">{{t.leave_out}}</button></p></form>{{/leave_out}}
 <nav class="steps" aria-label="{{t.steps}}">{{#back}}<a class="button quiet" href="{{back}}">{{t.back}}</a>{{/back}}{{#all}}<a class="button quiet" href="{{all}}">{{t.all_entries}}</a>{{/all}}</nav>
 </div></div>
 )page";
 
 const char* const entries = R"page({{#notes}}<p><b>{{.}}</b></p>{{/notes}}
 <ul class="list">{{#entries}}<li><a class="row" href="{{href}}"><span>{{name}}</span> <span class="state">{{value}}</span></a></li>{{/entries}}</ul>
-<p><a class="button" href="{{next}}">{{t.go_on}}</a></p>
+<p><a class="button" href="{{next}}">{{button}}</a></p>
 <nav class="steps" aria-label="{{t.steps}}"><a class="button quiet" href="{{first}}">{{t.from_the_start}}</a><a class="button quiet" href="/job/{{job_id}}">{{t.back_to_job}}</a></nav>
 )page";
 
 const char* const job =
-    R"page({{>banner}}
-{{#next}}<p><a class="button" href="{{href}}">{{t.next_step}}: {{name}}</a></p>{{/next}}
+    R"page({{#abandoned}}<section class="banner abandoned"><div><p class="heading">{{t.abandoned_heading}}</p><p class="say">{{reason}}</p></div></section>
+{{#may_work}}<form method="post" action="/job/{{job_id}}/taken_up">{{>keys}}<p><button>{{t.take_up}}</button></p></form>{{/may_work}}{{/abandoned}}
+{{^abandoned}}{{>banner}}
+{{#next}}<p><a class="button" href="{{href}}">{{t.next_step}}: {{name}}</a></p>{{/next}}{{/abandoned}}
 <ol class="list">{{#steps}}<li><a class="row" href="{{href}}"><b>{{name}}</b> <span class="state">{{state}}</span></a></li>{{/steps}}</ol>
-<p>{{t.stage}}: <b>{{stage}}</b></p>
+<h2>{{t.measurements}}</h2>
+<ul class="list">{{#stages}}<li><a class="row" href="/job/{{job_id}}/stage?stage={{number}}"><span>{{name}}</span> <span class="state">{{holds}}</span></a></li>{{/stages}}</ul>
+<p><a class="button quiet" href="/job/{{job_id}}/notes">{{t.notes}}{{#notes_count}}: {{notes_count}}{{/notes_count}}</a></p>
+{{#may_work}}{{>undo}}{{/may_work}}
 {{#has_report}}<p><a class="button quiet" href="/job/{{job_id}}/handover">{{t.handover}}</a></p>
 {{>report_link}}{{/has_report}}
 {{#may_review}}<p><a class="button quiet" href="/job/{{job_id}}/review">{{t.review_title}}</a></p>{{/may_review}}
+)page";
+
+const char* const stage =
+    R"page(<p>{{t.stage_words}}</p>
+<ul class="list">{{#parts}}<li><a class="row" href="{{href}}"><span>{{name}}</span> <span class="state">{{state}}</span></a></li>{{/parts}}</ul>
+{{#may_work}}{{#has_turned}}<section><h2>{{t.turned_after}}</h2><p>{{turned}}</p>
+<details><summary>{{t.turned_otherwise}}</summary><form method="post" action="/job/{{job_id}}/turned"><input type="hidden" name="stage" value="{{number}}">
+{{>keys}}{{>turn_fields}}
+<p><button>{{t.save_turned}}</button></p></form></details></section>{{/has_turned}}
+{{#photos}}<section class="photo"><h2>{{name}} <small>{{stands}}</small></h2><form method="post" action="/job/{{job_id}}/photos/out">{{>keys}}<input type="hidden" name="stage" value="{{number}}"><input type="hidden" name="file" value="{{file}}"><p><button class="quiet">{{t.take_out}}<span class="unseen"> {{name}}</span></button></p></form></section>{{/photos}}{{/may_work}}
+<nav class="steps" aria-label="{{t.steps}}"><a class="button quiet" href="/job/{{job_id}}">{{t.back_to_job}}</a></nav>
+)page";
+
+const char* const notes =
+    R"page(<ul class="plain">{{#notes}}<li>{{.}}</li>{{/notes}}</ul>
+{{#may_work}}<form method="post" action="/job/{{job_id}}/notes">{{>keys}}
+<p class="field"><label for="note">{{t.note}}</label><input id="note" name="note" maxlength="300" autocomplete="off" required></p>
+<p><button>{{t.note_button}}</button></p></form>{{/may_work}}
+<h2>{{t.pictures}}</h2>
+<p>{{t.pictures_words}}</p>
+<ul class="list">{{#pictures}}<li><a class="row" href="/job/{{job_id}}/picture?of={{.}}">{{.}}</a></li>{{/pictures}}</ul>
+{{#may_work}}<form method="post" action="/job/{{job_id}}/photos" enctype="multipart/form-data" data-upload="/job/{{job_id}}/upload" data-sending="{{t.sending}}" data-waiting="{{t.waiting_network}}">
+<input type="hidden" name="token" value="{{token}}"><input type="hidden" name="cradle" value="picture">
+<p class="field"><label for="photo">{{t.picture_file}}</label>
+<input id="photo" type="file" name="photo" accept="image/*" required></p>
+<p><button>{{t.send_picture}}</button></p>
+<p class="progress" hidden><progress max="1" value="0" aria-label="{{t.sending}}"></progress></p>
+<p role="status"></p>
+</form>
+{{^abandoned}}<details><summary>{{t.abandon}}</summary><form method="post" action="/job/{{job_id}}/abandoned">{{>keys}}
+<p>{{t.abandon_words}}</p>
+<p class="field"><label for="abandoned">{{t.abandon_reason}}</label><input id="abandoned" name="abandoned" maxlength="200" autocomplete="off" required></p>
+<p><button>{{t.abandon_button}}</button></p></form></details>{{/abandoned}}{{/may_work}}
+<nav class="steps" aria-label="{{t.steps}}"><a class="button quiet" href="/job/{{job_id}}">{{t.back_to_job}}</a></nav>
 )page";
 
 const char* const photos = R"page(<p class="way"><b>{{stage}}</b>: {{taken}} {{t.of}} {{count}}</p>
@@ -166,9 +218,10 @@ const char* const photos = R"page(<p class="way"><b>{{stage}}</b>: {{taken}} {{t
 <div class="ask">
 {{#newest}}{{>photo}}{{/newest}}
 <div class="answer">
-{{#enough}}<p><a class="button" href="/job/{{job_id}}/answer">{{t.to_answer}}</a></p>{{/enough}}
+{{#enough}}<p><a class="button" href="/job/{{job_id}}/{{after}}">{{after_words}}</a></p>{{/enough}}
 {{#same}}<p>{{t.photos_same}}</p>{{/same}}
 {{#can_move}}<form method="post" action="/job/{{job_id}}/moved">{{>keys}}<p><button class="quiet">{{t.moved_button}}</button></p></form>{{/can_move}}
+{{>undo}}
 {{#may_work}}<section><h2>{{#next_upright}}{{t.next_upright}}{{/next_upright}}{{#next_inverted}}{{t.next_inverted}}{{/next_inverted}}{{#enough}}{{t.next_more}}{{/enough}}</h2>
 <p>{{t.photos_words}}</p>
 <p>{{t.photos_several}}</p>
@@ -186,7 +239,7 @@ const char* const photos = R"page(<p class="way"><b>{{stage}}</b>: {{taken}} {{t
 </form></section>{{/may_work}}
 </div></div>
 {{#has_before}}<details><summary>{{t.photos_here}}</summary>{{#before}}{{>photo}}{{/before}}</details>{{/has_before}}
-<nav class="steps" aria-label="{{t.steps}}"><a class="button quiet" href="/job/{{job_id}}">{{t.back_to_job}}</a>{{#not_enough}}<a class="button quiet" href="/job/{{job_id}}/answer">{{t.to_answer}}</a>{{/not_enough}}</nav>
+<nav class="steps" aria-label="{{t.steps}}"><a class="button quiet" href="/job/{{job_id}}">{{t.back_to_job}}</a>{{#not_enough}}<a class="button quiet" href="/job/{{job_id}}/{{after}}">{{after_words}}</a>{{/not_enough}}</nav>
 )page";
 
 const char* const answer =
@@ -196,6 +249,9 @@ const char* const answer =
 {{>nothing_measured}}
 {{#answer}}
 {{>banner}}
+{{#awaits}}<p><a class="button" href="/job/{{job_id}}/{{next}}">{{next_words}}</a></p>
+{{>undo}}
+<h2>{{t.measured_before}}</h2>{{/awaits}}
 {{>set_aside_list}}
 {{#has_turns}}<section><h2>{{t.screws}}</h2><p class="caution">{{t.caution_vehicle}} {{t.loosen_words}}</p>
 <div class="screws">{{#turns}}<figure>{{{picture}}}<figcaption><b>{{screw}}</b><br>{{words}}</figcaption></figure>{{/turns}}
@@ -207,8 +263,7 @@ const char* const answer =
 <p><button>{{t.turned_as_told}}</button></p></form>
 <details><summary>{{t.turned_otherwise}}</summary><form method="post" action="/job/{{job_id}}/turned">
 {{>keys}}
-{{#turns}}<fieldset><legend>{{screw}}</legend><span class="size"><label>{{t.turn_many}} <select name="turns.{{index}}">{{#choices}}<option value="{{value}}"{{#chosen}} selected{{/chosen}}>{{label}}</option>{{/choices}}</select></label></span>
-<span class="ways"><label><input type="radio" name="way.{{index}}" value="clockwise"{{#is_clockwise}} checked{{/is_clockwise}}> {{t.clockwise}}</label><label><input type="radio" name="way.{{index}}" value="counter-clockwise"{{^is_clockwise}} checked{{/is_clockwise}}> {{t.counter-clockwise}}</label></span></fieldset>{{/turns}}
+{{>turn_fields}}
 <p><button>{{t.save_turned}}</button></p></form></details>{{/may_work}}
 </section>{{/has_turns}}
 {{#to_lock}}<section><h2>{{t.lock_title}}</h2><p>{{t.lock_words}}</p><form method="post" action="/job/{{job_id}}/lock">
@@ -240,6 +295,7 @@ const char* const handover =
 <section>{{>still_open}}
 {{>beside_photos}}</section></div>
 {{>finding_list}}
+{{#has_notes}}<section><h2>{{t.notes}}</h2><ul>{{#notes}}<li>{{.}}</li>{{/notes}}</ul></section>{{/has_notes}}
 <section class="caution"><ul><li>{{t.caution_maker}}</li><li>{{t.handover_mount}}</li></ul></section>
 <p class="small">{{#sources}}<span lang="{{lang}}">{{text}}</span> {{/sources}}</p>
 <div class="signs"><p>{{t.sign_technician}}</p><p>{{t.sign_date}}</p></div>

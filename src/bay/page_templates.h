@@ -15,6 +15,8 @@ extern const char* const jobs;
 extern const char* const question;
 extern const char* const entries;
 extern const char* const job;
+extern const char* const stage;
+extern const char* const notes;
 extern const char* const photos;
 extern const char* const answer;
 extern const char* const handover;

@@ -44,6 +44,7 @@ struct QuestionScreen {
     std::string drawing_of = {};  ///< what it shows, by name
     bool doubted = false;         ///< an unusual entry: it may be sent once more as it is
     std::string button = "save";
+    std::string leave_out = {};  ///< tape and level may be left out: key of the stage
 };
 
 /// The entries of a step, each to be changed.
@@ -53,10 +54,24 @@ struct EntriesScreen {
     std::vector<Question> questions;
     std::string next;  ///< where it goes on
     std::vector<std::string> notes = {};
+    std::string stage = {};  ///< of an earlier stage that is corrected, from 1
+    std::string button = "go_on";
 };
 
 std::string pair_page(Language language, const std::string& code, const std::string& problem_key);
-std::string jobs_page(const Viewer& viewer, const std::vector<ListedJob>& jobs);
+/// Which jobs are shown: those that a text is in, of one state or of all.
+struct JobFilter {
+    std::string text;
+    std::optional<JobState> state;  ///< all without
+};
+/// Whether a job is among them; a sheet that cannot be read always is.
+bool fits(const JobFilter& filter, const ListedJob& job);
+/// What the address of the list says: `find`, and `show` as "open", "finished", "abandoned" or
+/// "all"; the open ones where it says nothing.
+JobFilter filter_of(const Form& form);
+/// `any`: there is a job at all.
+std::string jobs_page(const Viewer& viewer, const std::vector<ListedJob>& jobs,
+                      const JobFilter& filter, bool any);
 /// `job` is null for a job that is yet to begin; `problem` is in the viewer's language.
 std::string question_page(const Viewer& viewer, const QuestionScreen& screen, const Form& form,
                           const StoredJob* job, LengthUnit unit, const std::string& problem);
@@ -76,11 +91,17 @@ struct PhotoLooks {
 SheetSighting with_good_photos(SheetSighting sighting, const PhotoLooks& looks);
 
 std::string job_page(const Viewer& viewer, const StoredJob& job, const MeasuringState& measuring,
-                     const PhotosWanted& wanted);
+                     const PhotosWanted& wanted, const std::optional<JournalEntry>& last);
+/// One stage of a job, to correct what was read or written wrong.
+std::string stage_page(const Viewer& viewer, const StoredJob& job, std::size_t place,
+                       const Mount& mount);
+/// Notes, pictures of bracket or damage, and that the job is not carried on.
+std::string notes_page(const Viewer& viewer, const StoredJob& job);
 std::string photos_page(const Viewer& viewer, const StoredJob& job, const PhotoLooks& looks,
-                        const PhotosWanted& wanted, const Phrase& problem);
+                        const PhotosWanted& wanted, const std::optional<JournalEntry>& last,
+                        const Phrase& problem);
 std::string answer_page(const Viewer& viewer, const StoredJob& job, const Mount& mount,
-                        const MeasuringState& measuring);
+                        const MeasuringState& measuring, const std::optional<JournalEntry>& last);
 
 /// The sheet of paper that goes with the truck, of a job that was measured.
 std::string handover_page(const Viewer& viewer, const StoredJob& job,
@@ -129,7 +150,7 @@ std::string problem_words(Language language, const FormError& error);
 /// shown in: the shop's, but what was typed in mm stays so.
 std::string doubt_words(Language language, const Field& field, const Form& form, LengthUnit unit);
 
-/// Where the technician goes next: "ready", "board", "photos", "answer" or "finish".
+/// Where the technician goes next: "ready", "board", "photos", "tape", "answer" or "finish".
 std::string next_step(const StoredJob& job, const MeasuringState& measuring,
                       const PhotosWanted& wanted);
 

@@ -104,8 +104,12 @@ SheetSighting with_good_photos(SheetSighting sighting, const PhotoLooks& looks) 
 }
 
 std::string photos_page(const Viewer& viewer, const StoredJob& job, const PhotoLooks& looks,
-                        const PhotosWanted& wanted, const Phrase& problem) {
+                        const PhotosWanted& wanted, const std::optional<JournalEntry>& last_made,
+                        const Phrase& problem) {
     PageData page = begin_page(viewer, &job);
+    if (awaits_photos(job.sheet) && viewer.session.may_work()) {
+        set_last_entry(page, last_made, viewer.language);
+    }
     const SheetSighting& last = job.sheet.sightings.back();
     page.set("stage", message(viewer.language, last.stage));
     page.set("taken", fmt::format("{}", wanted.taken));
@@ -114,6 +118,9 @@ std::string photos_page(const Viewer& viewer, const StoredJob& job, const PhotoL
     page.set("can_move", last.same_setup && last.photos.empty() && viewer.session.may_work());
     page.set("next_upright", wanted.next == "upright");
     page.set("next_inverted", wanted.next == "inverted");
+    const bool tape = is_tape_due(job.sheet);
+    page.set("after", tape ? "tape" : "answer");
+    page.set("after_words", message(viewer.language, tape ? "step_tape" : "to_answer"));
     page.set("enough", wanted.next.empty());
     page.set("not_enough", !wanted.next.empty());
     page.set("working", looks.working);

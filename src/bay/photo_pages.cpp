@@ -16,7 +16,8 @@ void show_photos(Site& site, Call& call, int status, const Phrase& problem) {
     if (wanted.next.empty() && !looks.working) {
         site.measuring_of(job);  // all photos are there: begin before the answer is asked for
     }
-    send_page(call.response, status, photos_page(call.viewer, job, looks, wanted, problem));
+    send_page(call.response, status,
+              photos_page(call.viewer, job, looks, wanted, site.store.last_entry(job), problem));
 }
 
 /// Photos as a plain form sends them: the fields before them, then the bytes of one after the
@@ -56,7 +57,10 @@ class WholePhotos {
     }
     const std::vector<std::string>& ids() const { return ids_; }
     /// Of several photos each tells by itself how the phone stood.
-    std::string cradle() { return ids_.size() > 1 ? "" : fields_["cradle"]; }
+    std::string cradle() {
+        const std::string& said = fields_["cradle"];
+        return ids_.size() > 1 && said != picture_of_damage ? "" : said;
+    }
 
   private:
     Uploads& uploads_;
@@ -147,7 +151,8 @@ void take_whole_photos(Site& site, Call& call, const httplib::ContentReader& rea
     if (forged) {
         refuse(call.request, call.response, 403, "forged");
     } else if (problem.text.empty()) {
-        go_to(call.response, "/job/" + call.job + "/photos");
+        go_to(call.response,
+              "/job/" + call.job + (photos.cradle() == picture_of_damage ? "/notes" : "/photos"));
     } else {
         show_photos(site, call, 422, problem);
     }
@@ -277,12 +282,12 @@ void add_photo_pages(Site& site) {
         take_whole_photos(site, call, reader);
     });
     site.post(job_pattern("/photos/out"), [&site](Call& call) {
-        site.change(call, [&](JobSheet& sheet) {
-            std::erase_if(sheet.sightings.back().photos, [&](const SheetPhoto& photo) {
-                return photo.file == call.form.get("file");
-            });
-        });
-        go_to(call.response, "/job/" + call.job + "/photos");
+        site.change(
+            call, [&](JobSheet& sheet) { take_out(sheet, call.form.get("file")); },
+            Deed::photo_out);
+        const std::string stage = call.form.get("stage");
+        go_to(call.response, "/job/" + call.job + (stage.empty() ? "/photos" : "/stage?stage=") +
+                                 (is_job_id(stage) ? stage : ""));
     });
     site.post(job_pattern("/upload"), [&site](Call& call) { begin_upload(site, call); });
     site.get(job_pattern("/upload/([A-Za-z0-9]+)"), [&site](Call& call) { show_part(site, call); });
@@ -293,9 +298,12 @@ void add_photo_pages(Site& site) {
             take_piece(site, call, reader);
         });
     site.post(job_pattern("/photos/stands"), [&site](Call& call) {
-        site.change(call, [&](JobSheet& sheet) {
-            take_label(sheet, call.form.get("file"), call.form.get("cradle"));
-        });
+        site.change(
+            call,
+            [&](JobSheet& sheet) {
+                take_label(sheet, call.form.get("file"), call.form.get("cradle"));
+            },
+            Deed::photo_stands);
         go_to(call.response, "/job/" + call.job + "/photos");
     });
     site.get(job_pattern("/look/([0-9a-f]{64})\\.jpg"), [&site](Call& call) {

@@ -73,6 +73,8 @@ const std::vector<BookPhrase>& book_fragments() {
         {"adjusted {}", "giro {}"},
         // on drawings
         {"not yet", "todavía no"},
+        {"turn", "girar"},
+        {"turn nothing", "no girar nada"},
         {"stop", "alto"},
         {"leave", "dejar"},
         {"pivot", "pivote"},

@@ -283,6 +283,10 @@ std::string question_page(const Viewer& viewer, const QuestionScreen& screen, co
     page.set("button", message(language, screen.button));
     page.set("doubted", screen.doubted);
     page.set("may_be_skipped", question.may_be_skipped);
+    page.set("leave_out", !screen.leave_out.empty());
+    if (!screen.leave_out.empty()) {
+        page.set("leave_out_words", message(language, "leave_out_" + screen.leave_out));
+    }
     const std::string picture = screen.drawing.empty()
                                     ? question_picture(question.picture, language)
                                     : with_words_in(screen.drawing, language);
@@ -323,18 +327,26 @@ std::string entries_page(const Viewer& viewer, const EntriesScreen& screen, cons
     const Language language = viewer.language;
     PageData page = begin_page(viewer, &job);
     PageData list(PageData::type::list);
+    const std::string which =
+        (screen.stage.empty() ? "" : "stage=" + screen.stage + "&") + "question=";
+    const std::string question_of = screen.address + "?then=all&" + which;
     for (const auto& question : screen.questions) {
+        const std::string href = question_of + question.name;
+        if (!question.more.empty()) {
+            list.push_back(record({{"name", message(language, question.more)}, {"href", href}}));
+            continue;
+        }
         for (const auto& field : question.fields) {
-            list.push_back(
-                record({{"name", label_words(language, field)},
-                        {"value", entry_words(field, form, language)},
-                        {"href", screen.address + "?then=all&question=" + question.name}}));
+            list.push_back(record({{"name", label_words(language, field)},
+                                   {"value", entry_words(field, form, language)},
+                                   {"href", href}}));
         }
     }
     page.set("entries", list);
     page.set("notes", list_of(screen.notes));
     page.set("next", screen.next);
-    page.set("first", screen.address + "?question=" + screen.questions.front().name);
+    page.set("first", screen.address + "?" + which + screen.questions.front().name);
+    page.set("button", message(language, screen.button));
     return framed(page, templates::entries, message(language, screen.step));
 }
 

@@ -34,6 +34,7 @@ BayServer::BayServer(ServerSettings settings) : site_(std::make_unique<Site>(std
     set_up_door(*site_);
     add_pairing_pages(*site_);
     add_job_pages(*site_);
+    add_notes_pages(*site_);
     add_new_job_pages(*site_);
     add_step_pages(*site_);
     add_photo_pages(*site_);

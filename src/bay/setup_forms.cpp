@@ -178,7 +178,9 @@ std::optional<double> face_level_deg(int number, const Form& form) {
     return display_deg ? upright_deg - *display_deg : level_deg;
 }
 
-TapeAndLevel usual_tape(const Bay* bay) {
+/// What tape and level of a stage begins with: the points of an earlier stage on this bumper, else
+/// of the bay.
+TapeAndLevel usual_tape(const JobSheet& sheet, const Bay* bay) {
     TapeAndLevel tape;
     if (bay != nullptr && bay->tape_and_level) {
         const BayTape& usual = *bay->tape_and_level;
@@ -189,6 +191,12 @@ TapeAndLevel usual_tape(const Bay* bay) {
         tape.bumper_square_limit_mm = usual.bumper_square_limit_mm;
         tape.beam_level_limit_deg = usual.beam_level_limit_deg;
         tape.laser_angle_limit_deg = usual.laser_angle_limit_deg;
+    }
+    for (const auto& sighting : sheet.sightings) {
+        if (sighting.tape_and_level && sighting.tape_and_level->left_point_mm > 0) {
+            tape.left_point_mm = sighting.tape_and_level->left_point_mm;
+            tape.right_point_mm = sighting.tape_and_level->right_point_mm;
+        }
     }
     return tape;
 }
@@ -285,7 +293,7 @@ Form board_form(const JobSheet& sheet, const Bay* bay, LengthUnit unit) {
 Form tape_form(const JobSheet& sheet, const Bay* bay, LengthUnit unit) {
     Form form;
     const auto& given = sheet.sightings.back().tape_and_level;
-    const TapeAndLevel usual = usual_tape(bay);
+    const TapeAndLevel usual = usual_tape(sheet, bay);
     const TapeAndLevel tape = given.value_or(usual);
     const TapeAndLevel& points = tape.left_point_mm > 0 ? tape : usual;
     if (points.left_point_mm > 0) {
@@ -375,7 +383,7 @@ bool is_board_remembered(const JobSheet& sheet) {
 
 void take_tape(JobSheet& sheet, const Bay* bay, const Form& form) {
     auto& given = sheet.sightings.back().tape_and_level;
-    TapeAndLevel tape = given.value_or(usual_tape(bay));
+    TapeAndLevel tape = given.value_or(usual_tape(sheet, bay));
     take_passes(tape, form);
     tape.face_level_deg.clear();
     for (int i = 1; i <= most_repeats; ++i) {
@@ -386,8 +394,17 @@ void take_tape(JobSheet& sheet, const Bay* bay, const Form& form) {
     given.reset();
     if (!tape.passes.empty() || !tape.face_level_deg.empty()) {
         given = tape;
+        sheet.sightings.back().tape_left_out = false;
     }
 }
+
+bool is_tape_due(const JobSheet& sheet) {
+    const SheetSighting& last = sheet.sightings.back();
+    return last.stage != "adjusted" && !last.photos.empty() && !last.tape_and_level &&
+           !last.tape_left_out && sheet.closing.empty();
+}
+
+void take_tape_left_out(JobSheet& sheet) { sheet.sightings.back().tape_left_out = true; }
 
 bool is_board_answered(const JobSheet& sheet) {
     const SheetSetup* setup = current_setup(sheet);

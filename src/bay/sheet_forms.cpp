@@ -12,6 +12,8 @@ namespace {
 
 constexpr std::size_t longest_name = 60;
 constexpr std::size_t longest_answer = 200;
+constexpr std::size_t longest_note = 300;
+constexpr std::size_t most_notes = 100;
 
 constexpr const char* reading_after_key = "reading_after.yaw";
 
@@ -62,14 +64,41 @@ std::optional<double> sensor_reading_deg(const Form& form, const char* name) {
     return reading_deg;
 }
 
-/// A stage on the same setup; one that was begun and holds nothing yet is taken over.
-SheetSighting& next_stage(JobSheet& sheet, const std::string& stage) {
-    const SheetSighting& last = sheet.sightings.back();
-    const bool unused = sheet.sightings.size() > 1 && last.photos.empty() && !last.tape_and_level;
-    if (!unused) {
-        sheet.sightings.emplace_back();
+Answered answered(const Answers& answers, const std::vector<Field>& fields) {
+    Answered count{0, fields.size()};
+    for (const auto& field : fields) {
+        count.given += answer_to(answers, field.name).empty() ? 0 : 1;
     }
-    SheetSighting& next = sheet.sightings.back();
+    return count;
+}
+
+/// The screws' turns as a form has them; FormError where it has none.
+std::vector<std::pair<std::string, double>> turned_in(const Mount& mount, const Form& form) {
+    std::vector<std::pair<std::string, double>> turned;
+    for (std::size_t i = 0; i < mount.screws.size(); ++i) {
+        const std::string eighths = form.text(numbered("turns", i), 3, false);
+        const std::string way = form.get(numbered("way", i));
+        if (eighths.empty() || eighths == "0") {
+            continue;
+        }
+        if (eighths.find_first_not_of("0123456789") != std::string::npos) {
+            throw FormError("turned_title", "no_number");
+        }
+        if (way != "clockwise" && way != "counter-clockwise") {
+            throw FormError("turned_title", "side_missing");
+        }
+        turned.emplace_back(mount.screws[i].name,
+                            std::stoi(eighths) / 8.0 * (way == "clockwise" ? 1 : -1));
+    }
+    if (turned.empty()) {
+        throw FormError("turned_title", "needed");
+    }
+    return turned;
+}
+
+/// A stage on the same setup.
+SheetSighting& next_stage(JobSheet& sheet, const std::string& stage) {
+    SheetSighting& next = sheet.sightings.emplace_back();
     next.stage = stage;
     next.same_setup = true;
     return next;
@@ -189,24 +218,9 @@ void take_finish(JobSheet& sheet, const Form& form) {
 }
 
 void take_turned(JobSheet& sheet, const Mount& mount, const Form& form) {
-    std::vector<std::pair<std::string, double>> turned;
-    for (std::size_t i = 0; i < mount.screws.size(); ++i) {
-        const std::string eighths = form.text(numbered("turns", i), 3, false);
-        const std::string way = form.get(numbered("way", i));
-        if (eighths.empty() || eighths == "0") {
-            continue;
-        }
-        if (eighths.find_first_not_of("0123456789") != std::string::npos) {
-            throw FormError("turned_title", "no_number");
-        }
-        if (way != "clockwise" && way != "counter-clockwise") {
-            throw FormError("turned_title", "side_missing");
-        }
-        turned.emplace_back(mount.screws[i].name,
-                            std::stoi(eighths) / 8.0 * (way == "clockwise" ? 1 : -1));
-    }
-    if (turned.empty()) {
-        throw FormError("turned_title", "needed");
+    auto turned = turned_in(mount, form);
+    if (awaits_photos(sheet)) {
+        throw FormError("turned_title", "turned_already");
     }
     SheetSighting& last = sheet.sightings.back();
     last.turned_clockwise = std::move(turned);
@@ -216,23 +230,88 @@ void take_turned(JobSheet& sheet, const Mount& mount, const Form& form) {
     next_stage(sheet, "adjusted");
 }
 
+bool is_turned_so(const JobSheet& sheet, const Mount& mount, const Form& form) {
+    return awaits_photos(sheet) &&
+           sheet.sightings[sheet.sightings.size() - 2].turned_clockwise == turned_in(mount, form);
+}
+
+void correct_turned(JobSheet& sheet, std::size_t place, const Mount& mount, const Form& form) {
+    sheet.sightings.at(place).turned_clockwise = turned_in(mount, form);
+}
+
+bool awaits_photos(const JobSheet& sheet) {
+    const SheetSighting& last = sheet.sightings.back();
+    return sheet.sightings.size() > 1 && last.photos.empty() && !last.tape_and_level;
+}
+
+JobSheet up_to_stage(JobSheet sheet, std::size_t place) {
+    sheet.sightings.resize(std::min(place + 1, sheet.sightings.size()));
+    return sheet;
+}
+
+void change_stage(JobSheet& sheet, std::size_t place,
+                  const std::function<void(JobSheet&)>& change) {
+    JobSheet changed = up_to_stage(sheet, place);
+    change(changed);
+    const auto after = sheet.sightings.begin() +
+                       static_cast<std::ptrdiff_t>(std::min(place + 1, sheet.sightings.size()));
+    changed.sightings.insert(changed.sightings.end(), after, sheet.sightings.end());
+    sheet = std::move(changed);
+}
+
+void take_note(JobSheet& sheet, const Form& form) {
+    if (sheet.notes.size() >= most_notes) {
+        throw FormError("note", "too_long");
+    }
+    sheet.notes.push_back(today_text() + ": " + form.text("note", longest_note, true));
+}
+
+void take_abandoned(JobSheet& sheet, const Form& form) {
+    sheet.abandoned = form.text("abandoned", longest_answer, true);
+}
+
+void take_up_again(JobSheet& sheet) { sheet.abandoned.clear(); }
+
+Answered ready_answered(const JobSheet& sheet) {
+    std::vector<Field> asked = fields_of(ready_questions());
+    std::erase_if(asked, [](const Field& field) { return field.kind != FieldKind::answer; });
+    return answered(sheet.ready, asked);
+}
+
+Answered closing_answered(const JobSheet& sheet) {
+    std::vector<Field> asked = fields_of(finish_questions());
+    std::erase_if(asked, [](const Field& field) { return field.kind != FieldKind::pick; });
+    return answered(sheet.closing, asked);
+}
+
 void take_lock(JobSheet& sheet, const Form& form) {
     const std::string height = form.get(ride_height_left_key);
     if (height == "yes" || height == "no") {
         put_answer(sheet.ready, ride_height_left_key, height);
     }
     if (sheet.sightings.back().stage != "as-left") {
+        if (awaits_photos(sheet)) {
+            throw FormError("lock_title", "turned_already");
+        }
         next_stage(sheet, "as-left").locked = true;
     }
 }
 
 void take_label(JobSheet& sheet, const std::string& file, const std::string& cradle) {
-    for (auto& photo : sheet.sightings.back().photos) {
-        if (photo.file == file) {
-            photo.label = cradle == "upright"    ? std::optional(CradleLabel::upright)
-                          : cradle == "inverted" ? std::optional(CradleLabel::inverted)
-                                                 : std::nullopt;
+    for (auto& sighting : sheet.sightings) {
+        for (auto& photo : sighting.photos) {
+            if (photo.file == file) {
+                photo.label = cradle == "upright"    ? std::optional(CradleLabel::upright)
+                              : cradle == "inverted" ? std::optional(CradleLabel::inverted)
+                                                     : std::nullopt;
+            }
         }
+    }
+}
+
+void take_out(JobSheet& sheet, const std::string& file) {
+    for (auto& sighting : sheet.sightings) {
+        std::erase_if(sighting.photos, [&](const SheetPhoto& photo) { return photo.file == file; });
     }
 }
 

@@ -1,4 +1,5 @@
 #pragma once
+#include <functional>
 #include <optional>
 #include <string>
 #include <vector>
@@ -52,8 +53,9 @@ struct Question {
     std::vector<std::string> words = {}, cautions = {};  ///< keys
     bool may_be_skipped = false;  ///< what is not measured stays out of the sheet
     bool folded = false;          ///< its fields are shown as they stand, to be changed on demand
-    bool known = false;           ///< answered before the step: among its entries, not on its way
+    bool known = false;           ///< among the entries of its step, not on its way
     bool once = false;            ///< a way to answer others: on the way, not among the entries
+    std::string more = {};        ///< key: what may be added, beyond what is asked for
 };
 
 /// The shop's date, as 2026-03-05.
@@ -74,7 +76,7 @@ std::vector<Question> board_questions(const JobSheet& sheet, const Bay* bay,
 std::vector<Field> remembered_fields(const JobSheet& earlier);
 /// What an earlier job tells of where tapes start.
 std::vector<Field> remembered_points(const JobSheet& earlier, const Bay* bay);
-/// As many passes and readings as the bay asks for, and one more than there are.
+/// As many passes and readings as the bay asks for; beyond them one more of each, if one likes.
 std::vector<Question> tape_questions(const JobSheet& sheet, const Bay* bay);
 std::vector<Question> finish_questions();
 
@@ -120,9 +122,43 @@ bool is_board_remembered(const JobSheet& sheet);
 void take_tape(JobSheet& sheet, const Bay* bay, const Form& form);
 void take_finish(JobSheet& sheet, const Form& form);
 
+/// Whether the last stage holds as many passes and readings as the bay asks for.
+bool is_tape_enough(const JobSheet& sheet, const Bay* bay);
+/// Whether tape and level are still to be measured, or left out knowingly, before the answer: as
+/// found and as left, as long as the job is not finished. After turning they are not asked for.
+bool is_tape_due(const JobSheet& sheet);
+/// The technician goes on without tape and level at the last stage.
+void take_tape_left_out(JobSheet& sheet);
+
+/// Whether the last stage was begun by turning, locking or moving, and holds nothing yet.
+bool awaits_photos(const JobSheet& sheet);
+
+/// The sheet as it stood when the stage at this place (from 0) was its last one.
+JobSheet up_to_stage(JobSheet sheet, std::size_t place);
+/// Changes a sheet as if that stage were its last one; what came after it stays.
+void change_stage(JobSheet& sheet, std::size_t place, const std::function<void(JobSheet&)>& change);
+
+/// What was turned after the stage at this place was something else.
+void correct_turned(JobSheet& sheet, std::size_t place, const Mount& mount, const Form& form);
+
+void take_note(JobSheet& sheet, const Form& form);
+/// The job is not carried on, with the reason.
+void take_abandoned(JobSheet& sheet, const Form& form);
+void take_up_again(JobSheet& sheet);
+
+/// Of the conditions before measuring, and of what is recorded at the end: how many are answered.
+struct Answered {
+    std::size_t given = 0, asked = 0;
+    bool all() const { return given == asked; }
+};
+Answered ready_answered(const JobSheet& sheet);
+Answered closing_answered(const JobSheet& sheet);
+
 /// What was turned after the last stage (`turns.N` in eighths and `way.N` of the mount's screws),
 /// and a stage after it on the same setup.
 void take_turned(JobSheet& sheet, const Mount& mount, const Form& form);
+/// Whether just that was turned already, and nothing measured since: the form was sent twice.
+bool is_turned_so(const JobSheet& sheet, const Mount& mount, const Form& form);
 /// The screws are locked: a stage `as-left` on the same setup. The form may tell whether the ride
 /// height was looked at again.
 void take_lock(JobSheet& sheet, const Form& form);
@@ -136,8 +172,10 @@ struct PhotosWanted {
 /// stage knows the cradle.
 PhotosWanted photos_wanted(const SheetSighting& sighting, const Bay* bay);
 
-/// How the phone stood in a photo of the last stage: "upright", "inverted" or empty.
+/// How the phone stood in a photo of any stage: "upright", "inverted" or empty.
 void take_label(JobSheet& sheet, const std::string& file, const std::string& cradle);
+/// A photo of any stage is no longer measured with; its file stays.
+void take_out(JobSheet& sheet, const std::string& file);
 
 /// Truck or board was moved before the last stage: it has a setup of its own, yet to be measured.
 void take_moved(JobSheet& sheet);

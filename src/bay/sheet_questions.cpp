@@ -35,7 +35,18 @@ Field sensor_field(const char* name) {
             "",   usual_reading};
 }
 
-/// As many as are asked for, and one more where those were made.
+/// What tape and level asks for: passes and readings of the level.
+struct TapeAsked {
+    int passes = passes_asked, levels = levels_asked;
+};
+
+TapeAsked tape_asked(const Bay* bay) {
+    return bay != nullptr && bay->tape_and_level
+               ? TapeAsked{bay->tape_and_level->passes, bay->tape_and_level->face_readings}
+               : TapeAsked();
+}
+
+/// As many as are asked for; where those were made, one more that may be added.
 int repeats(int asked, std::size_t made) {
     return std::clamp(static_cast<int>(made) + 1, asked, most_repeats);
 }
@@ -269,73 +280,84 @@ std::vector<Field> remembered_points(const JobSheet& earlier, const Bay* bay) {
     return fields;
 }
 
+namespace {
+
+Question pass_question(int number, bool with_points) {
+    Question pass{numbered("pass", number), {}, "pass", "pass"};
+    pass.words = {"tape_words"};
+    pass.cautions = {"caution_laser"};
+    const auto add = [&](const std::string& name, const char* label, const std::string& detail,
+                         Usual usual) {
+        pass.fields.push_back(
+            {name, FieldKind::length, label, detail, "", "", {}, false, "", usual});
+    };
+    if (with_points) {  // without them a pass says nothing
+        pass.title = "points_and_pass";
+        for (const auto* name : {"left_point", "right_point"}) {
+            add(name, name, "", usual_point);
+            pass.fields.back().needed = true;
+        }
+    }
+    for (const auto* name : {"pass_left", "pass_right"}) {
+        add(numbered(name, number), name, fmt::format("{}", number), usual_pass);
+    }
+    return pass;
+}
+
+Question level_question(int number) {
+    const std::string name = numbered("face_level", number);
+    Question level{name, {}, "face_level"};
+    level.fields.push_back({name,
+                            FieldKind::angle,
+                            "face_level",
+                            fmt::format("{}", number),
+                            "nose_up",
+                            "nose_down",
+                            {},
+                            false,
+                            "",
+                            usual_level});
+    level.fields.push_back({numbered("face_display", number),
+                            FieldKind::angle,
+                            "face_display",
+                            "",
+                            "",
+                            "",
+                            {},
+                            false,
+                            "",
+                            usual_display});
+    return level;
+}
+
+}  // namespace
+
 std::vector<Question> tape_questions(const JobSheet& sheet, const Bay* bay) {
     const TapeAndLevel given = sheet.sightings.back().tape_and_level.value_or(TapeAndLevel());
-    const bool told = bay != nullptr && bay->tape_and_level;
-    const int passes =
-        repeats(told ? bay->tape_and_level->passes : passes_asked, given.passes.size());
-    const int levels = repeats(told ? bay->tape_and_level->face_readings : levels_asked,
-                               given.face_level_deg.size());
+    const TapeAsked asked = tape_asked(bay);
     std::vector<Question> questions;
-    for (int i = 1; i <= levels; ++i) {
-        Question level{numbered("face_level", i),
-                       {{numbered("face_level", i),
-                         FieldKind::angle,
-                         "face_level",
-                         fmt::format("{}", i),
-                         "nose_up",
-                         "nose_down",
-                         {},
-                         false,
-                         "",
-                         usual_level}},
-                       "face_level"};
-        level.fields.push_back({numbered("face_display", i),
-                                FieldKind::angle,
-                                "face_display",
-                                "",
-                                "",
-                                "",
-                                {},
-                                false,
-                                "",
-                                usual_display});
-        questions.push_back(level);
-    }
-    Question points{"points", {}, "points", "points"};
-    for (const auto* name : {"left_point", "right_point"}) {
-        points.fields.push_back(
-            {name, FieldKind::length, name, "", "", "", {}, false, "", usual_point});
-    }
-    const bool points_known = told || given.left_point_mm > 0;
-    for (int i = 1; i <= passes; ++i) {
-        Question pass{numbered("pass", i), {}, "pass", "pass"};
-        pass.words = {"tape_words"};
-        pass.cautions = {"caution_laser"};
-        if (i == 1 && !points_known) {
-            pass.fields = points.fields;  // without them a pass says nothing
-        }
-        for (const auto* name : {"pass_left", "pass_right"}) {
-            pass.fields.push_back({numbered(name, i),
-                                   FieldKind::length,
-                                   name,
-                                   fmt::format("{}", i),
-                                   "",
-                                   "",
-                                   {},
-                                   false,
-                                   "",
-                                   usual_pass});
-        }
-        questions.push_back(pass);
-    }
-    if (points_known) {
-        questions.push_back(points);
-    }
-    for (auto& question : questions) {
+    const auto add = [&](Question question, int number, int wanted, const char* more) {
         question.may_be_skipped = true;
+        if (number > wanted) {
+            question.known = true;
+            question.more = more;
+        }
+        questions.push_back(std::move(question));
+    };
+    for (int i = 1; i <= repeats(asked.passes, given.passes.size()); ++i) {
+        add(pass_question(i, i == 1), i, asked.passes, "more_pass");
+    }
+    for (int i = 1; i <= repeats(asked.levels, given.face_level_deg.size()); ++i) {
+        add(level_question(i), i, asked.levels, "more_level");
     }
     return questions;
+}
+
+bool is_tape_enough(const JobSheet& sheet, const Bay* bay) {
+    const auto& tape = sheet.sightings.back().tape_and_level;
+    const TapeAsked asked = tape_asked(bay);
+    return tape && static_cast<int>(tape->passes.size()) >= asked.passes &&
+           static_cast<int>(tape->face_level_deg.size()) >= asked.levels;
 }
 
 std::vector<Question> finish_questions() {

@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <utility>
 
 #include "records/store.h"
@@ -76,12 +77,21 @@ LengthUnit Site::unit_of(const JobSheet& sheet) const {
     return bay != nullptr ? bay->unit : shop.bays.front().unit;
 }
 
-StoredJob Site::change(const Call& call, const JobStore::Change& change) {
+std::size_t stage_of(const Call& call, const JobSheet& sheet) {
+    const std::string text = call.form.get("stage");
+    const bool plain = !text.empty() && text.size() < 4 &&
+                       text.find_first_not_of("0123456789") == std::string::npos;
+    const std::size_t count = sheet.sightings.size();
+    const std::size_t number = plain ? std::stoul(text) : count;
+    return std::clamp<std::size_t>(number, 1, count) - 1;
+}
+
+StoredJob Site::change(const Call& call, const JobStore::Change& change, Deed deed) {
     const std::string version = call.form.get("version");
     if (version.empty()) {
         throw StaleSheet();
     }
-    return store.change(call.job, version, unit_of(store.open(call.job).sheet), change);
+    return store.change(call.job, version, unit_of(store.open(call.job).sheet), change, deed);
 }
 
 MeasuringState Site::measuring_of(const StoredJob& job) {

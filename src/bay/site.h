@@ -44,7 +44,7 @@ struct Site {
     const Bay* bay_of(const JobSheet& sheet) const;
     LengthUnit unit_of(const JobSheet& sheet) const;
     /// Changes the sheet that the form was made for; a form without its version changes nothing.
-    StoredJob change(const Call& call, const JobStore::Change& change);
+    StoredJob change(const Call& call, const JobStore::Change& change, Deed deed = Deed::entry);
 
     MeasuringState measuring_of(const StoredJob& job);
     /// What the photos of the last stage say, each as far as it was looked at.
@@ -55,6 +55,10 @@ struct Site {
     MeasuringState kept(const Call& call, const StoredJob& job);
 };
 
+/// Which stage of a job a call is about, from 0: `stage` counts from 1; the last one where it names
+/// none of them.
+std::size_t stage_of(const Call& call, const JobSheet& sheet);
+
 /// Who gets in, what every answer carries, what is said when something fails.
 void set_up_door(Site& site);
 
@@ -64,6 +68,7 @@ std::string reachable_address(const Site& site, const std::string& host);
 
 void add_pairing_pages(Site& site);
 void add_job_pages(Site& site);
+void add_notes_pages(Site& site);
 void add_new_job_pages(Site& site);
 void add_step_pages(Site& site);
 void add_photo_pages(Site& site);

@@ -1,3 +1,5 @@
+#include <fmt/format.h>
+
 #include <algorithm>
 
 #include "bay/floor_picture.h"
@@ -17,7 +19,30 @@ struct Step {
     std::function<void(JobSheet&, const Form&)> take;
     std::function<bool(const JobSheet&)> is_answered;
     const char* title;  ///< key
+    Deed deed;
 };
+
+/// A step of one stage of a job: of the last one, or of an earlier one that is corrected.
+struct StepOfStage {
+    const Step& step;
+    std::size_t place;   ///< of the stage, from 0
+    std::string chosen;  ///< as an address names it, from 1; empty where it names none
+
+    std::string address(const std::string& job) const { return "/job/" + job + "/" + step.name; }
+    /// The address of one of its pages: "all", or a question.
+    std::string page(const std::string& job, const std::string& question) const {
+        return address(job) + "?" + (chosen.empty() ? "" : "stage=" + chosen + "&") +
+               "question=" + question;
+    }
+    std::string behind(const std::string& job) const {
+        return "/job/" + job + (chosen.empty() ? step.after : "/stage?stage=" + chosen);
+    }
+};
+
+StepOfStage of_stage(const Call& call, const Step& step, const JobSheet& sheet) {
+    const auto place = stage_of(call, sheet);
+    return {step, place, place + 1 < sheet.sightings.size() ? fmt::format("{}", place + 1) : ""};
+}
 
 /// The next question on the way behind a place; nothing where the way ends.
 std::optional<std::size_t> asked_after(const std::vector<Question>& questions, std::size_t place) {
@@ -36,10 +61,6 @@ std::optional<std::size_t> asked_before(const std::vector<Question>& questions, 
         }
     }
     return std::nullopt;
-}
-
-std::string step_address(const std::string& job, const Step& step) {
-    return "/job/" + job + "/" + step.name;
 }
 
 /// The newest other job of which this is true; nothing where there is none.
@@ -83,8 +104,9 @@ Step ready_step() {
             [](const JobSheet&) { return ready_questions(); },
             ready_form,
             take_ready,
-            [](const JobSheet& sheet) { return !sheet.ready.empty(); },
-            "step_ready"};
+            [](const JobSheet& sheet) { return ready_answered(sheet).all(); },
+            "step_ready",
+            Deed::ready};
 }
 
 Step board_step(Site& site) {
@@ -100,13 +122,14 @@ Step board_step(Site& site) {
         },
         [&site](JobSheet& sheet, const Form& form) { take_board(sheet, site.bay_of(sheet), form); },
         is_board_answered,
-        "step_board"};
+        "step_board",
+        Deed::board};
 }
 
 Step tape_step(Site& site) {
     return {
         "tape",
-        "",
+        "/answer",
         true,
         [&site](const JobSheet& sheet) { return tape_questions(sheet, site.bay_of(sheet)); },
         [&site](const JobSheet& sheet) {
@@ -114,7 +137,8 @@ Step tape_step(Site& site) {
         },
         [&site](JobSheet& sheet, const Form& form) { take_tape(sheet, site.bay_of(sheet), form); },
         [](const JobSheet& sheet) { return sheet.sightings.back().tape_and_level.has_value(); },
-        "step_tape"};
+        "step_tape",
+        Deed::tape};
 }
 
 Step finish_step() {
@@ -125,7 +149,8 @@ Step finish_step() {
             finish_form,
             take_finish,
             [](const JobSheet& sheet) { return !sheet.closing.empty(); },
-            "step_finish"};
+            "step_finish",
+            Deed::finish};
 }
 
 std::vector<std::string> notes_of(Site& site, const Call& call, const Step& step,
@@ -138,14 +163,19 @@ std::vector<std::string> notes_of(Site& site, const Call& call, const Step& step
             length_words(*spread_mm, site.unit_of(job.sheet)) + "."};
 }
 
-void show_entries(Site& site, Call& call, const Step& step, const StoredJob& job) {
+void show_entries(Site& site, Call& call, const StepOfStage& part, const StoredJob& job) {
+    const Step& step = part.step;
     EntriesScreen screen;
     screen.step = step.title;
-    screen.address = step_address(job.id, step);
+    screen.address = part.address(job.id);
+    screen.stage = part.chosen;
     screen.questions = step.questions(job.sheet);
     std::erase_if(screen.questions, [](const Question& one) { return one.once; });
-    screen.next = "/job/" + job.id + step.after;
+    screen.next = part.behind(job.id);
     screen.notes = notes_of(site, call, step, job);
+    if (step.deed == Deed::tape && is_tape_enough(job.sheet, site.bay_of(job.sheet))) {
+        screen.button = "enough";
+    }
     send_page(call.response, 200, entries_page(call.viewer, screen, step.form(job.sheet), job));
 }
 
@@ -175,12 +205,12 @@ void show_floor(QuestionScreen& screen, const Floor& floor, Language language) {
     screen.floor_tapes = floor_tapes(floor, language);
 }
 
-void show_question(Site& site, Call& call, const Step& step, const StoredJob& job,
+void show_question(Site& site, Call& call, const StepOfStage& part, const StoredJob& job,
                    const std::string& asked, const Form& form, int status,
                    const std::string& problem, bool doubted = false) {
+    const Step& step = part.step;
     const auto questions = step.questions(job.sheet);
     const std::size_t place = place_of(questions, asked);
-    const std::string address = step_address(job.id, step);
     QuestionScreen screen;
     screen.step = step.title;
     screen.question = questions[place];
@@ -189,13 +219,19 @@ void show_question(Site& site, Call& call, const Step& step, const StoredJob& jo
     screen.number = static_cast<std::size_t>(std::count_if(questions.begin(), end, is_asked));
     screen.count =
         static_cast<std::size_t>(std::count_if(questions.begin(), questions.end(), is_asked));
-    screen.action = address;
+    screen.action = part.address(job.id);
+    if (!part.chosen.empty()) {
+        screen.carried.set("stage", part.chosen);
+    }
     screen.then = call.form.get("then") == "all" ? "all" : "";
     const auto before = asked_before(questions, place);
-    screen.back = before ? address + "?question=" + questions[*before].name : "/job/" + job.id;
-    screen.all = step.listed ? address + "?question=all" : "";
+    screen.back = before ? part.page(job.id, questions[*before].name) : "/job/" + job.id;
+    screen.all = step.listed ? part.page(job.id, "all") : "";
     screen.notes = notes_of(site, call, step, job);
     screen.doubted = doubted;
+    if (step.deed == Deed::tape && place == 0 && is_tape_due(job.sheet)) {
+        screen.leave_out = job.sheet.sightings.back().stage;
+    }
     if (screen.question.fields.empty()) {
         screen.button = "go_on";
     }
@@ -214,63 +250,78 @@ void show_question(Site& site, Call& call, const Step& step, const StoredJob& jo
 }
 
 /// Where it goes on behind a question; behind none, it is the whole step that was sent.
-std::string behind(const Call& call, const Step& step, const JobSheet& sheet) {
+std::string behind(const Call& call, const StepOfStage& part, const JobSheet& sheet) {
+    const Step& step = part.step;
     const auto questions = step.questions(sheet);
     const std::string asked = call.form.get("question");
-    const std::string address = step_address(call.job, step) + "?question=";
     const std::size_t place = place_of(questions, asked);
     if (asked.empty()) {
-        return "/job/" + call.job + step.after;
+        return part.behind(call.job);
     }
     if (call.form.get("then") == "all") {
-        return address + "all";
+        return part.page(call.job, "all");
     }
     if (const auto next = asked_after(questions, place)) {
-        return address + questions[*next].name;
+        return part.page(call.job, questions[*next].name);
     }
-    return step.listed ? address + "all" : "/job/" + call.job + step.after;
+    return step.listed ? part.page(call.job, "all") : part.behind(call.job);
 }
 
 /// What is changed by an answer, or by a whole step at once.
-void take_answer(Call& call, const Step& step, JobSheet& sheet) {
+void take_answer(const Call& call, const Step& step, JobSheet& sheet) {
     const auto questions = step.questions(sheet);
     const std::string asked = call.form.get("question");
-    const auto fields =
+    auto fields =
         asked.empty() ? fields_of(questions) : questions[place_of(questions, asked)].fields;
     Form form = merged(step.form(sheet), call.form, fields);
     if (call.form.has("skip")) {
+        std::erase_if(fields, [](const Field& field) { return field.needed; });
         form = without(form, fields);
     }
     step.take(sheet, form);
 }
 
-JobSheet take_as_before(Site& site, Call& call, const JobSheet& before) {
+/// The job with its sheet as it stood at the stage that a step is of.
+StoredJob at_stage(StoredJob job, const StepOfStage& part) {
+    job.sheet = up_to_stage(std::move(job.sheet), part.place);
+    return job;
+}
+
+JobSheet change_step(Site& site, const Call& call, const StepOfStage& part,
+                     const JobStore::Change& change) {
+    return at_stage(site.change(
+                        call, [&](JobSheet& now) { change_stage(now, part.place, change); },
+                        part.step.deed),
+                    part)
+        .sheet;
+}
+
+JobSheet take_as_before(Site& site, Call& call, const StepOfStage& part, const JobSheet& before) {
     const EarlierJobs jobs = earlier_of(site, before);
     const bool of_board = call.form.get("question") == "as_before";
     const auto& earlier = of_board ? jobs.board : jobs.points;
     if (!earlier) {
         return before;
     }
-    return site
-        .change(call,
-                [&](JobSheet& now) {
-                    if (of_board) {
-                        take_board_as_before(now, site.bay_of(now), *earlier, call.form);
-                    } else {
-                        take_points_as_before(now, *earlier);
-                    }
-                })
-        .sheet;
+    return change_step(site, call, part, [&](JobSheet& now) {
+        if (of_board) {
+            take_board_as_before(now, site.bay_of(now), *earlier, call.form);
+        } else {
+            take_points_as_before(now, *earlier);
+        }
+    });
 }
 
 void take_step(Site& site, Call& call, const Step& step) {
-    const StoredJob before = site.store.open(call.job);
+    const StoredJob whole = site.store.open(call.job);
+    const StepOfStage part = of_stage(call, step, whole.sheet);
+    const StoredJob before = at_stage(whole, part);
     const Language language = call.viewer.language;
     const auto questions = step.questions(before.sheet);
     const std::string asked = call.form.get("question");
     const auto fields = questions[place_of(questions, asked)].fields;
     const auto again = [&](const std::string& problem, bool doubted) {
-        show_question(site, call, step, before, asked,
+        show_question(site, call, part, before, asked,
                       merged(step.form(before.sheet), call.form, fields_of(questions)), 422,
                       problem, doubted);
     };
@@ -283,19 +334,19 @@ void take_step(Site& site, Call& call, const Step& step) {
         }
         const bool nothing = !asked.empty() && (fields.empty() || call.form.has("no"));
         const JobSheet sheet =
-            call.form.has("as_before") ? take_as_before(site, call, before.sheet)
-            : nothing
-                ? before.sheet
-                : site.change(call, [&](JobSheet& now) { take_answer(call, step, now); }).sheet;
-        go_to(call.response, behind(call, step, sheet));
+            call.form.has("as_before") ? take_as_before(site, call, part, before.sheet)
+            : nothing                  ? before.sheet
+                                       : change_step(site, call, part,
+                                                     [&](JobSheet& now) { take_answer(call, step, now); });
+        go_to(call.response, behind(call, part, sheet));
     } catch (const FormError& error) {
         again(problem_words(language, error), false);
     } catch (const StaleSheet&) {
-        const StoredJob now = site.store.open(call.job);
+        const StoredJob now = at_stage(site.store.open(call.job), part);
         const auto shown = asked.empty() ? fields_of(questions) : fields;
         send_page(call.response, 409,
                   stale_page(call.viewer, now, shown, step.form(now.sheet), call.form,
-                             step_address(now.id, step) + "?question=" + asked));
+                             part.page(now.id, asked)));
     }
 }
 
@@ -305,16 +356,22 @@ void add_step_pages(Site& site) {
     for (const Step& step : {ready_step(), board_step(site), tape_step(site), finish_step()}) {
         const std::string pattern = job_pattern(std::string("/") + step.name);
         site.get(pattern, [&site, step](Call& call) {
-            const StoredJob job = site.store.open(call.job);
+            const StoredJob whole = site.store.open(call.job);
+            const StepOfStage part = of_stage(call, step, whole.sheet);
+            const StoredJob job = at_stage(whole, part);
             const std::string asked = call.form.get("question");
             if (asked == "all" || (asked.empty() && step.listed && step.is_answered(job.sheet))) {
-                show_entries(site, call, step, job);
+                show_entries(site, call, part, job);
             } else {
-                show_question(site, call, step, job, asked, step.form(job.sheet), 200, "");
+                show_question(site, call, part, job, asked, step.form(job.sheet), 200, "");
             }
         });
         site.post(pattern, [&site, step](Call& call) { take_step(site, call, step); });
     }
+    site.post(job_pattern("/tape/left_out"), [&site](Call& call) {
+        site.change(call, take_tape_left_out, Deed::tape_left_out);
+        go_to(call.response, "/job/" + call.job + "/answer");
+    });
 }
 
 }  // namespace squaresight::bay

@@ -81,7 +81,7 @@ std::size_t count_photos(const JobSheet& sheet) {
     for (const auto& sighting : sheet.sightings) {
         count += sighting.photos.size();
     }
-    return count;
+    return count + sheet.pictures.size();
 }
 
 /// Whether the stage holds these bytes already: a sender who did not hear that they arrived.
@@ -208,24 +208,31 @@ StoredJob take_photo(JobStore& store, const std::string& job, const std::filesys
     const char* ending = ending_of(arrived);
     const std::string bytes = read_file(arrived, largest_photo_bytes);
     const auto folder = store.folder_of(job) / "photos";
-    return store.change(job, "", unit, [&](JobSheet& sheet) {
-        SheetSighting& sighting = sheet.sightings.back();
-        if (count_photos(sheet) >= most_photos_of_job) {
-            throw PhotoRefused("photo_count");
-        }
-        if (holds(sighting, bytes)) {
-            throw PhotoRefused("photo_again");
-        }
-        const auto name = free_name(folder, sheet, ending);
-        write_or_refuse(folder / name, bytes);
-        SheetPhoto photo;
-        photo.file = (std::filesystem::path("photos") / name).generic_string();
-        photo.path = folder / name;
-        if (cradle == "upright" || cradle == "inverted") {
-            photo.label = cradle == "upright" ? CradleLabel::upright : CradleLabel::inverted;
-        }
-        sighting.photos.push_back(std::move(photo));
-    });
+    return store.change(
+        job, "", unit,
+        [&](JobSheet& sheet) {
+            SheetSighting& sighting = sheet.sightings.back();
+            if (count_photos(sheet) >= most_photos_of_job) {
+                throw PhotoRefused("photo_count");
+            }
+            if (holds(sighting, bytes)) {
+                throw PhotoRefused("photo_again");
+            }
+            const auto name = free_name(folder, sheet, ending);
+            write_or_refuse(folder / name, bytes);
+            if (cradle == picture_of_damage) {
+                sheet.pictures.push_back((std::filesystem::path("photos") / name).generic_string());
+                return;
+            }
+            SheetPhoto photo;
+            photo.file = (std::filesystem::path("photos") / name).generic_string();
+            photo.path = folder / name;
+            if (cradle == "upright" || cradle == "inverted") {
+                photo.label = cradle == "upright" ? CradleLabel::upright : CradleLabel::inverted;
+            }
+            sighting.photos.push_back(std::move(photo));
+        },
+        cradle == picture_of_damage ? Deed::picture : Deed::photo);
 }
 
 }  // namespace squaresight::bay

@@ -58,9 +58,12 @@ class Uploads {
     std::filesystem::path folder_;
 };
 
+/// In place of how the phone stood: a picture of bracket or damage, which nothing is measured with.
+inline constexpr const char* picture_of_damage = "picture";
+
 /// Moves a photo that arrived whole into its job, under a name of the program's own choosing, and
-/// into the last stage of its sheet. PhotoRefused for what is no photo by its content, a picture
-/// that the stage holds already, and too many.
+/// into the last stage of its sheet, or among its pictures. PhotoRefused for what is no photo by
+/// its content, a picture that the stage holds already, and too many.
 StoredJob take_photo(JobStore& store, const std::string& job, const std::filesystem::path& arrived,
                      const std::string& cradle, LengthUnit unit);
 

@@ -278,8 +278,8 @@ double turns_of(const Entry& entry) {
 }
 
 SheetSighting sheet_sighting(const Entry& entry, bool first, bool may_be_empty) {
-    entry.expect_keys(
-        {"stage", "setup", "photos", "tape_and_level", "sensor_reading", "turned", "locked"});
+    entry.expect_keys({"stage", "setup", "photos", "tape_and_level", "tape_left_out",
+                       "sensor_reading", "turned", "locked"});
     SheetSighting sighting;
     sighting.stage = entry.at("stage").word({"as-found", "adjusted", "as-left"});
     if (const auto setup = entry.find("setup")) {
@@ -301,6 +301,9 @@ SheetSighting sheet_sighting(const Entry& entry, bool first, bool may_be_empty) 
     }
     if (const auto tape = entry.find("tape_and_level")) {
         sighting.tape_and_level = sheet_tape_and_level(*tape);
+    }
+    if (const auto left_out = entry.find("tape_left_out")) {
+        sighting.tape_left_out = left_out->yes_no();
     }
     if (const auto sensor = entry.find("sensor_reading")) {
         read_sensor(*sensor, sighting.sensor_yaw_deg, sighting.sensor_pitch_deg);
@@ -371,6 +374,16 @@ std::optional<std::filesystem::path> optional_path(const Entry& root, std::strin
 std::string optional_text(const Entry& root, std::string_view key) {
     const auto entry = root.find(key);
     return entry ? entry->text() : "";
+}
+
+std::vector<std::string> optional_texts(const Entry& root, std::string_view key) {
+    std::vector<std::string> texts;
+    if (const auto entry = root.find(key)) {
+        for (const auto& item : entry->list()) {
+            texts.push_back(item.text());
+        }
+    }
+    return texts;
 }
 
 void require_named_files(const Entry& root) {
@@ -484,7 +497,7 @@ enum class Extent { whole, begun };
 JobSheet read_job_sheet(const Entry& root, Extent extent) {
     root.expect_keys({"schema", "job", "vehicle", "vehicle_model", "technician", "bay", "mount",
                       "camera", "target", "cradle", "originals_only", "sightings", "ready",
-                      "closing"});
+                      "closing", "notes", "pictures", "abandoned"});
     JobSheet sheet;
     sheet.file = root.file();
     sheet.job = root.at("job").text();
@@ -531,6 +544,9 @@ JobSheet read_job_sheet(const Entry& root, Extent extent) {
         }
         sheet.closing = answers(*closing);
     }
+    sheet.notes = optional_texts(root, "notes");
+    sheet.pictures = optional_texts(root, "pictures");
+    sheet.abandoned = optional_text(root, "abandoned");
     return sheet;
 }
 

@@ -59,6 +59,7 @@ struct SheetSighting {
     std::optional<SheetSetup> setup;
     std::vector<SheetPhoto> photos;
     std::optional<TapeAndLevel> tape_and_level;
+    bool tape_left_out = false;            ///< it was asked for, and left out knowingly
     std::optional<double> sensor_yaw_deg;  ///< the sensor's own sign
     std::optional<double> sensor_pitch_deg;
     std::vector<std::pair<std::string, double>> turned_clockwise;  ///< screw name, turns
@@ -81,6 +82,9 @@ struct JobSheet {
     /// design that were not answered are absent and are open items.
     std::vector<std::pair<std::string, std::string>> ready;
     std::vector<std::pair<std::string, std::string>> closing;
+    std::vector<std::string> notes;     ///< of whoever works on it, in their order
+    std::vector<std::string> pictures;  ///< of bracket or damage, as written; not measured with
+    std::string abandoned;              ///< why it is not carried on; empty where it is
 };
 
 JobSheet load_job_sheet(const std::filesystem::path& file);

@@ -53,6 +53,9 @@ class SheetWriter {
         }
         answers("ready", sheet_.ready);
         answers("closing", sheet_.closing);
+        texts("notes", sheet_.notes);
+        texts("pictures", sheet_.pictures);
+        optional_text("abandoned", sheet_.abandoned);
         return std::move(text_);
     }
 
@@ -66,6 +69,15 @@ class SheetWriter {
     void optional_text(const char* key, const std::string& value) {
         if (!value.empty()) {
             line("{}: {}", key, yaml_text(value));
+        }
+    }
+
+    void texts(const char* key, const std::vector<std::string>& values) {
+        if (!values.empty()) {
+            line("{}:", key);
+        }
+        for (const auto& value : values) {
+            line("  - {}", yaml_text(value));
         }
     }
 
@@ -92,6 +104,7 @@ class SheetWriter {
 
     void write(const SheetSetup& setup) {
         line("    setup:");
+        const std::size_t begun = text_.size();
         const Setup& readings = setup.readings;
         if (setup.line_marks) {
             line("      line: {{base: {}, plumb: {}}}",
@@ -119,6 +132,10 @@ class SheetWriter {
         }
         for (const auto& tape : setup.tapes) {
             write(tape);
+        }
+        if (text_.size() == begun) {
+            text_.insert(begun - 1,
+                         " {}");  // a setup of its own, of which nothing was measured yet
         }
     }
 
@@ -230,6 +247,9 @@ class SheetWriter {
         }
         if (sighting.tape_and_level) {
             write(*sighting.tape_and_level);
+        }
+        if (sighting.tape_left_out) {
+            line("    tape_left_out: yes");
         }
         write_sensor(sighting);
         write_turned(sighting);

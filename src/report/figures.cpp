@@ -239,11 +239,28 @@ std::string mark_svg(Mark mark) {
                 R"(<circle cx="24" cy="24" r="22" fill="#0b5d2a"/>)"
                 R"(<path d="M12 25l8 9 16-20" fill="none" stroke="#fff" stroke-width="6"/>)");
         case Mark::not_yet:
+            return picture(48, 48, "not yet",
+                           R"(<path d="M2 2h44v44H2z" fill="#0b3d91"/>)"
+                           R"(<path d="M12 9h24M12 39h24M15 9c0 10 18 20 18 30M33 9c0 10-18 20-18 )"
+                           R"(30" fill="none" stroke="#fff" stroke-width="4"/>)");
+        case Mark::turn:
             return picture(
-                48, 48, "not yet",
+                48, 48, "turn",
                 R"(<path d="M24 1L47 24 24 47 1 24z" fill="#8a4300"/>)"
                 R"(<path d="M16 27a9 9 0 1 1 9 8" fill="none" stroke="#fff" stroke-width="4"/>)"
                 R"(<path d="M9 24h13l-6 8z" fill="#fff"/>)");
+        case Mark::leave:
+            return picture(48, 48, "turn nothing",
+                           R"(<path d="M24 1l21 7v15c0 12-9 20-21 24C12 43 3 35 3 23V8z" )"
+                           R"(fill="#0b5d2a"/>)"
+                           R"(<path d="M13 22h22v15H13zM17 22v-5a7 7 0 0 1 14 0v5" fill="none" )"
+                           R"(stroke="#fff" stroke-width="4"/>)");
+        case Mark::unsure:
+            return picture(48, 48, "too close to call",
+                           R"(<path d="M24 1l23 44H1z" fill="#4a3580"/>)"
+                           R"(<path d="M18 23a6 6 0 1 1 9 5c-2 1-3 2-3 5" fill="none" )"
+                           R"(stroke="#fff" stroke-width="4"/><circle cx="24" cy="39" r="2.5" )"
+                           R"(fill="#fff"/>)");
         case Mark::stop:
             break;
     }

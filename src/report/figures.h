@@ -10,9 +10,10 @@
 /// carried by shape and words; colour only repeats it, so that a grey print says the same.
 namespace squaresight {
 
-/// How a statement is marked: a tick in a circle, a turning arrow in a diamond, a bar in an
-/// octagon.
-enum class Mark { ok, not_yet, stop };
+/// How a statement is marked: in tolerance and done a tick in a circle; something else comes first
+/// an hourglass in a square; a bar in an octagon; turn: an arrow in a diamond; turn nothing: a lock
+/// in a shield; too close to call: a question mark in a triangle.
+enum class Mark { ok, not_yet, stop, turn, leave, unsure };
 
 std::string mark_svg(Mark mark);
 

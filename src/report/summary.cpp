@@ -30,7 +30,7 @@ bool turns_nothing(const CorrectionPlan& plan) {
 
 FirstLine turn_line(const SightingResult& sighting) {
     if (turns_nothing(*sighting.corrections)) {
-        return {Mark::not_yet, "DO THIS",
+        return {Mark::unsure, "DO THIS",
                 "Turn nothing: the aim is nearer than 1/8 turn. It is not proven to be within the "
                 "limit, so measure again with less give or take."};
     }
@@ -41,7 +41,7 @@ FirstLine turn_line(const SightingResult& sighting) {
         }
     }
     const bool locked = sighting.stage == "as-left";
-    return {Mark::not_yet, "DO THIS",
+    return {Mark::turn, "DO THIS",
             (locked ? "Loosen the locking and turn " : "Turn ") + joined(parts, ", then ") +
                 ". Then measure again."};
 }
@@ -131,7 +131,7 @@ FirstLine first_line(const JobResult& result) {
             return turn_line(result.sightings.back());
         case Headline::not_ready:
             return {
-                Mark::not_yet, "NOT READY",
+                Mark::leave, "NOT READY",
                 "The mount is in tolerance: turn nothing. " + open_sentence(open_items(result))};
         case Headline::done:
             return {Mark::ok, "DONE",
@@ -179,7 +179,9 @@ std::optional<AxisAnswer> axis_answer(const JobResult& result, const SightingRes
         answer.sure = "not sure: under a STOP do not act on this number";
         return answer;
     }
-    answer.mark = verdict.call == Call::in_tolerance ? Mark::ok : Mark::not_yet;
+    answer.mark = verdict.call == Call::in_tolerance       ? Mark::ok
+                  : verdict.call == Call::out_of_tolerance ? Mark::turn
+                                                           : Mark::unsure;
     answer.call = call_text(verdict.call);
     answer.sure = sure_sentence(verdict);
     return answer;

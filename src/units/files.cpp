@@ -101,4 +101,16 @@ void write_file(const std::filesystem::path& file, std::string_view bytes) {
     }
 }
 
+void append_line(const std::filesystem::path& file, std::string_view line) {
+    const Descriptor out(::open(file.c_str(), O_RDWR | O_CREAT | O_APPEND | O_CLOEXEC, 0644));
+    const auto end = out.number() < 0 ? -1 : ::lseek(out.number(), 0, SEEK_END);
+    char last = '\n';
+    const bool cut_off = end > 0 && ::pread(out.number(), &last, 1, end - 1) == 1 && last != '\n';
+    const std::string text = (cut_off ? "\n" : "") + std::string(line) + "\n";
+    if (end < 0 || !write_all(out.number(), text)) {
+        throw InputError(file.string(), fmt::format("cannot be written ({})", std::strerror(errno)),
+                         "check the folder, its permissions and free space");
+    }
+}
+
 }  // namespace squaresight

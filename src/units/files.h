@@ -14,4 +14,8 @@ std::string read_file(const std::filesystem::path& file, std::uintmax_t largest_
 /// InputError if the folder cannot be written or the disk is full; the old file then stays.
 void write_file(const std::filesystem::path& file, std::string_view bytes);
 
+/// Adds a line at the end of a file, which is made where there is none, and syncs it. It begins
+/// anew behind a line that was cut off. InputError as above.
+void append_line(const std::filesystem::path& file, std::string_view line);
+
 }  // namespace squaresight

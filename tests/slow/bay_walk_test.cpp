@@ -1,7 +1,9 @@
 // A real browser walks whole jobs through the bay page with the sample photos, at a phone's size.
+#include <fmt/format.h>
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include <cmath>
 #include <filesystem>
 #include <future>
 #include <iostream>
@@ -14,6 +16,7 @@
 #include "support/bay_process.h"
 #include "support/breakable_network.h"
 #include "support/command.h"
+#include "support/job_folder.h"
 #include "support/keyboard.h"
 #include "support/page_inspector.h"
 #include "support/scratch.h"
@@ -79,7 +82,7 @@ const keys = (e, value) => {
 const fill = (e, value) => { if (e) steps.push({ e, value, keys: keys(e, value) }); return !!e; };
 const size = (name, wanted) => {
   const part = p => by_name(name + "." + p);
-  const left = Math.round(wanted.mm / 25.4 * 16), feet = part("ft") ? Math.floor(left / 192) : 0;
+  const left = Math.round(wanted.mm / 25.4 * 16), feet = part("ft") && !wanted.inches ? Math.floor(left / 192) : 0;
   if (wanted.side) fill(document.querySelector(`[name="${name}.side"][value="${wanted.side}"]`));
   if ("deg" in wanted) return fill(part("deg"), wanted.deg);
   if (fill(part("mm"), wanted.mm)) return;
@@ -99,14 +102,16 @@ const go_on = e => {
   window.steps = steps;
   return steps.map(s => s.keys);
 };
+let own = null;
 for (const [name, entry] of Object.entries(entries)) {
   if (typeof entry === "object") { size(name, entry); continue; }
-  const own = document.querySelector(`button[name="${name}"][value="${entry}"]`);
-  if (own) return go_on(own);
+  const button = document.querySelector(`button[name="${name}"][value="${entry}"]`);
+  if (button) { own = own || button; continue; }
   const typed = by_name(name + ".text");
   if (typed) { fill(typed, entry); return go_on(typed.form.querySelector("button:not([type=button])")); }
   fill(by_name(name), entry);
 }
+if (own) return go_on(own);
 const form = [...document.querySelectorAll("main form")].find(f => f.querySelector("[name=question]"));
 if (!form) return [];
 const skip = form.querySelector("button[name=skip]");
@@ -124,10 +129,29 @@ for (const { e, value } of window.steps) {
 }
 )script";
 
+/// What a finger does for the same: choices and folds, values typed, sixteenths picked. What stands
+/// there already is left; the last step is counted where it is taken.
+const char* const count_script = R"script(
+const done = { taps: 0, typed: 0, picked: 0 };
+for (const { e, value } of window.steps.slice(0, -1)) {
+  if (value === undefined) ++done.taps;
+  else if (e.matches("[type=radio]")) done.taps += e.checked ? 0 : 1;
+  else if (e.value !== `${value}` && (e.value !== "" || `${value}` !== "0")) {
+    ++done[e.matches("select") ? "picked" : "typed"];
+  }
+}
+return done;
+)script";
+
 std::string step_mark(std::size_t number) { return "[data-walk='" + std::to_string(number) + "']"; }
 
 /// What a technician has to work the page with.
 enum class Hands { finger, keys };
+
+/// What a job took: a value is typed into one field; a length in feet and inches has two.
+struct Effort {
+    int taps = 0, typed = 0, picked = 0;
+};
 
 /// Whether keys and reading begin at what went wrong, where something did, else at the top of a
 /// page that says what it is (WCAG 2.2, 2.4.2, 2.4.3, 3.3.1).
@@ -174,6 +198,7 @@ class Technician {
     }
     /// Takes what leads to another page and waits for it.
     void take(const std::string& selector) {
+        ++effort.taps;
         window_.run("window.walked = true");
         if (hands_ == Hands::keys) {
             keyboard_.reach(selector);
@@ -245,14 +270,20 @@ class Technician {
     void choose_photo(
         const fs::path& photo, const std::string& cradle,
         const std::function<void()>& before_it_is_sent = [] {}) {
-        open("/photos");
+        if (window_.address() != base_ + path("/photos")) {
+            open("/photos");
+        }
         const std::string way = "[name=cradle][value='" + cradle + "']";
         if (hands_ == Hands::keys) {
             keyboard_.choose(way);
             keyboard_.reach("#photo");
         } else {
+            const bool chosen =
+                window_.run("return document.querySelector(arguments[0]).checked", way);
+            effort.taps += chosen ? 0 : 1;
             window_.run("document.querySelector(arguments[0]).checked = true", way);
         }
+        ++effort.taps;
         window_.run("window.walked = true");
         before_it_is_sent();
         window_.type("#photo", photo.string());
@@ -298,6 +329,11 @@ class Technician {
         }
         inspector_.look(window_, language_);
     }
+    /// Goes on without tape and level where the page asks for them before the answer.
+    void leave_tape_out() {
+        open("/tape");
+        take("form[action$='/left_out'] button");
+    }
     /// The answer's page, once it is there.
     std::string answer() {
         open("/answer");
@@ -320,10 +356,15 @@ class Technician {
     }
 
     std::string id;
+    Effort effort;
 
   private:
     void fill_in(const Json& keys) {
         if (hands_ == Hands::finger) {
+            const Json done = window_.run(count_script);
+            effort.taps += done.at("taps").get<int>();
+            effort.typed += done.at("typed").get<int>();
+            effort.picked += done.at("picked").get<int>();
             window_.run(fill_script);
         }
         for (std::size_t i = 0; hands_ == Hands::keys && i + 1 < keys.size(); ++i) {
@@ -374,6 +415,7 @@ const Json ready_and_board{{"level_ground", "yes"},
                            {"floor_rise", angle(0.4, "plus")},
                            {"target_lean_back", angle(0.6, "plus")},
                            {"target_roll_clockwise", angle(0.1, "plus")},
+                           {"no", "1"},  // nothing as in an earlier job
                            {"rail_zero", "yes"},
                            {"point_ahead.0", length(60, "minus")},
                            {"point_left.0", length(900, "plus")},
@@ -495,9 +537,25 @@ void walk_as_found(Technician& one, BreakableNetwork& network, const Scratch& sc
 void walk_to_the_end(Technician& one) {
     one.open("/answer");
     one.take("form[action$='/turned'] button");
+    one.take("form[action$='/undo'] button");
+    one.open("/answer");
+    one.wait_until_quiet();
+    one.take("form[action$='/turned'] button");
     one.send_all("adjusted", false);
     one.answer();
     one.take("form[action$='/lock'] button");
+}
+
+/// What stands beside the way: earlier measurements, notes, the list.
+void look_around(Technician& one) {
+    one.open("/stage?stage=1");
+    one.go(one.path());
+    one.open("/notes");
+    one.type("#note", "unit 17");
+    one.take("form[action$='/notes'] button");
+    one.go("/?show=all&find=17");
+    EXPECT_TRUE(one.window().has("a.row[href='" + one.path() + "']"));
+    one.take("a.row[href='" + one.path() + "']");
 }
 
 void BayWalk::walk_in_english(Technician& lead) {
@@ -522,7 +580,9 @@ void BayWalk::walk_in_english(Technician& lead) {
     second.take("a.row[href='" + second.path() + "']");
     walk_to_the_end(second);
     second.send_all("left", true);
+    second.leave_tape_out();
     EXPECT_THAT(second.answer(), HasSubstr("NOT READY"));
+    look_around(second);
     second.open("/handover");
     EXPECT_THAT(second.window().text(), HasSubstr("NOT READY"));
     EXPECT_EQ(printed_sheets(second_window), 1);
@@ -569,7 +629,10 @@ void BayWalk::walk_in_spanish(Technician& lead) {
     EXPECT_THAT(window.text(), HasSubstr("Tome una foto nueva")) << "an old photo as as-left";
     one.take_newest_out();
     one.send_all("left", true);
+    one.open("/tape");
+    one.answer_questions(tape(7.25 * 25.4, 7.375 * 25.4));
     EXPECT_THAT(one.answer(), HasSubstr("NO EST\u00c1 LISTO"));
+    look_around(one);
     one.open("/finish");
     one.answer_questions(finish);
     EXPECT_THAT(one.answer(), Not(HasSubstr("NO EST\u00c1 LISTO")));
@@ -588,6 +651,193 @@ TEST_F(BayWalk, WholeJobsAreDoneInTwoLanguagesAtOnce) {
     walk_in_english(lead);
     spanish.get();
     std::cout << inspector.pages() << " kinds of page looked at\n";
+}
+
+/// A shop with a small camera, whose photos are drawn here, so that its mount is turned twice.
+class SmallShop {
+  public:
+    SmallShop() {
+        folder_.write("bay.yaml", R"(schema: squaresight/bay/1
+name: small bay
+mount: mount.yaml
+camera: camera.yaml
+target: target.yaml
+units: in
+setup:
+  line: {base: 6 m, plumb: 2 mm}
+  distance: 3000 mm +/- 3 mm
+  target_left: 0 mm +/- 3 mm
+  mount_left: 0 mm +/- 3 mm
+  target_height: 900 mm +/- 5 mm
+  mount_height: 900 mm +/- 5 mm
+  floor_rise: 0 deg +/- 0.2 deg
+  target_lean_back: 0 deg +/- 0.2 deg
+  target_roll_clockwise: 0 deg +/- 0.2 deg
+  tapes:
+    - {from: {name: left hook, ahead: -60 mm, left: 900 mm, up: 600 mm}, to: right edge, length: 3346 mm +/- 3 mm}
+    - {from: {name: right hook, ahead: -60 mm, left: -900 mm, up: 600 mm}, to: left edge, length: 3346 mm +/- 3 mm}
+photos: {upright: 2, inverted: 2}
+tape_and_level: {left_point: 20 in, right_point: 20 in, passes: 2, face_readings: 2}
+)");
+        folder_.write("shop.yaml", R"(schema: squaresight/shop/1
+name: small shop
+bays: [bay.yaml]
+mounts: [mount.yaml]
+cameras: [camera.yaml]
+targets: [target.yaml]
+)");
+    }
+    fs::path file() const { return folder_.file("shop.yaml"); }
+    /// Each photo a minute after the one before.
+    fs::path photo(double yaw_deg, double pitch_deg, bool inverted) {
+        ++minute_;
+        folder_.truth[yaw_left_deg] = yaw_deg;
+        folder_.truth[pitch_up_deg] = pitch_deg;
+        test::PhotoTags tags;
+        tags.orientation = inverted ? 3 : 1;
+        tags.taken_at = fmt::format("2026:03:02 08:{:02}:00", minute_);
+        const std::string name = fmt::format("{}.jpg", minute_);
+        folder_.add_photo(name, (inverted ? 180 : 0) + 0.3 * (minute_ % 4), tags);
+        return folder_.file(name);
+    }
+
+  private:
+    test::JobFolder folder_;
+    int minute_ = 0;
+};
+
+/// The job before, of a truck of the same model: its board stands as it did.
+constexpr const char* job_before = R"(schema: squaresight/job/1
+job: before
+vehicle: unit 16
+vehicle_model: model 4
+bay: small bay
+mount: {0}/mount.yaml
+camera: {0}/camera.yaml
+target: {0}/target.yaml
+sightings:
+  - stage: as-found
+    setup:
+      line: {{base: 6 m, plumb: 2 mm}}
+      distance: 3000 mm
+      target_left: 0 mm
+      mount_left: 3 mm
+      target_height: 900 mm
+      mount_height: 880 mm
+      floor_rise: 0.1 deg
+      target_lean_back: 0 deg
+      target_roll_clockwise: 0 deg
+      tape_points:
+        - {{name: left hook, ahead: -60 mm, left: 900 mm, up: 600 mm}}
+        - {{name: right hook, ahead: -60 mm, left: -900 mm, up: 600 mm}}
+)";
+
+Json inches(double mm, const char* side = nullptr) {
+    Json size = length(mm, side);
+    size["inches"] = true;
+    return size;
+}
+
+const Json small_board{{"as_before", "1"},
+                       {"line_base", inches(6000)},
+                       {"target_left", inches(3, "minus")},
+                       {"mount_left", inches(3, "plus")},
+                       {"target_height", inches(900)},
+                       {"mount_height", inches(900)},
+                       {"rail_zero", "yes"},
+                       {"floor_rise", angle(0.1, "plus")},
+                       {"target_lean_back", angle(0.1, "plus")},
+                       {"target_roll_clockwise", angle(0.1, "plus")},
+                       {"tape_from.0", inches(3346)},
+                       {"tape_from.1", inches(3346)}};
+
+/// Photos, then tape and level, by the way that the page leads.
+void measure_both(Technician& one, SmallShop& shop, double yaw_deg, double pitch_deg) {
+    for (const bool inverted : {false, true, false, true}) {
+        one.send(shop.photo(yaw_deg, pitch_deg, inverted), inverted ? "inverted" : "upright");
+    }
+    one.take("a.button[href='" + one.path("/tape") + "']");
+    const double differ_mm = std::tan(yaw_deg / deg_per_rad) * 1016;
+    Json entries = tape(178, 178 + differ_mm);
+    const char* side = pitch_deg < 0 ? "minus" : "plus";
+    entries["face_level.1"] = entries["face_level.2"] = angle(std::abs(pitch_deg), side);
+    one.answer_questions(entries);
+    one.take("a.button[href='" + one.path("/answer") + "']");
+    one.wait_until_quiet();
+}
+
+/// Turned as told, photographed, and on to the answer.
+void turn(Technician& one, SmallShop& shop, double yaw_deg, double pitch_deg) {
+    one.take("form[action$='/turned'] button");
+    for (int i = 0; i < 2; ++i) {
+        one.send(shop.photo(yaw_deg, pitch_deg, false), "upright");
+    }
+    one.take("a.button[href='" + one.path("/answer") + "']");
+    one.wait_until_quiet();
+}
+
+/// All that a job can hold of what is measured.
+void expect_nothing_left_out(const JobSheet& sheet) {
+    const SheetSetup& setup = *sheet.sightings.front().setup;
+    EXPECT_TRUE(setup.line_marks && setup.has_distance);
+    for (const auto reading :
+         {&Setup::target_left_mm, &Setup::mount_left_mm, &Setup::target_height_mm,
+          &Setup::mount_height_mm, &Setup::floor_rise_deg, &Setup::target_lean_back_deg,
+          &Setup::target_roll_clockwise_deg}) {
+        EXPECT_TRUE((setup.readings.*reading).measured);
+    }
+    EXPECT_EQ(setup.tapes.size(), 2u);
+    EXPECT_TRUE(sheet.sightings.front().sensor_yaw_deg);
+    ASSERT_EQ(sheet.sightings.size(), 4u);
+    for (const auto place : {0u, 3u}) {
+        EXPECT_EQ(sheet.sightings[place].photos.size(), 4u);
+        EXPECT_EQ(sheet.sightings[place].tape_and_level->passes.size(), 2u);
+        EXPECT_EQ(sheet.sightings[place].tape_and_level->face_level_deg.size(), 2u);
+    }
+    EXPECT_EQ(sheet.sightings[1].photos.size() + sheet.sightings[2].photos.size(), 4u);
+}
+
+// The second job of a bay, as most are: how the board stands and where the tapes start is looked at
+// and confirmed, the rest is measured. Lengths are typed in inches, as inch tapes are read.
+TEST(BayEffort, AJobWithTwoTurningsTakesUnder80TapsAndUnder25TypedValues) {
+    SmallShop shop;
+    const Scratch scratch;
+    const fs::path jobs = scratch.folder() / "jobs";
+    write_file(jobs / "before" / "job.yaml",
+               fmt::format(fmt::runtime(job_before), shop.file().parent_path().string()));
+    const BayProcess server(jobs, scratch.folder() / "log", 0, {}, shop.file());
+    const BrowserDriver driver;
+    Window window(driver, "en");
+    Inspector inspector;
+    Technician one(window, server.port(), jobs, "en", inspector);
+    one.go("/pair?code=" + server.code());
+    one.take("form[action='/pair'] button");
+    one.effort = {};
+    one.begin({{"vehicle", "unit 17"}, {"vehicle_model", "model 4"}, {"distance", inches(3000)}});
+    Json entries = small_board;
+    for (const auto* key :
+         {"level_ground", "tyres", "ride_height", "bracket_sound", "face_clean", "codes_saved"}) {
+        entries[key] = "yes";
+    }
+    entries["reading_before"] = angle(1.2, "plus");
+    one.take("main > p > a.button");
+    one.answer_questions(entries);
+    one.take("a.button[href='" + one.path("/photos") + "']");
+    measure_both(one, shop, 1.1, -0.8);
+    turn(one, shop, 0.42, -0.3);
+    turn(one, shop, 0.05, -0.05);
+    one.take("form[action$='/lock'] button");
+    measure_both(one, shop, 0.06, -0.05);
+    one.take("a.button[href='" + one.path("/finish") + "']");
+    Json closing = finish;
+    closing["drive"] = "today";
+    one.answer_questions(closing);
+    one.take("a.button[href='" + one.path("/answer") + "']");
+    expect_nothing_left_out(one.sheet());
+    std::cout << one.effort.taps << " taps, " << one.effort.typed << " typed values, "
+              << one.effort.picked << " sixteenths picked\n";
+    EXPECT_LT(one.effort.taps, 80);
+    EXPECT_LT(one.effort.typed, 25);
 }
 
 /// A form of the page's own that was changed by its sender.

@@ -15,19 +15,21 @@
 
 namespace squaresight::bay {
 
-/// `squaresight serve` as a process of its own, over a folder of jobs, with the sample shop and a
-/// store of records of its own beside the log.
+/// `squaresight serve` as a process of its own, over a folder of jobs, with the sample shop or
+/// another, and a store of records of its own beside the log.
 class BayProcess {
   public:
     /// `before` runs in the child before it becomes the server: limits, rights. Its standard error
     /// goes to `log`. Port 0: any that is free.
     BayProcess(const std::filesystem::path& jobs, const std::filesystem::path& log, int port = 0,
-               const std::function<void()>& before = {}) {
+               const std::function<void()>& before = {},
+               const std::filesystem::path& shop_file =
+                   std::filesystem::path(SQUARESIGHT_SOURCE_DIR) / "samples/shop.yaml") {
         int ends[2];
         if (::pipe2(ends, O_CLOEXEC) != 0) {
             throw std::runtime_error("no pipe");
         }
-        const std::string shop = std::string(SQUARESIGHT_SOURCE_DIR) + "/samples/shop.yaml";
+        const std::string shop = shop_file.string();
         const std::string records = (log.parent_path() / "records.sqlite").string();
         const std::string asked = std::to_string(port);
         process_ = ::fork();
