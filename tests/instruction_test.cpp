@@ -29,11 +29,8 @@ class Instructions : public testing::Test {
 
     /// The answer to one condition of getting ready, with what follows from it.
     static void answer(JobResult& job, const std::string& key, const std::string& text) {
-        for (auto& [name, value] : job.sheet.ready) {
-            if (name == key) {
-                value = text;
-            }
-        }
+        std::erase_if(job.sheet.ready, [&](const auto& one) { return one.first == key; });
+        job.sheet.ready.emplace_back(key, text);
         job.findings = preliminary_findings(job.sheet, job.mount);
     }
 
