@@ -461,7 +461,13 @@ TEST(BayPage, WhatComesLaterIsAskedOneByOne) {
     };
     step("drive", "drive", "today");
     step("codes_after", "codes_after.text", "C1A67");
-    step("reading_after", "reading_after.deg", "0");
+    EXPECT_EQ(browser
+                  .fill_in(path, {{"question", "reading_after"},
+                                  {"reading_after.deg", "0"},
+                                  {"reading_after_pitch.deg", "0.4"},
+                                  {"reading_after_pitch.side", "minus"}})
+                  ->status,
+              303);
     std::map<std::string, std::string> closing;
     for (const auto& [key, answer] : JobStore(bay.jobs()).open(id).sheet.closing) {
         closing[key] = answer;
@@ -469,6 +475,7 @@ TEST(BayPage, WhatComesLaterIsAskedOneByOne) {
     EXPECT_EQ(closing["drive"], day_of_samples);
     EXPECT_EQ(closing["codes_after"], "C1A67");
     EXPECT_EQ(closing["reading_after.yaw"], "0 deg");
+    EXPECT_EQ(closing["reading_after.pitch"], "-0.4 deg");
     step("codes_after", "codes_after", "");
     EXPECT_EQ(finish_form(JobStore(bay.jobs()).open(id).sheet).get("codes_after"), "");
 }

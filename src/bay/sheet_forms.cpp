@@ -4,9 +4,11 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include "job/closing_days.h"
+#include "job/getting_ready.h"
 
 namespace squaresight::bay {
 namespace {
@@ -16,15 +18,11 @@ constexpr std::size_t longest_answer = 200;
 constexpr std::size_t longest_note = 300;
 constexpr std::size_t most_notes = 100;
 
-constexpr const char* reading_after_key = "reading_after.yaw";
+/// What the sensor reads after the drive: the entry of the form, the key of the sheet.
+constexpr std::array<std::pair<const char*, const char*>, 2> readings_after{
+    {{"reading_after", "reading_after.yaw"}, {"reading_after_pitch", "reading_after.pitch"}}};
 
 using Answers = std::vector<std::pair<std::string, std::string>>;
-
-std::string answer_to(const Answers& answers, const std::string& key) {
-    const auto found = std::find_if(answers.begin(), answers.end(),
-                                    [&](const auto& one) { return one.first == key; });
-    return found == answers.end() ? "" : found->second;
-}
 
 void put_answer(Answers& answers, const std::string& key, const std::string& answer) {
     const auto found = std::find_if(answers.begin(), answers.end(),
@@ -155,6 +153,9 @@ Form ready_form(const JobSheet& sheet) {
     if (const auto& yaw_deg = sheet.sightings.front().sensor_yaw_deg) {
         form.put_sided_angle("reading_before", *yaw_deg);
     }
+    if (const auto& pitch_deg = sheet.sightings.front().sensor_pitch_deg) {
+        form.put_sided_angle("reading_before_pitch", *pitch_deg);
+    }
     return form;
 }
 
@@ -163,9 +164,11 @@ Form finish_form(const JobSheet& sheet) {
     for (const auto* key : closing_keys) {
         form.set(key, answer_to(sheet.closing, key));
     }
-    const std::string after = answer_to(sheet.closing, reading_after_key);
-    if (!after.empty()) {
-        form.put_sided_angle("reading_after", parse_quantity(after, Dimension::angle).value);
+    for (const auto& [entry, key] : readings_after) {
+        const std::string after = answer_to(sheet.closing, key);
+        if (!after.empty()) {
+            form.put_sided_angle(entry, parse_quantity(after, Dimension::angle).value);
+        }
     }
     return form;
 }
@@ -219,6 +222,7 @@ void take_ready(JobSheet& sheet, const Form& form) {
         put_answer(sheet.ready, key, answer == "yes" || reason.empty() ? answer : reason);
     }
     sheet.sightings.front().sensor_yaw_deg = sensor_reading_deg(form, "reading_before");
+    sheet.sightings.front().sensor_pitch_deg = sensor_reading_deg(form, "reading_before_pitch");
 }
 
 void take_finish(JobSheet& sheet, const Form& form, const std::string& today) {
@@ -231,9 +235,10 @@ void take_finish(JobSheet& sheet, const Form& form, const std::string& today) {
         }
         put_answer(sheet.closing, key, answer);
     }
-    const auto after_deg = sensor_reading_deg(form, "reading_after");
-    put_answer(sheet.closing, reading_after_key,
-               after_deg ? fmt::format("{:.9g} deg", *after_deg) : "");
+    for (const auto& [entry, key] : readings_after) {
+        const auto after_deg = sensor_reading_deg(form, entry);
+        put_answer(sheet.closing, key, after_deg ? fmt::format("{:.9g} deg", *after_deg) : "");
+    }
 }
 
 void take_turned(JobSheet& sheet, const Mount& mount, const Form& form) {

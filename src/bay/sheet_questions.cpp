@@ -205,7 +205,9 @@ std::vector<Question> ready_questions() {
             questions.back().words = {words->second};
         }
     }
-    Question reading{"reading_before", {sensor_field("reading_before")}, "reading"};
+    Question reading{"reading_before",
+                     {sensor_field("reading_before"), sensor_field("reading_before_pitch")},
+                     "reading"};
     reading.words = {"reading_words"};
     reading.may_be_skipped = true;
     questions.push_back(reading);
@@ -378,7 +380,9 @@ std::vector<Question> finish_questions() {
             questions.back().cautions = {"caution_maker"};
         }
     }
-    Question reading{"reading_after", {sensor_field("reading_after")}, "reading"};
+    Question reading{"reading_after",
+                     {sensor_field("reading_after"), sensor_field("reading_after_pitch")},
+                     "reading"};
     reading.words = {"reading_words"};
     reading.may_be_skipped = true;
     questions.push_back(reading);
