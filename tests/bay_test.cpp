@@ -569,8 +569,12 @@ TEST(BayPhotos, ZoomAnotherLensARepeatACopyAndAPhoneTurnedOverAreEachToldAtOnce)
              "inverted"),
         AllOf(HasSubstr("BOARD FOUND <"), Not(HasSubstr("STOP"))))
         << "what is wrong with another photo is not said of this one";
+    EXPECT_THAT(
+        told(relabelled("left-inverted-1.jpg", exif_of("2025:06:04 09:12:00", "QF main", 1, 3)),
+             "inverted"),
+        AllOf(HasSubstr("STOP"), HasSubstr("before this job was begun")));
     EXPECT_THAT(browser.page(path), HasSubstr("3 of 4"))
-        << "of the seven those that serve count, as they really stood";
+        << "of the eight those that serve count, as they really stood";
     EXPECT_THAT(browser.page("/job/" + id),
                 AllOf(HasSubstr("3 of 4"), HasSubstr("Next: Take the photos")));
     const auto again = browser.send_photo(id, good, "upright");
@@ -818,13 +822,17 @@ TEST(BayPage, AWholeJobByItsFormsGivesWhatTheCommandLineGives) {
     const Phone reviewer = job.bay.paired(Role::reviewer);
     reviewer.page(job.path("/review"));
     reviewer.wait_until_measured(job.id, "?of=review");
+    const std::string entry = Phone::hidden(reviewer.page(job.path("/review")), "entry");
     const auto sign = [&](const char* code, const char* decision, const char* reason) {
-        return reviewer.fill_in(job.path("/review"),
-                                {{"reviewer", code}, {"decision", decision}, {"reason", reason}});
+        return reviewer.fill_in(job.path("/review"), {{"entry", entry},
+                                                      {"reviewer", code},
+                                                      {"decision", decision},
+                                                      {"reason", reason}});
     };
     EXPECT_EQ(sign("t3", "accepted", "")->status, 422) << "who measured it";
     EXPECT_EQ(sign("R1", "returned", "")->status, 422) << "without a reason";
-    EXPECT_EQ(sign("R1", "accepted", "")->status, 303);
+    EXPECT_EQ(sign("R1", "accepted", "")->status, 422) << "not done: the sensor was not read";
+    EXPECT_EQ(sign("R1", "accepted", "the sensor is read at the maker's")->status, 303);
     EXPECT_THAT(reviewer.page("/review"), HasSubstr("accepted"));
     const Phone technician = job.bay.paired(Role::technician);
     EXPECT_EQ(technician.get(job.path("/review"))->status, 403);

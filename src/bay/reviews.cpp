@@ -23,12 +23,6 @@ Reviews::Reviews(const std::filesystem::path& records) {
     StoreAddress address = parse_store_address(records.string());
     address.wait_s = longest_wait_s;
     store_ = std::make_unique<Store>(address, usual_shop, Access::read);
-    states_ = store_->review_states();
-    for (const auto& [signed_one, state] : states_) {
-        if (state.decision == "returned") {
-            ever_returned_.insert(signed_one.first);
-        }
-    }
 }
 
 JobReview Reviews::of(const std::string& order, const std::string& sheet_version) {
@@ -37,7 +31,7 @@ JobReview Reviews::of(const std::string& order, const std::string& sheet_version
         return review;
     }
     const RecordEntry entry = store_->job_entry(order);
-    review.state = review_state(states_, order, entry.revision);
+    review.state = review_state(store_->signatures(order), entry.revision);
     review.revision = entry.revision;
     review.hash = sha256_hex(entry_text(entry));
     review.identity = entry.content.at("identity").get<std::string>();
@@ -47,7 +41,7 @@ JobReview Reviews::of(const std::string& order, const std::string& sheet_version
 
 std::optional<JobReview> Reviews::returned(const std::string& order,
                                            const std::string& sheet_version) {
-    if (!ever_returned_.contains(order)) {
+    if (!store_ || store_->signatures(order).empty()) {
         return std::nullopt;
     }
     const JobReview review = of(order, sheet_version);

@@ -2,7 +2,6 @@
 #include <filesystem>
 #include <memory>
 #include <optional>
-#include <set>
 #include <string>
 
 #include "records/store.h"
@@ -35,8 +34,6 @@ class Reviews {
 
   private:
     std::unique_ptr<Store> store_;
-    ReviewStates states_;
-    std::set<std::string> ever_returned_;
 };
 
 }  // namespace squaresight::bay

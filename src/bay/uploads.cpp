@@ -219,7 +219,7 @@ StoredJob take_photo(JobStore& store, const std::string& job, const std::filesys
             if (holds(sighting, bytes)) {
                 throw PhotoRefused("photo_again");
             }
-            if (OtherJobs(sheet).job_with(bytes.size(), sha256_hex(bytes))) {
+            if (OtherJobs(sheet).job_with(bytes)) {
                 throw PhotoRefused("photo_other_job");
             }
             const auto name = free_name(folder, sheet, ending);

@@ -3,8 +3,9 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
+#include <fstream>
 
-#include "photo/photo.h"
 #include "units/error.h"
 #include "units/files.h"
 
@@ -17,13 +18,17 @@ constexpr std::uintmax_t largest_sheet_bytes = 1 << 20;
 constexpr std::uintmax_t largest_photo_bytes = std::uintmax_t{1} << 30;
 constexpr const char* sheet_name = "job.yaml";
 
-/// The digest of a file's bytes; empty where it cannot be read.
-std::string digest_of(const fs::path& file) {
-    try {
-        return sha256_hex(read_file(file, largest_photo_bytes));
-    } catch (const InputError&) {
-        return "";
+bool holds(const fs::path& file, std::string_view bytes) {
+    std::ifstream stream(file, std::ios::binary);
+    std::array<char, 65536> piece{};
+    for (std::size_t at = 0; at < bytes.size(); at += piece.size()) {
+        const auto wanted = bytes.substr(at, piece.size());
+        stream.read(piece.data(), static_cast<std::streamsize>(wanted.size()));
+        if (!stream || std::string_view(piece.data(), wanted.size()) != wanted) {
+            return false;
+        }
     }
+    return true;
 }
 
 bool names_photo(const JobSheet& sheet, const fs::path& file) {
@@ -88,11 +93,10 @@ OtherJobs::OtherJobs(const JobSheet& sheet) : job_(sheet.job) {
     }
 }
 
-std::optional<std::string> OtherJobs::job_with(std::uintmax_t bytes,
-                                               const std::string& sha256) const {
-    const auto [first, last] = files_.equal_range(bytes);
+std::optional<std::string> OtherJobs::job_with(std::string_view bytes) const {
+    const auto [first, last] = files_.equal_range(bytes.size());
     for (auto file = first; file != last; ++file) {
-        if (digest_of(file->second) == sha256) {
+        if (holds(file->second, bytes)) {
             if (const auto job = owner_of(file->second, job_)) {
                 return job;
             }
@@ -103,13 +107,16 @@ std::optional<std::string> OtherJobs::job_with(std::uintmax_t bytes,
 
 void check_other_jobs(const JobSheet& sheet, std::vector<SightingResult>& sightings) {
     const OtherJobs others(sheet);
+    const auto owner = [&](const fs::path& photo) -> std::optional<std::string> {
+        std::error_code missing;
+        const auto bytes = fs::file_size(photo, missing);
+        return missing || !others.has_size(bytes)
+                   ? std::nullopt
+                   : others.job_with(read_file(photo, largest_photo_bytes));
+    };
     for (auto& sighting : sightings) {
         for (const auto& photo : sighting.photos) {
-            std::error_code missing;
-            const auto bytes = fs::file_size(photo.path, missing);
-            const auto job = missing || photo.digest.empty()
-                                 ? std::nullopt
-                                 : others.job_with(bytes, digest_of(photo.path));
+            const auto job = photo.digest.empty() ? std::nullopt : owner(photo.path);
             if (job) {
                 sighting.findings.push_back(
                     {Level::stop, "photo-of-other-job",

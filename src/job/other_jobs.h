@@ -4,6 +4,7 @@
 #include <map>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "job/result.h"
@@ -11,13 +12,16 @@
 namespace squaresight {
 
 /// The photos of the jobs whose folders lie beside a job's own: those of the same shop. A folder
-/// counts with a sheet `job.yaml` of another work order. Nothing is read of files of other sizes.
+/// counts with a sheet `job.yaml` of another work order. Only files of the same size are read, and
+/// no further than to the first difference.
 class OtherJobs {
   public:
     explicit OtherJobs(const JobSheet& sheet);
 
     /// The work order of a job that has a photo of these bytes; nothing if none has.
-    std::optional<std::string> job_with(std::uintmax_t bytes, const std::string& sha256) const;
+    std::optional<std::string> job_with(std::string_view bytes) const;
+    /// Whether any file has this size.
+    bool has_size(std::uintmax_t bytes) const { return files_.contains(bytes); }
 
   private:
     std::string job_;

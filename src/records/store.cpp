@@ -280,6 +280,12 @@ const ReviewState& review_state(const ReviewStates& all, const std::string& job,
     return found == all.end() ? waiting : found->second;
 }
 
+ReviewState review_state(const std::vector<RecordEntry>& signatures, int revision) {
+    return !signatures.empty() && signatures.back().revision == revision
+               ? review_state(signatures.back())
+               : ReviewState{};
+}
+
 ReviewState review_state(const RecordEntry& signature) {
     const Json& content = signature.content;
     return {content.at("decision"), content.at("reviewer"), content.at("reason"),

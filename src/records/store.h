@@ -62,6 +62,9 @@ using ReviewStates = std::map<std::pair<std::string, int>, ReviewState>;
 /// That of one revision: waiting, where nobody signed it.
 const ReviewState& review_state(const ReviewStates& all, const std::string& job, int revision);
 
+/// By the newest of a job's signatures, if that is under this revision.
+ReviewState review_state(const std::vector<RecordEntry>& signatures, int revision);
+
 /// What a signature's entry says.
 ReviewState review_state(const RecordEntry& signature);
 

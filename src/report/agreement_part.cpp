@@ -177,8 +177,8 @@ std::string bias_words(const AxisReview& review, Axis axis) {
     const LimitsOfAgreement& limits = review.best_limits();
     if (is_too_early(limits)) {
         return fmt::format(
-            "On average photos point {} of tape and level ({} pairs). Too early to say more: how "
-            "far they scatter is known only to within their own width.",
+            "On average photos point {} of tape and level ({} pairs). Too early to say more: "
+            "their scatter is not known well enough yet.",
             toward(limits.bias.value, axis), limits.pairs);
     }
     const bool shown = limits.bias.interval_95.low > 0 || limits.bias.interval_95.high < 0;

@@ -25,13 +25,6 @@ std::string state_words(const ReviewState& state) {
                        state.reviewer, state.reason.empty() ? "." : ": " + state.reason);
 }
 
-/// By the newest signature under this revision.
-ReviewState state_of(const std::vector<RecordEntry>& signatures, int revision) {
-    return !signatures.empty() && signatures.back().revision == revision
-               ? review_state(signatures.back())
-               : ReviewState{};
-}
-
 std::vector<std::string> signature_words(const std::vector<RecordEntry>& signatures) {
     std::vector<std::string> words;
     for (const auto& entry : signatures) {
@@ -170,7 +163,8 @@ std::string stored_job_html(Store& store, const std::string& job,
     const RecordEntry newest = store.job_entry(job);
     ReviewerNotes notes;
     const auto signatures = store.signatures(job);
-    notes.state = state_words(state_of(signatures, newest.revision));
+    const ReviewState state = review_state(signatures, newest.revision);
+    notes.state = state_words(state);
     notes.signatures = signature_words(signatures);
     notes.edits = edit_words(store, newest);
     notes.equipment = equipment_words(newest);
@@ -183,7 +177,6 @@ std::string stored_job_html(Store& store, const std::string& job,
             "Photos are not stored: their corners are drawn on a plain ground. With --photos "
             "FOLDER, where they lie, they are drawn on the photos.");
     }
-    const ReviewState state = state_of(signatures, newest.revision);
     std::string page = report_html(result, &notes);
     return state.decision == "returned"
                ? returned_report(std::move(page), state.reviewer, state.reason)

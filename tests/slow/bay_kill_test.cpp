@@ -243,7 +243,7 @@ TEST(BayKillTest, APhotoThatHadArrivedBeforeTheServerEndedIsTakenIntoItsJobAfter
     const Phone phone(server.port(), server.code());
     for (const bool asked_first : {false, true}) {
         const std::string id = phone.begin_job(asked_first ? "5002" : "5001");
-        const std::string photo = "\xff\xd8\xff\xe0 a photo by its first bytes";
+        const std::string photo = "\xff\xd8\xff\xe0 a photo by its first bytes, of " + id;
         const std::string upload = phone.begin_upload(id, photo.size(), "upright");
         const std::string part = upload.substr(upload.rfind('/') + 1) + ".part";
         write_file(jobs / ".bay/incoming" / part, photo);
