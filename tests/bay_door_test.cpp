@@ -411,7 +411,7 @@ TEST(BayDoor, WhatIsRefusedSaysWhatWasWrongAndWhereToGoOn) {
                 HasSubstr("Type the address that the shop"));
     EXPECT_THAT(phone.post("/new", {{"job", std::string(70000, 'a')}})->body,
                 HasSubstr("larger than this page takes"));
-    EXPECT_THAT(phone.post("/job/1042-full/lock", {{"version", "old"}})->body,
+    EXPECT_THAT(phone.post("/job/1042-full/photos/stands", {{"version", "old"}})->body,
                 AllOf(HasSubstr("Someone else changed this job"), Not(HasSubstr("Compare")),
                       HasSubstr("href=\"/job/1042-full\">Back to the job")));
 }

@@ -656,7 +656,7 @@ TEST_F(BayHostile, PhotosThatTwoPhonesSendAtOnceAreAllKept) {
 void expect_refused_and_kept(const Phone& phone, const std::string& id, const std::string& photo,
                              const fs::path& sheet) {
     const std::string before = read_file(sheet, 1 << 20);
-    const auto refused = phone.fill_in("/job/" + id + "/finish", {{"drive", "2026-03-05"}});
+    const auto refused = phone.fill_in("/job/" + id + "/finish", {{"codes_cleared", "yes"}});
     ASSERT_TRUE(refused);
     EXPECT_EQ(refused->status, 422);
     EXPECT_THAT(refused->body, HasSubstr("cannot be written"));

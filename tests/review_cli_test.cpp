@@ -61,21 +61,6 @@ TEST_F(ReviewCommand, ShowsWhatWasEditedAndDecided) {
     ASSERT_EQ(add().exit_code, 0);
     edit_sheet("\nmount: ", "\ntechnician: X1\nmount: ");
     ASSERT_EQ(add(" --by X2 --reason 'left out at first'").exit_code, 0);
-    const std::string shown =
-        run_squaresight("records show '" + job + "' --store " + quoted("s.sqlite")).output;
-    std::smatch hash;
-    ASSERT_TRUE(std::regex_search(shown, hash, std::regex("  hash ([0-9a-f]{64})")));
-    const auto accept = [&](const std::string& more) {
-        return run_squaresight("review sign '" + job + "' --decision accepted --reviewer R9 " +
-                               more + " --store " + quoted("s.sqlite"));
-    };
-    EXPECT_EQ(accept("").exit_code, 3) << "as found is not done";
-    EXPECT_THAT(accept("").output, HasSubstr("is not done"));
-    EXPECT_EQ(accept("--reason seen --entry " + std::string(64, '0')).exit_code, 3)
-        << "another entry";
-    EXPECT_EQ(accept("--reason seen --entry " + hash[1].str()).exit_code, 0);
-    EXPECT_THAT(run_squaresight("records show '" + job + "' --store " + quoted("s.sqlite")).output,
-                testing::ContainsRegex("revision 2 .(stop|do this). accepted by R9: seen"));
     const Finished signed_off =
         run_squaresight("review sign '" + job +
                         "' --decision returned --reviewer R9 --reason 'tape it again' "
@@ -100,6 +85,27 @@ TEST_F(ReviewCommand, ShowsWhatWasEditedAndDecided) {
               HasSubstr("Solved again for this page: as when it was stored"),
               HasSubstr("corners are drawn on a plain ground"), HasSubstr("data:image/jpeg"),
               HasSubstr("Where the mount points")));
+}
+
+TEST_F(ReviewCommand, AcceptsWhatIsNotDoneWithAReasonAloneAndNoOtherEntryThanTheOneAskedFor) {
+    const std::string job = practice_job();
+    edit_sheet("\nmount: ", "\ntechnician: X1\nmount: ");
+    ASSERT_EQ(add().exit_code, 0);
+    const std::string shown =
+        run_squaresight("records show '" + job + "' --store " + quoted("s.sqlite")).output;
+    std::smatch hash;
+    ASSERT_TRUE(std::regex_search(shown, hash, std::regex("  hash ([0-9a-f]{64})")));
+    const auto accept = [&](const std::string& more) {
+        return run_squaresight("review sign '" + job + "' --decision accepted --reviewer R9 " +
+                               more + " --store " + quoted("s.sqlite"));
+    };
+    EXPECT_EQ(accept("").exit_code, 3) << "as found is not done";
+    EXPECT_THAT(accept("").output, HasSubstr("is not done"));
+    EXPECT_EQ(accept("--reason seen --entry " + std::string(64, '0')).exit_code, 3)
+        << "another entry";
+    EXPECT_EQ(accept("--reason seen --entry " + hash[1].str()).exit_code, 0);
+    EXPECT_THAT(run_squaresight("records show '" + job + "' --store " + quoted("s.sqlite")).output,
+                testing::ContainsRegex("revision 1 .(stop|do this). accepted by R9: seen"));
 }
 
 TEST_F(ReviewCommand, MakesAGaugeStudyOfStoredJobs) {

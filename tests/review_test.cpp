@@ -245,7 +245,7 @@ TEST(Review, AJobsNumberLeadsToItsRowAndLinksSayWhereTheyLead) {
     auto row = shop.measured(1, "7/b", "as-left");
     row.figures.headline = "stop";
     const std::string page = review_html(reviewed({row}));
-    EXPECT_THAT(page, HasSubstr("Job <a href=\"#job-7-2fb\">7&#x2F;b</a>: STOP"));
+    EXPECT_THAT(page, HasSubstr("Job <a href=\"#job-7-2fb\">7/b</a>: STOP"));
     EXPECT_THAT(page, HasSubstr("<tr id=\"job-7-2fb\">"));
     EXPECT_THAT(page, HasSubstr("<a href=\"#today\">What to look at</a>"));
     EXPECT_THAT(page, Not(HasSubstr("shown here")));

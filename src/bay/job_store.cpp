@@ -149,6 +149,7 @@ std::vector<std::string> JobStore::folders_of(const std::string& order) const {
             ids.push_back(one.id);
         }
     }
+    std::sort(ids.begin(), ids.end());
     return ids;
 }
 

@@ -70,7 +70,7 @@ class JobStore {
     /// Newest first, at most `count`.
     std::vector<ListedJob> list(std::size_t count) const;
 
-    /// Ids of all listed jobs with this work order.
+    /// Ids of all listed jobs with this work order, by name.
     std::vector<std::string> folders_of(const std::string& order) const;
 
     /// NoSuchJob, or InputError for a sheet that cannot be read.

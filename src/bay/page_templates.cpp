@@ -63,7 +63,7 @@ const std::vector<std::pair<const char*, const char*>>& parts() {
              R"page({{#is_nothing_measured}}<p>{{t.measure_first}}</p><p><a class="button" href="/job/{{job_id}}/photos">{{t.step_photos}}</a></p>{{/is_nothing_measured}})page"},
             {"order_twice",
              R"page({{#folders}}<p class="problem" role="alert"><b>{{t.order_twice}}: {{folders}}.</b> {{t.order_twice_words}}</p>{{/folders}})page"},
-            {"not_kept",
+            {"keeping_failed",
              R"page({{#not_kept}}<p class="problem" role="alert"><span lang="{{lang}}">{{text}}</span></p>{{/not_kept}})page"},
             {"no_answer",
              R"page({{#nothing}}<p class="problem" role="alert"><b>{{t.nothing_yet}}:</b> <span lang="{{lang}}">{{text}}</span></p>{{/nothing}})page"},
@@ -316,7 +316,7 @@ const char* const review_list =
 const char* const review =
     R"page({{#working}}<p role="status" data-working="/job/{{job_id}}/state?of=review">{{t.working}} <a href="/job/{{job_id}}/review">{{t.look_again}}</a></p>{{/working}}
 {{>no_answer}}
-{{>not_kept}}
+{{>keeping_failed}}
 {{>order_twice}}
 <p>{{t.review_state}}: <b>{{state}}</b>{{#signed}} ({{reviewer}}){{/signed}}{{#reason}}: {{reason}}{{/reason}}</p>
 {{>banner}}
@@ -334,7 +334,7 @@ const char* const review =
 
 const char* const sent =
     R"page({{#working}}<p role="status" data-working="/job/{{job_id}}/state?of=review">{{t.working}} <a href="/job/{{job_id}}/send">{{t.look_again}}</a></p>{{/working}}
-{{>not_kept}}
+{{>keeping_failed}}
 {{>order_twice}}
 {{#sent}}<p role="status"><b>{{t.sent_words}}</b></p>{{/sent}}
 {{#unchanged}}<p>{{t.send_unchanged}}</p>{{/unchanged}}

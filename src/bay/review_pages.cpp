@@ -1,3 +1,6 @@
+#include <algorithm>
+#include <map>
+
 #include "bay/site.h"
 #include "records/store.h"
 
@@ -9,6 +12,9 @@ std::vector<ReviewedJob> reviewed(const Site& site, const std::vector<ListedJob>
     std::map<std::string, std::vector<std::string>> folders;
     for (const auto& job : jobs) {
         folders[job.job].push_back(job.id);
+    }
+    for (auto& [order, ids] : folders) {
+        std::sort(ids.begin(), ids.end());
     }
     std::vector<ReviewedJob> all;
     for (const auto& job : jobs) {

@@ -319,7 +319,7 @@ inline void check_signatures(const StoreAddress& address) {
                 testing::HasSubstr("stands 'not ready'"))
         << "in tolerance is not done";
     open.figures[0].headline = "";  // as an earlier version stored it
-    open.identity = first;
+    open.content["identity"] = open.identity = first;
     add_one(store, open);
     EXPECT_THAT(refused({"J1", "accepted", "R1", ""}), testing::HasSubstr("an earlier version"));
     EXPECT_EQ(store.sign({"J1", "accepted", "R1", "seen"}).revision, 3);
