@@ -184,7 +184,7 @@ TEST_F(BayReview, AReturnedJobSaysSoWhereverItsTechnicianLooksUntilItIsSentAgain
         EXPECT_THAT(technician.page(page), says_so) << page;
     }
     EXPECT_THAT(technician.page("/job/7", "es"), HasSubstr("DEVUELTO"));
-    for (const auto* page : {"/job/7", "/job/7/answer", "/job/7/handover"}) {
+    for (const auto* page : {"/job/7", "/job/7/answer", "/job/7/handover", "/job/7/report"}) {
         EXPECT_THAT(technician.page(page), Not(HasSubstr(">DONE<"))) << page;
     }
     EXPECT_THAT(technician.page("/job/6"), Not(HasSubstr("RETURNED")));

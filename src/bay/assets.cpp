@@ -97,7 +97,8 @@ input[type=file] { padding: 0; }
   main > h1 { font-size: 1.4rem; margin: 0; }
   h2 { margin: 0.6rem 0 0.2rem; border-bottom-width: 1.5px; }
   .banner { border-width: 3px; padding: 0.3rem 0.5rem; }
-  .say { font-size: 1.1rem; }
+  .returned { margin-bottom: 0.6rem; }
+.say { font-size: 1.1rem; }
 }
 @page { margin: 12mm; }
 .ways { display: flex; flex-wrap: wrap; gap: 0.2rem 1.4rem; }

@@ -86,7 +86,7 @@ const char* const frame = R"page(<!doctype html>
 <header class="top"><a href="/">{{t.all_jobs}}</a>{{#job_id}}<a href="/job/{{job_id}}">{{t.job}} {{job_name}}{{#vehicle}}, {{vehicle}}{{/vehicle}}</a>{{/job_id}}</header>
 <main id="main" tabindex="-1">
 <h1>{{title}}</h1>
-{{#returned}}<section class="banner" role="status"><div class="sign">{{{sign}}}</div><div><p class="heading">{{t.returned_heading}}</p><p class="say">{{reviewer}}: {{reason}}</p>{{#may_work}}<p class="way"><a href="{{send}}">{{t.send_again}}</a></p>{{/may_work}}</div></section>{{/returned}}
+{{#returned}}<section class="banner returned" role="status"><div class="sign">{{{sign}}}</div><div><p class="heading">{{t.returned_heading}}</p><p class="say">{{reviewer}}: {{reason}}</p>{{#may_work}}<p class="steps"><a class="button quiet" href="{{send}}">{{t.send_again}}</a></p>{{/may_work}}</div></section>{{/returned}}
 {{#problem}}<p class="problem" role="alert" tabindex="-1" autofocus><b>{{t.please_check}}:</b> <span lang="{{lang}}">{{text}}</span></p>{{/problem}}
 {{{body}}}
 </main>

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <optional>
 
+#include "job/headline.h"
 #include "job/words.h"
 #include "report/annotate.h"
 #include "report/figures.h"
@@ -104,6 +105,7 @@ std::string date_words(const std::string& taken_at) {
 void set_head(data& page, const JobResult& result) {
     const auto line = first_line(result);
     page.set("sign", mark_svg(line.mark));
+    page.set("headline", headline_text(headline_of(result)));
     page.set("heading", line.heading);
     page.set("first_line", unbroken(line.text));
     const auto cause = instruction_of(result).cause;

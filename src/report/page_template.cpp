@@ -74,7 +74,7 @@ const char* const page_template = R"page(<!doctype html>
 <body>
 <main{{#notes}} class="flowing"{{/notes}}>
 <section class="sheet">
-<header class="banner">
+<header class="banner" data-headline="{{headline}}">
 <div class="sign">{{{sign}}}</div>
 <div><p class="heading">{{heading}}</p><h1>{{first_line}}</h1>
 {{#also}}<p class="after"><span class="word STOP">STOP</span> {{.}}</p>{{/also}}

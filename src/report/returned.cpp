@@ -1,3 +1,6 @@
+#include <fmt/format.h>
+
+#include "job/headline.h"
 #include "report/page_parts.h"
 #include "report/report.h"
 
@@ -18,6 +21,13 @@ std::string returned_report(std::string report, const std::string& reviewer,
     if (at != std::string::npos) {
         report.insert(at + top.size(), kainjow::mustache::mustache(banner).render(
                                            record({{"reviewer", reviewer}, {"reason", reason}})));
+    }
+    const std::string done = fmt::format("<header class=\"banner\" data-headline=\"{}\">",
+                                         headline_text(Headline::done));
+    const std::string end = "</header>";
+    if (const auto banner_at = report.find(done); banner_at != std::string::npos) {
+        // What was returned is not done, whatever it measured.
+        report.erase(banner_at, report.find(end, banner_at) + end.size() - banner_at);
     }
     // More than its first page holds: the rest follows without a nearly empty sheet between.
     const std::string plain = "<main>";
