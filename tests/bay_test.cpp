@@ -634,7 +634,7 @@ TEST(BayPhotos, ABlurredPhotoIsCalledBlurredAndAScaledCopyNotTheOriginal) {
         const std::string exif =
             exif_of(blur_px < 20 ? "2026:03:04 09:12:00" : "2026:03:04 09:12:30", "QF main", 1);
         EXPECT_THAT(told(repainted("found-upright-1.jpg", blurred, exif)),
-                    AllOf(heading("photo_blurred"), HasSubstr("the photo is blurred"),
+                    AllOf(heading("photo_blurred"), HasSubstr("The photo is blurred"),
                           Not(HasSubstr("pixels wide"))))
             << blur_px;
     }

@@ -223,8 +223,8 @@ TEST(Phrases, NamesAndNumbersStandInTheirPlaces) {
          "a reference point is only 10 in from the centreline, where 1/8 in counts for much: "
          "measure from points 12 in or more out",
          "pass 2: left 7 in and right 17 in differ by more than 4 in; read both again",
-         "the photo is blurred: its sharpest edges are smeared over 24 pixels; hold the phone "
-         "still, tap on the board to focus and take the photo again",
+         "the photo is blurred: even its sharpest edges are soft; hold the phone still, tap on the "
+         "board to focus and take the photo again",
          "photos/1.jpg: the file has 1600 x 1200 pixels, the camera file 'bay phone' is for 4032 x "
          "3024: a copy that was made smaller. Bring the original photo."}) {
         EXPECT_THAT(spanish(text), Not(ContainsRegex(" (to|the|in (from|does|away)) "))) << text;

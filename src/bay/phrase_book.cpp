@@ -511,10 +511,10 @@ const std::vector<BookPhrase>& book_sentences() {
          "la foto no está nítida. Tenga quieto el teléfono y deje que enfoque el tablero."},
         {"the photo is too dark. Light the board and take it again.",
          "la foto está muy oscura. Ilumine el tablero y tómela otra vez."},
-        {"the photo is blurred: its sharpest edges are smeared over {} pixels; hold the phone "
-         "still, tap on the board to focus and take the photo again",
-         "la foto está borrosa: sus bordes más nítidos se extienden en {} píxeles; tenga quieto el "
-         "teléfono, toque el tablero para enfocar y tome la foto otra vez"},
+        {"the photo is blurred: even its sharpest edges are soft; hold the phone still, tap on the "
+         "board to focus and take the photo again",
+         "la foto está borrosa: hasta sus bordes más nítidos son suaves; tenga quieto el teléfono, "
+         "toque el tablero para enfocar y tome la foto otra vez"},
         {"the file has {} x {} pixels, the camera file '{}' is for {} x {}: a copy that was made "
          "smaller. Bring the original photo.",
          "el archivo tiene {} x {} píxeles, el archivo de cámara '{=}' es para {} x {}: es una "

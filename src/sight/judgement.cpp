@@ -23,7 +23,7 @@ constexpr double blur_limit_squares = 0.12;  // about one cell of a marker
 constexpr double blur_limit_px = 4;
 constexpr double fewest_px_per_square = 12;
 constexpr std::size_t fewest_corners = 12;
-constexpr double sharp_enough_px = 2;  // standard deviation of the blur of a photo that is sharp
+constexpr double sharp_enough_px = 2.5;  // standard deviation of the blur of a sharp photo
 const char* const out_of_focus =
     "hold the phone still, tap on the board to focus and take the photo again";
 const char* const after_a_shake =
@@ -170,10 +170,8 @@ void add_problem(Sight& sight, const cv::Mat& grey, const FittedCorners& corners
     }
 }
 
-std::string blurred_words(double blur_px) {
-    return fmt::format(
-        "the photo is blurred: its sharpest edges are smeared over {:.0f} pixels; {}", 2 * blur_px,
-        out_of_focus);
+std::string blurred_words() {
+    return fmt::format("the photo is blurred: even its sharpest edges are soft; {}", out_of_focus);
 }
 
 /// The part of a photo that holds these corners.
@@ -185,19 +183,17 @@ cv::Mat part_about(const cv::Mat& grey, const std::vector<Eigen::Vector2d>& corn
     return grey(cv::boundingRect(points) & cv::Rect(0, 0, grey.cols, grey.rows));
 }
 
-/// How far the board's edges are smeared where they are smeared too far to read it; else 0.
-double blur_of_board_px(const cv::Mat& grey, const SeenCheckerboard& board) {
-    const double blur_px = smear_px(part_about(grey, board.corners_px));
+/// Whether the board cannot be read for blur: that of the whole photo, or its own where something
+/// else is in focus. Where blur has washed its squares out, only the whole photo tells.
+bool is_blurred(const cv::Mat& grey, const SeenCheckerboard& board) {
+    const double blur_px = std::max(smear_px(grey), smear_px(part_about(grey, board.corners_px)));
     const double most_px = board.square_px > 0
                                ? std::min(blur_limit_squares * board.square_px, blur_limit_px)
                                : blur_limit_px;
-    return blur_px > std::max(most_px, sharp_enough_px) ? blur_px : 0;
+    return blur_px > std::max(most_px, sharp_enough_px);
 }
 
 std::string checkerboard_words(const cv::Mat& grey, const SeenCheckerboard& board) {
-    if (const double blur_px = blur_of_board_px(grey, board); blur_px > 0) {
-        return blurred_words(blur_px);
-    }
     if (board.square_px > 0 && board.square_px < fewest_px_per_square) {
         return "a checkerboard is in the picture, but " + too_small_words(board.square_px);
     }
@@ -229,9 +225,9 @@ Sight not_found(const cv::Mat& grey, const SeenCheckerboard& other) {
     const std::string burnt_out = readable ? burnt_out_part(glance) : "";
     sight.unidentified_px = other.corners_px;
     if (!other.corners_px.empty()) {
-        const bool blurred = blur_of_board_px(grey, other) > 0;
+        const bool blurred = is_blurred(grey, other);
         set_problem(sight, blurred ? SightProblem::blurred : SightProblem::not_found,
-                    checkerboard_words(grey, other));
+                    blurred ? blurred_words() : checkerboard_words(grey, other));
     } else if (readable && cv::mean(glance)[0] < dark_photo_greys) {
         set_problem(sight, SightProblem::dark,
                     "the photo is too dark to find the board; put more light on the board and "
@@ -242,8 +238,8 @@ Sight not_found(const cv::Mat& grey, const SeenCheckerboard& other) {
                                 "and the sun out of the picture and off the board, tap on the "
                                 "board to set the light, and take the photo again",
                                 burnt_out, burnt_out == "whole" ? "picture" : "of the picture"));
-    } else if (const double blur_px = readable ? smear_px(grey) : 0; blur_px > blur_limit_px) {
-        set_problem(sight, SightProblem::blurred, blurred_words(blur_px));
+    } else if (readable && smear_px(grey) > blur_limit_px) {
+        set_problem(sight, SightProblem::blurred, blurred_words());
     } else {
         set_problem(sight, SightProblem::not_found,
                     "the board was not found; check that it is the board named in the job, that "
