@@ -149,8 +149,10 @@ TEST(Culprit, SaysWhatBumperOrLineWouldExplainIt) {
         pass.right_mm += 9;  // right point 9 mm behind where a square bumper has it
     }
     EXPECT_THAT(culprit_of(readings),
-                AllOf(HasSubstr("9 mm"), HasSubstr("left point further ahead"),
+                AllOf(HasSubstr("by another 11/32 in,"), HasSubstr("left point further ahead"),
                       HasSubstr("0.50 deg off to the left"), HasSubstr("?")));
+    readings.unit = LengthUnit::mm;
+    EXPECT_THAT(culprit_of(readings), HasSubstr("by another 9.0 mm,"));
     for (auto& pass : readings.passes) {
         pass.right_mm -= 18;
     }

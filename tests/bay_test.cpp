@@ -107,7 +107,7 @@ TEST(BayPage, ItSpeaksSpanish) {
     const Phone browser = bay.paired(Role::technician);
     const std::string id = browser.begin_job("2001");
     EXPECT_THAT(browser.page("/job/" + id + "/board", "es-MX"),
-                AllOf(HasSubstr("lang=\"es\""), HasSubstr("Colocar el tablero")));
+                AllOf(HasSubstr("lang=\"es\""), HasSubstr("Colocar el panel")));
     EXPECT_THAT(browser.page("/job/" + id + "/board"), HasSubstr("Set up the board"));
 }
 

@@ -177,6 +177,44 @@ TEST(Messages, EachIsThereInBothLanguages) {
     }
 }
 
+/// A board is no dashboard, and what carries the sensor's mount is not the mount.
+TEST(Messages, TheBoardIsNoDashboardAndMountAndBracketAreTwoWords) {
+    const auto check = [](const std::string& english, const std::string& spanish) {
+        EXPECT_THAT(spanish, Not(ContainsRegex("[Tt]ablero|TABLERO"))) << english;
+        if (std::regex_search(english, std::regex("\\b[Bb]racket\\b"))) {
+            EXPECT_THAT(spanish,
+                        AllOf(ContainsRegex("[Mm]énsula"), Not(ContainsRegex("[Ss]oporte"))))
+                << english;
+        } else if (std::regex_search(english, std::regex("\\b[Mm]ount\\b"))) {
+            EXPECT_THAT(spanish, Not(ContainsRegex("[Mm]énsula"))) << english;
+        }
+    };
+    for (const auto& one : messages()) {
+        check(one.english, one.spanish);
+    }
+    for (const auto* book : {&book_sentences(), &book_fragments()}) {
+        for (const auto& phrase : *book) {
+            check(phrase.english, phrase.spanish);
+        }
+    }
+}
+
+TEST(Messages, ButtonsSayWhatTheyDo) {
+    const std::pair<const char*, const char*> said[]{
+        {"reason", "Reason if not"},
+        {"take_out", "Remove this photo"},
+        {"phone_stands", "Phone position"},
+        {"turned_as_told", "I turned exactly this"},
+        {"turned_otherwise", "I turned something else"},
+        {"done_go_on", "Done, go on"},
+        {"caution", "Safety first"},
+        {"document_now", "find the maker's current document"},
+    };
+    for (const auto& [key, words] : said) {
+        EXPECT_EQ(message(Language::english, key), words);
+    }
+}
+
 // RFC 9110, 12.5.4 and 12.4.2 (weights).
 TEST(Messages, TheBrowsersLanguageIsChosen) {
     EXPECT_EQ(chosen_language(""), Language::english);
@@ -197,7 +235,8 @@ TEST(Phrases, NamesAndNumbersStandInTheirPlaces) {
     EXPECT_EQ(
         spanish("Turn the side screw 2 1/4 turns counter-clockwise, then the upper screw 1 turn "
                 "clockwise. Then measure again."),
-        "Gire el tornillo side 2 1/4 vueltas en sentido antihorario, después el tornillo upper 1 "
+        "Gire el tornillo «side» 2 1/4 vueltas en sentido antihorario, después el tornillo «upper» "
+        "1 "
         "vuelta en sentido horario. Después mida otra vez.");
     EXPECT_EQ(
         spanish("photos/1-as-found-1.jpg: taken with a digital zoom of 2. Take it again without "

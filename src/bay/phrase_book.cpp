@@ -71,7 +71,7 @@ const std::vector<BookPhrase>& book_fragments() {
         {"sure: {} that it is outside the limit", "seguro: {} de que está fuera del límite"},
         {"sure: {} that it is within the limit", "seguro: {} de que está dentro del límite"},
         // turns
-        {"the {} screw {}", "el tornillo {=} {}"},
+        {"the {} screw {}", "el tornillo «{=}» {}"},
         {"{} turns clockwise", "{} vueltas en sentido horario"},
         {"{} turns counter-clockwise", "{} vueltas en sentido antihorario"},
         {"{} turn clockwise", "{} vuelta en sentido horario"},
@@ -113,7 +113,7 @@ const std::vector<BookPhrase>& book_fragments() {
         {"truck's LEFT \u25B6", "IZQ. del camión \u25B6"},
         {"Line of the frame rails", "Línea de los largueros"},
         {"Square to the string", "A escuadra con el hilo"},
-        {"Board", "Tablero"},
+        {"Board", "Panel"},
         {"Crossed tapes", "Cintas cruzadas"},
         {"Tape-and-level points", "Puntos de cinta y nivel"},
         {"string {}", "hilo {}"},
@@ -121,7 +121,7 @@ const std::vector<BookPhrase>& book_fragments() {
         {"{} to the truck's LEFT of the string", "{} a la IZQUIERDA del camión desde el hilo"},
         {"{} to the truck's RIGHT of the string", "{} a la DERECHA del camión desde el hilo"},
         {"centre", "centro"},
-        {"board's centre", "centro del tablero"},
+        {"board's centre", "centro del panel"},
         {"sensor's face", "cara del sensor"},
         {"Heights, seen from the truck's left side",
          "Alturas, vistas desde el lado izquierdo del camión"},
@@ -141,8 +141,8 @@ const std::vector<BookPhrase>& book_fragments() {
          "leer los códigos después de la prueba (anotado: {})"},
         {"note the sensor's own reading after the drive",
          "anotar la lectura del propio sensor después de la prueba"},
-        {"codes still active after the drive (written: {})",
-         "códigos aún activos después de la prueba (anotado: {})"},
+        {"faults still active after the drive (written: {})",
+         "fallas aún activas después de la prueba (anotado: {})"},
         {"the sensor reads {} after the drive, limit {}",
          "el sensor lee {} después de la prueba, límite {}"},
         {"put right: {}", "corregir: {}"},
@@ -151,37 +151,37 @@ const std::vector<BookPhrase>& book_fragments() {
         {"ride height (written: {})", "altura de marcha (anotado: {=})"},
         {"ride height as left", "altura de marcha como queda"},
         {"ride height as left (written: {})", "altura de marcha como queda (anotado: {=})"},
-        {"bracket sound (written: {})", "soporte sano (anotado: {=})"},
+        {"bracket sound (written: {})", "ménsula sana (anotado: {=})"},
         {"face clean (written: {})", "cara limpia (anotado: {=})"},
         {"codes saved (written: {})", "códigos guardados (anotado: {=})"},
         {"level ground", "suelo nivelado"},
         {"tyres", "llantas"},
         {"ride height", "altura de marcha"},
-        {"bracket sound", "soporte sano"},
+        {"bracket sound", "ménsula sana"},
         {"face clean", "cara limpia"},
         {"codes saved", "códigos guardados"},
         {"level ground: {}", "suelo nivelado: {}"},
         {"tyres: {}", "llantas: {}"},
         {"ride height before as left: {}", "altura de marcha antes de terminar: {}"},
         {"ride height: {}", "altura de marcha: {}"},
-        {"bracket sound: {}", "soporte sano: {}"},
+        {"bracket sound: {}", "ménsula sana: {}"},
         {"face clean: {}", "cara limpia: {}"},
         {"codes saved: {}", "códigos guardados: {}"},
         {"not recorded", "sin anotar"},
         {"no", "no"},
         // readings
         {"line of the rails", "línea de los largueros"},
-        {"distance to the board", "distancia al tablero"},
-        {"board left or right of the line", "tablero a la izquierda o derecha de la línea"},
+        {"distance to the board", "distancia al panel"},
+        {"board left or right of the line", "panel a la izquierda o derecha de la línea"},
         {"mount left or right of the line", "soporte a la izquierda o derecha de la línea"},
-        {"height of the board", "altura del tablero"},
+        {"height of the board", "altura del panel"},
         {"height of the mount", "altura del soporte"},
         {"floor slope ahead", "pendiente del piso adelante"},
-        {"board leaning", "tablero inclinado"},
-        {"board turned", "tablero girado"},
-        {"board tilted", "tablero ladeado"},
+        {"board leaning", "panel inclinado"},
+        {"board turned", "panel girado"},
+        {"board tilted", "panel ladeado"},
         {"zero of the level on the rail", "cero del nivel en el larguero"},
-        {"tape {} to {}", "cinta {} a {}"},
+        {"tape {} to {}", "cinta de «{=}» a {}"},
         {"left edge", "borde izquierdo"},
         {"right edge", "borde derecho"},
         {"line", "línea"},
@@ -238,17 +238,17 @@ const std::vector<BookPhrase>& book_fragments() {
         {"the face moved less far than it should", "la cara se movió menos de lo debido"},
         {"about half of those were made", "se hizo más o menos la mitad"},
         {"about half of those of screw '{}' were made",
-         "se hizo más o menos la mitad de las del tornillo '{=}'"},
+         "se hizo más o menos la mitad de las del tornillo «{=}»"},
         {"the turns on the job sheet ({})", "las vueltas anotadas en el trabajo ({})"},
-        {"'{}' {}, '{}' {}", "'{=}' {}, '{=}' {}"},
-        {"screw '{}' does not respond", "el tornillo '{=}' no responde"},
-        {"screw '{}' was turned backwards", "el tornillo '{=}' se giró al revés"},
+        {"'{}' {}, '{}' {}", "«{=}» {}, «{=}» {}"},
+        {"screw '{}' does not respond", "el tornillo «{=}» no responde"},
+        {"screw '{}' was turned backwards", "el tornillo «{=}» se giró al revés"},
         {"both screws were turned backwards", "los dos tornillos se giraron al revés"},
         {"the screws were taken for each other", "se confundió un tornillo con el otro"},
         {"the turns were not made", "las vueltas no se hicieron"},
         {"half of the turns were made", "se hizo la mitad de las vueltas"},
         {"half of the turns of screw '{}' were made",
-         "se hizo la mitad de las vueltas del tornillo '{=}'"},
+         "se hizo la mitad de las vueltas del tornillo «{=}»"},
         // what a unit's error advises
         {"write a length with mm, cm, m, in or ft, such as 5000 mm, 6 1/16 in or 16' 4 1/2\"",
          "escriba una longitud con mm, cm, m, in o ft, como 5000 mm, 6 1/16 in o 16' 4 1/2\""},
@@ -288,7 +288,7 @@ const std::vector<BookPhrase>& book_sentences() {
         {"The tyre pressures are not right", "La presión de las llantas no es correcta"},
         {"The ride height is not right", "La altura de marcha no es correcta"},
         {"The ride height was not right as left", "La altura de marcha no era correcta al final"},
-        {"The bracket is not sound", "El soporte no está sano"},
+        {"The bracket is not sound", "La ménsula no está sana"},
         {"The sensor's face is not clean and undamaged",
          "La cara del sensor no está limpia y sin daños"},
         {"The fault codes were not read and saved",
@@ -298,7 +298,7 @@ const std::vector<BookPhrase>& book_sentences() {
          "Corríjalo, mida otra vez y contéstelo de nuevo."},
         {"Replace it before anything is measured; it is not screwed straight. Then answer it "
          "anew.",
-         "Reemplácelo antes de medir; no se endereza con los tornillos. Después contéstelo de "
+         "Reemplácela antes de medir; no se endereza con los tornillos. Después contéstelo de "
          "nuevo."},
         {"Clean it, or have it replaced, before anything is measured. Then answer it anew.",
          "Límpiela o haga que la reemplacen antes de medir. Después contéstelo de nuevo."},
@@ -309,9 +309,9 @@ const std::vector<BookPhrase>& book_sentences() {
         {"The {} is in tolerance as it is.", "La {} está en tolerancia como está."},
         {"You may leave the {} screw: turning it brings the face nearer to the middle of the "
          "limit.",
-         "Puede dejar el tornillo {=}: girarlo acerca la cara al centro del límite."},
+         "Puede dejar el tornillo «{=}»: girarlo acerca la cara al centro del límite."},
         {"The {} screw is turned too, since the other screw moves this angle as well.",
-         "El tornillo {=} se gira también, pues el otro tornillo mueve además este ángulo."},
+         "El tornillo «{=}» se gira también, pues el otro tornillo mueve además este ángulo."},
         {"The sensor reads {}, measured was {}: {} apart, up to {} is to be expected.",
          "El sensor lee {}, se midió {}: difieren {}, se espera hasta {}."},
         {"They agree.", "Concuerdan."},
@@ -319,7 +319,7 @@ const std::vector<BookPhrase>& book_sentences() {
         {"They point to OPPOSITE sides.", "Apuntan a lados OPUESTOS."},
         {"Whether they agree cannot be told.", "No se puede decir si concuerdan."},
         {"For this reading the service table turns the {} screw {}.",
-         "Para esta lectura la tabla de servicio gira el tornillo {=} {}."},
+         "Para esta lectura la tabla de servicio gira el tornillo «{=}» {}."},
         {"The sensor reads {}, measured was {}: opposite sides. Check the sign of the reading "
          "against the mount file's sensor_reading before turning.",
          "El sensor lee {}, se midió {}: lados opuestos. Compare el signo de la lectura con "
@@ -332,9 +332,9 @@ const std::vector<BookPhrase>& book_sentences() {
          "as left again and follow the maker's service information.",
          "Después de la prueba el sensor lee {}, límite {}. Léalo otra vez; si sigue así, mida "
          "otra vez como queda y siga la información de servicio del fabricante."},
-        {"After the drive codes are still active (written: {}). Follow the maker's service "
+        {"After the drive faults are still active (written: {}). Follow the maker's service "
          "information for them.",
-         "Después de la prueba siguen códigos activos (anotado: {=}). Siga la información de "
+         "Después de la prueba siguen fallas activas (anotado: {=}). Siga la información de "
          "servicio del fabricante."},
         {"mount '{}' states no tolerance; {} deg side to side and {} deg up-down are common "
          "practice, no source; enter the vehicle maker's",
@@ -364,7 +364,7 @@ const std::vector<BookPhrase>& book_sentences() {
          "El sentido horario es mirando de frente la cabeza del tornillo."},
         {"The {} screw goes the other way than last time: {} of its turns takes up the play in the "
          "thread. Finish in the direction told.",
-         "El tornillo {=} va al revés que la última vez: {} de sus vueltas toma el juego de la "
+         "El tornillo «{=}» va al revés que la última vez: {} de sus vueltas toma el juego de la "
          "rosca. "
          "Termine en el sentido indicado."},
         {"If you pass the mark: go back past it by 1/4 turn and come up to it again in the same "
@@ -394,13 +394,13 @@ const std::vector<BookPhrase>& book_sentences() {
         {"From {} on, the line hardly adds to the give-or-take.",
          "Desde {}, la línea casi no suma al margen."},
         {"String over both marks and past the board: {} long.",
-         "Hilo sobre las dos marcas y más allá del tablero: {} de largo."},
+         "Hilo sobre las dos marcas y más allá del panel: {} de largo."},
         {"String along the rails and past the board: {} long.",
-         "Hilo a lo largo de los largueros y más allá del tablero: {} de largo."},
+         "Hilo a lo largo de los largueros y más allá del panel: {} de largo."},
         {"The sensor's face stands {}.", "La cara del sensor está {}."},
         {"Rectangle on the floor from under the face to under the board: sides {} and {}, half of "
          "it on each side of the string.",
-         "Rectángulo en el piso desde debajo de la cara hasta debajo del tablero: lados {} y {}, "
+         "Rectángulo en el piso desde debajo de la cara hasta debajo del panel: lados {} y {}, "
          "la mitad a cada lado del hilo."},
         {"Both diagonals {}: equal diagonals make it square. 1/8 in (3 mm) of difference is {} "
          "deg.",
@@ -426,7 +426,7 @@ const std::vector<BookPhrase>& book_sentences() {
          "1/8 in (3 mm) entre izquierda y derecha son ahí {} deg."},
         {"Hang the board's centre level with the sensor's face, and measure both heights above the "
          "floor below.",
-         "Cuelgue el centro del tablero a nivel con la cara del sensor y mida las dos alturas "
+         "Cuelgue el centro del panel a nivel con la cara del sensor y mida las dos alturas "
          "sobre el piso de abajo."},
         {"Wheels chocked, key out. No laser toward eyes. Strings trip: mark them. The vehicle "
          "maker's service information comes first.",
@@ -434,7 +434,7 @@ const std::vector<BookPhrase>& book_sentences() {
          "márquelos. Manda la información de servicio del fabricante."},
         {"Board, line, points and distances are to scale where the page is printed at 100 %; the "
          "truck is a sketch. Rails and heights of your truck decide.",
-         "Tablero, línea, puntos y distancias están a escala si la página se imprime al 100 %; el "
+         "Panel, línea, puntos y distancias están a escala si la página se imprime al 100 %; el "
          "camión es un esquema. Mandan los largueros y las alturas de su camión."},
         // both methods
         {"Photos and tape AGREE on {}: they differ by {}; up to {} is to be expected.",
@@ -446,10 +446,11 @@ const std::vector<BookPhrase>& book_sentences() {
          "mistake.",
          "Fotos y cinta en {}: NO SE PUEDE SABER; difieren en {}, pero solo más de {} mostraría un "
          "error."},
-        {"Service limit MET side to side (tapes equal within {}, here {}).",
-         "Límite de servicio CUMPLIDO en lateral (cintas iguales dentro de {}, aquí {})."},
-        {"Service limit NOT MET side to side (tapes equal within {}, here {}).",
-         "Límite de servicio NO CUMPLIDO en lateral (cintas iguales dentro de {}, aquí {})."},
+        {"Service limit MET side to side: tapes differ by {}; allowed {} ({}).",
+         "Límite de servicio CUMPLIDO en lateral: las cintas difieren en {}; se permite {} ({})."},
+        {"Service limit NOT MET side to side: tapes differ by {}; allowed {} ({}).",
+         "Límite de servicio NO CUMPLIDO en lateral: las cintas difieren en {}; se permite {} "
+         "({})."},
         {"Service limit MET up-down (within 1.5 deg).",
          "Límite de servicio CUMPLIDO en vertical (dentro de 1.5 deg)."},
         {"Service limit NOT MET up-down (within 1.5 deg).",
@@ -501,20 +502,20 @@ const std::vector<BookPhrase>& book_sentences() {
          "and "
          "measure the face, the board and the floor again.",
          "en vertical nada sencillo explica la diferencia: ponga a cero el nivel en el larguero y "
-         "mida otra vez la cara, el tablero y el piso."},
+         "mida otra vez la cara, el panel y el piso."},
         // a photo
         {"the target was not found. Take the photo again with the whole board in view.",
-         "no se encontró el tablero. Tome la foto otra vez con todo el tablero a la vista."},
+         "no se encontró el panel. Tome la foto otra vez con todo el panel a la vista."},
         {"only a few corners of the board can be seen. Clear the view and take it again.",
-         "se ven pocas esquinas del tablero. Despeje la vista y tómela otra vez."},
+         "se ven pocas esquinas del panel. Despeje la vista y tómela otra vez."},
         {"the photo is not sharp. Hold the phone still and let it focus on the board.",
-         "la foto no está nítida. Tenga quieto el teléfono y deje que enfoque el tablero."},
+         "la foto no está nítida. Tenga quieto el teléfono y deje que enfoque el panel."},
         {"the photo is too dark. Light the board and take it again.",
-         "la foto está muy oscura. Ilumine el tablero y tómela otra vez."},
+         "la foto está muy oscura. Ilumine el panel y tómela otra vez."},
         {"the photo is blurred: even its sharpest edges are soft; hold the phone still, tap on the "
          "board to focus and take the photo again",
          "la foto está borrosa: hasta sus bordes más nítidos son suaves; tenga quieto el teléfono, "
-         "toque el tablero para enfocar y tome la foto otra vez"},
+         "toque el panel para enfocar y tome la foto otra vez"},
         {"the file has {} x {} pixels, the camera file '{}' is for {} x {}: a copy that was made "
          "smaller. Bring the original photo.",
          "el archivo tiene {} x {} píxeles, el archivo de cámara '{=}' es para {} x {}: es una "
@@ -524,102 +525,102 @@ const std::vector<BookPhrase>& book_sentences() {
          "missing (as you face it); clear what hides the board and take the photo with all of it "
          "in "
          "the picture",
-         "solo se ven {} de {} esquinas del tablero, o están en una sola línea: falta su parte {} "
+         "solo se ven {} de {} esquinas del panel, o están en una sola línea: falta su parte {} "
          "(de "
-         "frente a él); quite lo que tapa el tablero y tome la foto con todo el tablero en la "
+         "frente a él); quite lo que tapa el panel y tome la foto con todo el panel en la "
          "imagen"},
         {"only {} of {} corners of the board can be seen, or they lie along one line: its upper "
          "part is "
          "missing (as you face it); clear what hides the board and take the photo with all of it "
          "in "
          "the picture",
-         "solo se ven {} de {} esquinas del tablero, o están en una sola línea: falta su parte "
+         "solo se ven {} de {} esquinas del panel, o están en una sola línea: falta su parte "
          "superior (de "
-         "frente a él); quite lo que tapa el tablero y tome la foto con todo el tablero en la "
+         "frente a él); quite lo que tapa el panel y tome la foto con todo el panel en la "
          "imagen"},
         {"only {} of {} corners of the board can be seen, or they lie along one line: its lower "
          "part is "
          "missing (as you face it); clear what hides the board and take the photo with all of it "
          "in "
          "the picture",
-         "solo se ven {} de {} esquinas del tablero, o están en una sola línea: falta su parte "
+         "solo se ven {} de {} esquinas del panel, o están en una sola línea: falta su parte "
          "inferior (de "
-         "frente a él); quite lo que tapa el tablero y tome la foto con todo el tablero en la "
+         "frente a él); quite lo que tapa el panel y tome la foto con todo el panel en la "
          "imagen"},
         {"only {} of {} corners of the board can be seen, or they lie along one line; clear what "
          "hides the board and take the photo with all of it in the picture",
-         "solo se ven {} de {} esquinas del tablero, o están en una sola línea; quite lo que tapa "
+         "solo se ven {} de {} esquinas del panel, o están en una sola línea; quite lo que tapa "
          "el "
-         "tablero y tome la foto con todo el tablero en la imagen"},
+         "panel y tome la foto con todo el panel en la imagen"},
         {"only {} of {} corners of the board can be seen; clear what hides it, avoid glare and "
          "take "
          "the photo again",
-         "solo se ven {} de {} esquinas del tablero; quite lo que lo tapa, evite reflejos y tome "
+         "solo se ven {} de {} esquinas del panel; quite lo que lo tapa, evite reflejos y tome "
          "la "
          "foto otra vez"},
         {"the board's edges are smeared over {} pixels; hold the phone still, tap on the board to "
          "focus and take the photo again",
-         "los bordes del tablero están borrosos en {} píxeles; tenga quieto el teléfono, toque el "
-         "tablero para enfocar y tome la foto otra vez"},
+         "los bordes del panel están borrosos en {} píxeles; tenga quieto el teléfono, toque el "
+         "panel para enfocar y tome la foto otra vez"},
         {"the board's black and white hardly differ; put more light on the board, without glare, "
          "and "
          "take the photo again",
-         "el negro y el blanco del tablero casi no se distinguen; ilumine más el tablero, sin "
+         "el negro y el blanco del panel casi no se distinguen; ilumine más el panel, sin "
          "reflejos, y tome la foto otra vez"},
         {"a checkerboard is in the picture, but the markers of this board cannot be read on it; "
          "check "
          "that it is the board named in the job, and retake the photo, sharper or from nearer",
-         "hay un tablero de cuadros en la imagen, pero no se leen en él las marcas de este "
-         "tablero; "
-         "revise que sea el tablero del trabajo y tome la foto más nítida o más de cerca"},
+         "hay un damero en la imagen, pero no se leen en él las marcas de este "
+         "panel; "
+         "revise que sea el panel del trabajo y tome la foto más nítida o más de cerca"},
         {"the photo is too dark to find the board; put more light on the board and take the photo "
          "again",
-         "la foto está muy oscura para encontrar el tablero; ilumine más el tablero y tome la foto "
+         "la foto está muy oscura para encontrar el panel; ilumine más el panel y tome la foto "
          "otra vez"},
         {"the board was not found; check that it is the board named in the job, that all of it is "
          "in "
          "the picture, sharp and lit, and go nearer if it looks small",
-         "no se encontró el tablero; revise que sea el tablero del trabajo, que esté completo en "
+         "no se encontró el panel; revise que sea el panel del trabajo, que esté completo en "
          "la "
          "imagen, nítido e iluminado, y acérquese si se ve pequeño"},
         {"the board in the photo is a mirror image; photograph the board itself, printed without "
          "mirroring",
-         "el tablero de la foto está en espejo; fotografíe el tablero mismo, impreso sin espejo"},
+         "el panel de la foto está en espejo; fotografíe el panel mismo, impreso sin espejo"},
         {"the board in the photo has more than {} rows of squares; correct the board file, or take "
          "the photo of the board that it describes",
-         "el tablero de la foto tiene más de {} filas de cuadros; corrija el archivo del tablero, "
+         "el panel de la foto tiene más de {} filas de cuadros; corrija el archivo del panel, "
          "o "
-         "tome la foto del tablero que describe"},
+         "tome la foto del panel que describe"},
         {"the markers in the photo stand on a board of {} squares across, the board file says {}; "
          "correct the board file, or take the photo of the board that it describes",
-         "las marcas de la foto están en un tablero de {} cuadros de ancho, el archivo dice {}; "
-         "corrija el archivo del tablero, o tome la foto del tablero que describe"},
+         "las marcas de la foto están en un panel de {} cuadros de ancho, el archivo dice {}; "
+         "corrija el archivo del panel, o tome la foto del panel que describe"},
         {"the markers in the photo are numbered from {}, the board file says first_id {}; correct "
          "the "
          "board file, or take the photo of the board that it describes",
          "las marcas de la foto se numeran desde {}, el archivo dice first_id {}; corrija el "
          "archivo "
-         "del tablero, o tome la foto del tablero que describe"},
+         "del panel, o tome la foto del panel que describe"},
         {"the markers in the photo do not stand where the board file says; correct the board file, "
          "or "
          "take the photo of the board that it describes",
-         "las marcas de la foto no están donde dice el archivo del tablero; corríjalo, o tome la "
+         "las marcas de la foto no están donde dice el archivo del panel; corríjalo, o tome la "
          "foto "
-         "del tablero que describe"},
+         "del panel que describe"},
         {"the checkerboard in the photo has no markers, the board file says {}; correct the board "
          "file, or take the photo of the board that it describes",
-         "el tablero de cuadros de la foto no tiene marcas, el archivo dice {}; corrija el archivo "
-         "del tablero, o tome la foto del tablero que describe"},
+         "el damero de la foto no tiene marcas, el archivo dice {}; corrija el archivo "
+         "del panel, o tome la foto del panel que describe"},
         {"the markers in the photo are of the family {}, the board file says {}; correct the board "
          "file, or take the photo of the board that it describes",
          "las marcas de la foto son de la familia {}, el archivo dice {}; corrija el archivo del "
-         "tablero, o tome la foto del tablero que describe"},
+         "panel, o tome la foto del panel que describe"},
         {"the board in the photo begins with a {} square, the board file says {}; correct the "
          "board "
          "file, or take the photo of the board that it describes",
-         "el tablero de la foto empieza con un cuadro {}, el archivo dice {}; corrija el archivo "
+         "el panel de la foto empieza con un cuadro {}, el archivo dice {}; corrija el archivo "
          "del "
-         "tablero, o tome la foto del tablero que describe"},
+         "panel, o tome la foto del panel que describe"},
         {"the photo has {} x {} pixels, the camera file '{}' is for {} x {}. Its picture was "
          "turned "
          "after it was taken. Bring the original file.",
@@ -685,7 +686,7 @@ const std::vector<BookPhrase>& book_sentences() {
          "board "
          "may have moved since, measure the setup again.",
          "{} se tomó el {} y {} el {}, en una colocación que se dice igual. Si el camión o el "
-         "tablero "
+         "panel "
          "se pudo mover, mida otra vez la colocación."},
         {"The phone check of '{}' is of {}, more than a year before {}. Calibrate the phone again.",
          "La revisión del teléfono '{=}' es del {}, más de un año antes de {}. Calibre otra vez el "
@@ -714,7 +715,7 @@ const std::vector<BookPhrase>& book_sentences() {
         {"The board's TOP is {} deg away from up according to {}. Hang the board with TOP up, or "
          "check "
          "which way up the phone was, and take the photos again.",
-         "El TOP del tablero está a {} deg de arriba según {}. Cuelgue el tablero con TOP arriba, "
+         "El TOP del panel está a {} deg de arriba según {}. Cuelgue el panel con TOP arriba, "
          "o "
          "revise cómo estaba el teléfono, y tome las fotos otra vez."},
         {"The phone's record of which way up it was does not follow the photos, so it cannot check "
@@ -743,27 +744,27 @@ const std::vector<BookPhrase>& book_sentences() {
         {"By the photos the face stands about {} nearer to the board since the stage '{}' than "
          "before, more than turning the screws can do: truck or board moved, and 'setup: same' is "
          "not true. Measure the setup again and write it at that stage.",
-         "Según las fotos la cara está unos {} más cerca del tablero desde la etapa '{}', más de "
+         "Según las fotos la cara está unos {} más cerca del panel desde la etapa '{}', más de "
          "lo que "
-         "pueden los tornillos: el camión o el tablero se movió. Mida otra vez la colocación."},
+         "pueden los tornillos: el camión o el panel se movió. Mida otra vez la colocación."},
         {"By the photos the face stands about {} farther from the board since the stage '{}' than "
          "before, more than turning the screws can do: truck or board moved, and 'setup: same' is "
          "not true. Measure the setup again and write it at that stage.",
-         "Según las fotos la cara está unos {} más lejos del tablero desde la etapa '{}', más de "
+         "Según las fotos la cara está unos {} más lejos del panel desde la etapa '{}', más de "
          "lo que "
-         "pueden los tornillos: el camión o el tablero se movió. Mida otra vez la colocación."},
+         "pueden los tornillos: el camión o el panel se movió. Mida otra vez la colocación."},
         {"The cradle '{}' points {} deg away from what was stored {}: it was knocked or the phone "
          "sits "
          "differently. This job's own upright and inverted photos were used instead; store the "
          "cradle anew.",
-         "La base '{=}' apunta {} deg distinto de lo guardado {}: se golpeó o el teléfono asienta "
+         "La base «{=}» apunta {} deg distinto de lo guardado {}: se golpeó o el teléfono asienta "
          "de "
          "otra forma. Se usaron las fotos derechas e invertidas de este trabajo; guarde la base de "
          "nuevo."},
         {"The cradle '{}' was measured with the camera '{}', this job uses '{}'; what is stored of "
          "it "
          "was not used.",
-         "La base '{=}' se midió con la cámara '{=}', este trabajo usa '{=}'; lo guardado no se "
+         "La base «{=}» se midió con la cámara '{=}', este trabajo usa '{=}'; lo guardado no se "
          "usó."},
         {"No photo was taken with the phone turned upside down; the stored offset of the cradle "
          "'{}' "
@@ -789,7 +790,7 @@ const std::vector<BookPhrase>& book_sentences() {
          "invertidas antes de firmar el resultado."},
         {"The print of the board '{}' was never measured. Measure both check bars and record them: "
          "squaresight target --help.",
-         "La impresión del tablero '{=}' nunca se midió. Mida las dos barras de control y "
+         "La impresión del panel «{=}» nunca se midió. Mida las dos barras de control y "
          "anótelas: "
          "squaresight target --help."},
         // the readings
@@ -798,10 +799,10 @@ const std::vector<BookPhrase>& book_sentences() {
          "at "
          "{} %?); make sure that it is this target and that the phone did not zoom or change its "
          "lens.",
-         "Según las fotos el tablero está a {}, según la cinta a {}: difieren {} %, más del "
+         "Según las fotos el panel está a {}, según la cinta a {}: difieren {} %, más del "
          "{} % "
          "que se puede explicar. Mida otra vez la distancia; mida las dos barras de control de la "
-         "impresión (¿se imprimió al {} %?); asegúrese de que es este tablero y de que el teléfono "
+         "impresión (¿se imprimió al {} %?); asegúrese de que es este panel y de que el teléfono "
          "no "
          "usó zoom ni cambió de lente."},
         {"Take the reading '{}' again: {} does not fit the rest, by about {} (test value {}, limit "
@@ -839,9 +840,9 @@ const std::vector<BookPhrase>& book_sentences() {
          "give-or-take covers both. Turn the board a few degrees, read how far, or use a larger "
          "board "
          "or a shorter distance.",
-         "El tablero podría estar de dos maneras en espejo que concuerdan casi igual; el margen "
+         "El panel podría estar de dos maneras en espejo que concuerdan casi igual; el margen "
          "cubre "
-         "las dos. Gire el tablero unos grados y lea cuánto, o use un tablero más grande o una "
+         "las dos. Gire el panel unos grados y lea cuánto, o use un panel más grande o una "
          "distancia más corta."},
         {"The readings do not fit together (chi-square {} for {} degrees of freedom), and no "
          "single "
@@ -852,7 +853,7 @@ const std::vector<BookPhrase>& book_sentences() {
         {"The stages do not fit together: board, truck or cradle moved between them. Each stage "
          "was "
          "solved by itself; measure the setup again before relying on the change.",
-         "Las etapas no concuerdan: el tablero, el camión o la base se movió entre ellas. Cada "
+         "Las etapas no concuerdan: el panel, el camión o la base se movió entre ellas. Cada "
          "etapa "
          "se resolvió sola; mida otra vez la colocación antes de confiar en el cambio."},
         {"Nothing else in this job would show a misreading of: {}. Each could move side-to-side "
@@ -863,13 +864,13 @@ const std::vector<BookPhrase>& book_sentences() {
          "Nada más en este trabajo mostraría una mala lectura de: {}. Cada una podría mover la "
          "orientación lateral más que su límite. Revíselas con cintas cruzadas desde puntos "
          "separados "
-         "en la defensa, un segundo lugar del tablero, o cinta y nivel que coincidan."},
+         "en la defensa, un segundo lugar del panel, o cinta y nivel que coincidan."},
         {"Nothing else in this job would show that truck or board moved sideways or turned since "
          "the "
          "stage before: it is taken as said that they did not. Tape-and-level at this stage checks "
          "it; "
          "after moving anything measure the setup again.",
-         "Nada más en este trabajo mostraría que el camión o el tablero se movió de lado o giró "
+         "Nada más en este trabajo mostraría que el camión o el panel se movió de lado o giró "
          "desde "
          "la etapa anterior: vale lo que se dijo, que no. La cinta con nivel en esta etapa lo "
          "comprueba; si se movió algo, mida "
@@ -893,7 +894,7 @@ const std::vector<BookPhrase>& book_sentences() {
          "the job sheet, and that each photo shows this job's target.",
          "Las fotos y las lecturas no llevan a un resultado. Revise distancia y alturas, y que "
          "cada "
-         "foto muestre el tablero de este trabajo."},
+         "foto muestre el panel de este trabajo."},
         {"{}: by this photo alone the board is not where the tape has it, by others it is. Is it "
          "this job's board, the calibrated phone and lens, no zoom? Take it again.",
          "{=}: según esta foto sola la tabla no está donde dice la cinta, según otras sí. ¿Es la "
@@ -912,9 +913,9 @@ const std::vector<BookPhrase>& book_sentences() {
         {"The target was not found in any photo, so vision gives no aim. Take the photos again: "
          "whole "
          "board in view, in focus, evenly lit.",
-         "No se encontró el tablero en ninguna foto, así que no hay orientación. Tome las fotos "
+         "No se encontró el panel en ninguna foto, así que no hay orientación. Tome las fotos "
          "otra "
-         "vez: todo el tablero a la vista, enfocado, con luz pareja."},
+         "vez: todo el panel a la vista, enfocado, con luz pareja."},
         // turning
         {"These turns do not fit what later ones did to the face: it looks as if they were not "
          "made as "
@@ -935,7 +936,7 @@ const std::vector<BookPhrase>& book_sentences() {
         {"it looks as if screw '{}' was turned in place of screw '{}', and the other way round: "
          "look "
          "which is which in the picture of the mount, and write on the job sheet what was turned",
-         "parece que se giró el tornillo '{=}' en lugar del tornillo '{=}', y al revés: vea cuál "
+         "parece que se giró el tornillo «{=}» en lugar del tornillo «{=}», y al revés: vea cuál "
          "es "
          "cuál "
          "en el dibujo del soporte, y anote lo que se giró"},
@@ -945,18 +946,18 @@ const std::vector<BookPhrase>& book_sentences() {
          "measurement before",
          "{} no debían mover la cara como se movió (como {}), y ningún error solo lo explica: "
          "revise "
-         "lo que se giró, y que nada más movió soporte, teléfono, tablero o camión desde la "
+         "lo que se giró, y que nada más movió soporte, teléfono, panel o camión desde la "
          "medición "
          "anterior"},
         {"screw '{}' was turned {}, and the face hardly moved (as by {}): look for a stripped or "
          "seized "
          "screw, a loose retainer, or another screw that was turned in its place",
-         "el tornillo '{=}' se giró {}, y la cara casi no se movió (como {}): busque un tornillo "
+         "el tornillo «{=}» se giró {}, y la cara casi no se movió (como {}): busque un tornillo "
          "barrido "
          "o trabado, un retén flojo, u otro tornillo que se giró en su lugar"},
         {"screw '{}' was turned {}, and the face moved as if it had been turned {}: do not turn it "
          "again;",
-         "el tornillo '{=}' se giró {}, y la cara se movió como si se hubiera girado {}: no lo "
+         "el tornillo «{=}» se giró {}, y la cara se movió como si se hubiera girado {}: no lo "
          "gire "
          "otra "
          "vez;"},
@@ -997,7 +998,7 @@ const std::vector<BookPhrase>& book_sentences() {
          "of the profile make it {}; check both against the service information (the turns given "
          "here "
          "follow the geometry)",
-         "tornillo '{=}' con lectura del sensor de {}: la tabla de servicio dice {}, los puntos y "
+         "tornillo «{=}» con lectura del sensor de {}: la tabla de servicio dice {}, los puntos y "
          "la "
          "rosca del perfil dan {}; revise los dos con la información de servicio (las vueltas de "
          "aquí "
@@ -1006,14 +1007,13 @@ const std::vector<BookPhrase>& book_sentences() {
          "not "
          "force it; read the angle again, count the thread that is left, and look for a bent "
          "bracket, which is replaced, not screwed straight",
-         "el tornillo '{=}' quedaría a {} de donde estaba, su recorrido es de {} vueltas a cada "
-         "lado: no "
-         "lo fuerce; busque un soporte doblado, que se reemplaza, no se endereza con los "
-         "tornillos"},
+         "el tornillo «{=}» quedaría a {} de donde estaba, su recorrido es de {} vueltas a cada "
+         "lado: no lo fuerce; lea otra vez el ángulo, cuente la rosca que queda y busque una "
+         "ménsula doblada, que se reemplaza, no se endereza con los tornillos"},
         {"mount '{}' names no source, so its tolerance and its screws are unproven; add 'source' "
          "with "
          "document and date",
-         "el soporte '{=}' no dice de dónde viene, así que su tolerancia y sus tornillos no están "
+         "el soporte «{=}» no dice de dónde viene, así que su tolerancia y sus tornillos no están "
          "probados; agregue 'source' con documento y fecha"},
         {"the measured angle is none that a mount's face can have, so no turns are given; measure "
          "again",
@@ -1069,18 +1069,18 @@ const std::vector<BookPhrase>& book_sentences() {
         {"Limits and screws: mount {}, no source given. Its limits are UNPROVEN: check them with "
          "the "
          "vehicle maker.",
-         "Límites y tornillos: soporte {=}, sin fuente. Sus límites NO ESTÁN PROBADOS: revíselos "
+         "Límites y tornillos: soporte «{=}», sin fuente. Sus límites NO ESTÁN PROBADOS: revíselos "
          "con "
          "el fabricante."},
-        {"Limits and screws: mount {}, from {}.", "Límites y tornillos: soporte {=}, de {=}."},
+        {"Limits and screws: mount {}, from {}.", "Límites y tornillos: soporte «{=}», de {=}."},
         {"Turns: worked out from what {} round of other jobs showed of this mount.",
          "Vueltas: calculadas con lo que {} ronda de otros trabajos mostró de este soporte."},
         {"Turns: worked out from what {} rounds of other jobs showed of this mount.",
          "Vueltas: calculadas con lo que {} rondas de otros trabajos mostraron de este soporte."},
         {"Phone check: {}, typed in.", "Revisión del teléfono: {=}, escrita a mano."},
         {"Phone check: {}.", "Revisión del teléfono: {=}."},
-        {"Board: {}, print checked {}.", "Tablero: {=}, impresión revisada {=}."},
-        {"Board: {}, print NOT CHECKED.", "Tablero: {=}, impresión SIN REVISAR."},
+        {"Board: {}, print checked {}.", "Panel: {=}, impresión revisada {=}."},
+        {"Board: {}, print NOT CHECKED.", "Panel: {=}, impresión SIN REVISAR."},
         {"Cradle: {}.", "Base: {=}."},
         {"Program: {}.", "Programa: {=}."},
         // the page's own
@@ -1231,7 +1231,7 @@ const std::vector<BookPhrase>& book_sentences() {
         {"is a plain checkerboard without markers; name the file of a bay target; a checkerboard "
          "only "
          "serves to calibrate",
-         "es un damero sin marcadores; indique el archivo de un tablero del puesto; un damero solo "
+         "es un damero sin marcadores; indique el archivo de un panel del puesto; un damero solo "
          "sirve para calibrar"},
     };
     return list;

@@ -201,8 +201,10 @@ PageData floor_steps_data(const QuestionScreen& screen, Language language) {
 
 std::string label_words(Language language, const Field& field) {
     std::string words = message(language, field.label);
-    if (!field.detail.empty()) {
-        words += " " + field.detail;
+    if (!field.detail.empty()) {  // of a tape the name that a file gives to its hook
+        words += " " + (field.detail_key.empty()
+                            ? field.detail
+                            : fmt::format(fmt::runtime(message(language, "named")), field.detail));
     }
     if (!field.detail_key.empty()) {
         words += " " + message(language, "tape_to") + " " + message(language, field.detail_key);

@@ -233,7 +233,7 @@ void show_question(Site& site, Call& call, const StepOfStage& part, const Stored
         screen.leave_out = job.sheet.sightings.back().stage;
     }
     if (screen.question.fields.empty()) {
-        screen.button = "go_on";
+        screen.button = "done_go_on";
     }
     if (screen.question.picture == "floor") {
         if (const Bay* bay = site.bay_of(job.sheet)) {

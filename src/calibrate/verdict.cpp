@@ -13,6 +13,8 @@ namespace {
 constexpr double share_of_limit = 0.25;
 constexpr double deciding_factor = 1.96;
 constexpr double focal_share_taped = 0.001;
+constexpr double told_share =
+    0.98;  ///< of the give-or-take: a gain below that is not worth telling
 
 struct LensShare {
     PredictedAim aim;
@@ -84,6 +86,10 @@ PhoneVerdict verdict_of(const Camera& camera, const PlannedBay& bay, bool taped)
         "wrong size or a zoom could pass unseen; {}",
         share_words);
     const LensShare would = predict_with(as_if_taped(camera), bay);
+    if (std::hypot(would.aim.yaw_deg, would.aim.pitch_deg) >
+        told_share * std::hypot(with.aim.yaw_deg, with.aim.pitch_deg)) {
+        return verdict;
+    }
     verdict.cost_of_no_tape = fmt::format(
         "A phone focuses near photos differently. The give-or-take of a measurement is {}; with "
         "two photos at a taped distance it would be {}.",

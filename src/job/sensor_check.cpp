@@ -130,7 +130,7 @@ Findings after_drive_findings(const JobSheet& sheet, const Mount& mount) {
     }
     if (has_active_codes(sheet)) {
         findings.push_back({Level::warning, "codes-active",
-                            "After the drive codes are still active (written: " +
+                            "After the drive faults are still active (written: " +
                                 answer_to(sheet.closing, "codes_after") +
                                 "). Follow the maker's service information for them."});
     }

@@ -80,7 +80,7 @@ const char* const page_template = R"page(<!doctype html>
 {{#also}}<p class="after"><span class="word STOP">STOP</span> {{.}}</p>{{/also}}
 {{#after}}<p class="after">{{after}}</p>{{/after}}</div>
 </header>
-<p class="caution"><b>Before you touch it:</b> {{cautions_first}}</p>
+<p class="caution"><b>Safety first:</b> {{cautions_first}}</p>
 <p class="job"><span>Job <b>{{job}}</b></span>{{#vehicle}}<span>Vehicle <b>{{vehicle}}</b></span>{{/vehicle}}{{#technician}}<span>Technician <b>{{technician}}</b></span>{{/technician}}<span>Mount <b>{{mount}}</b></span>{{#taken}}<span>Photos of <b>{{taken}}</b></span>{{/taken}}</p>
 {{#notes}}
 <h2>Review</h2>

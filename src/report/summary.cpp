@@ -11,6 +11,7 @@
 #include "job/instruction.h"
 #include "job/words.h"
 #include "report/report.h"
+#include "tape/service_rule.h"
 #include "units/quantity.h"
 
 namespace squaresight {
@@ -106,7 +107,7 @@ std::string task_words(const OpenTask& task, const JobResult& result) {
         case Task::read_codes:
             return "read the codes after the drive";
         case Task::active_codes:
-            return with_written("codes still active after the drive", task.written);
+            return with_written("faults still active after the drive", task.written);
         case Task::note_reading:
             return "note the sensor's own reading after the drive";
         case Task::reading_beyond:
@@ -372,12 +373,16 @@ std::vector<std::string> service_limit_sentences(const JobResult& result,
     const LengthUnit unit = sighting.tape_and_level->readings.unit;
     if (outcome.has_yaw) {
         sentences.push_back(
-            fmt::format("Service limit {} side to side (tapes equal within {}, here {}).",
-                        limit.yaw_met ? "MET" : "NOT MET", shown_difference(mm_per_inch / 8, unit),
+            fmt::format("Service limit {} side to side: tapes differ by {}; allowed {} ({}).",
+                        limit.yaw_met ? "MET" : "NOT MET",
+                        shown_difference(service_difference_mm(sighting.tape_and_level->readings,
+                                                               result.mount.aim_yaw_left_deg),
+                                         unit),
+                        shown_difference(mm_per_inch / 8, unit),
                         angle_words(limit.yaw_equivalent_deg)) +
             (has_close_point(sighting.tape_and_level->readings)
                  ? fmt::format(" The rule is for points {} out or more; these are closer.",
-                               shown_length(close_point_mm, unit))
+                               bumper_length(close_point_mm, unit))
                  : "") +
             rule_beside_limit(limit.yaw_equivalent_deg, result.mount.tolerance_yaw_deg));
     }

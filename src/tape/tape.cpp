@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "tape/service_rule.h"
 #include "units/error.h"
 
 namespace squaresight {
@@ -97,9 +98,7 @@ std::vector<double> differences_mm(const TapeAndLevel& readings) {
 
 void find_tape_faults(const TapeAndLevel& readings, const Repeated& difference,
                       Findings& findings) {
-    const auto length = [&](double mm) {  // never in feet: tapes here are read in inches
-        return readings.unit == LengthUnit::in ? inches_text(mm) : shown_length(mm, readings.unit);
-    };
+    const auto length = [&](double mm) { return bumper_length(mm, readings.unit); };
     if (has_close_point(readings)) {
         const double closest = std::min(readings.left_point_mm, readings.right_point_mm);
         findings.push_back(
@@ -204,6 +203,16 @@ bool has_close_point(const TapeAndLevel& readings) {
     return std::min(readings.left_point_mm, readings.right_point_mm) < close_point_mm - rounding;
 }
 
+std::string bumper_length(double length_mm, LengthUnit unit) {
+    return unit == LengthUnit::in ? inches_text(length_mm) : shown_length(length_mm, unit);
+}
+
+double service_difference_mm(const TapeAndLevel& readings, double aim_yaw_left_deg) {
+    const double base_mm = readings.left_point_mm + readings.right_point_mm;
+    const double wanted_mm = std::tan(aim_yaw_left_deg * rad_per_deg) * base_mm;
+    return std::abs(repeated(differences_mm(readings)).mean - wanted_mm);
+}
+
 TapeOutcome solve_tape(const TapeAndLevel& readings, double aim_yaw_left_deg,
                        double aim_pitch_up_deg) {
     check(readings);
@@ -223,9 +232,8 @@ TapeOutcome solve_tape(const TapeAndLevel& readings, double aim_yaw_left_deg,
         solve_yaw(readings, difference, pitch, outcome);
         outcome.yaw_left_deg.standard_uncertainty = whole(outcome.budget, &BudgetLine::yaw_deg);
         outcome.pass_repeatability_mm = difference.deviation;
-        const double wanted_mm = std::tan(aim_yaw_left_deg * rad_per_deg) * base_mm;
         outcome.service_limit.yaw_met =
-            std::abs(difference.mean - wanted_mm) <= service_tapes_mm + rounding;
+            service_difference_mm(readings, aim_yaw_left_deg) <= service_tapes_mm + rounding;
         outcome.service_limit.yaw_equivalent_deg =
             std::atan(service_tapes_mm / base_mm) * deg_per_rad;
     }
