@@ -204,7 +204,7 @@ Findings check_identity(const PhotoResult& photo, const Camera& camera) {
         findings.push_back({Level::stop, "photo-zoomed",
                             fmt::format("{}: {}. Take it again without zoom.", photo.file, zoom)});
     }
-    if (field.empty() && zoom.empty()) {
+    if (field.empty() && zoom.empty() && !is_smaller_copy(photo, camera)) {
         check_told(photo, camera, findings);
     }
     check_size(photo, camera, findings);
