@@ -371,7 +371,7 @@ std::vector<std::string> service_limit_sentences(const JobResult& result,
     const auto& outcome = sighting.tape_and_level->outcome;
     const auto& limit = outcome.service_limit;
     const LengthUnit unit = sighting.tape_and_level->readings.unit;
-    if (outcome.has_yaw) {
+    if (outcome.has_yaw && !sighting.tape_and_level->readings.passes.empty()) {
         sentences.push_back(
             fmt::format("Service limit {} side to side: tapes differ by {}; allowed {} ({}).",
                         limit.yaw_met ? "MET" : "NOT MET",

@@ -114,6 +114,10 @@ inline VisionResult vision(double yaw_left_deg, double pitch_up_deg, const Mount
 inline TapeResult tape(double yaw_left_deg, double pitch_up_deg, const Mount& mount) {
     TapeResult tape;
     auto& outcome = tape.outcome;
+    const double point_mm = 20 * mm_per_inch, left_mm = 7 * mm_per_inch;
+    tape.readings.left_point_mm = tape.readings.right_point_mm = point_mm;
+    tape.readings.passes = {
+        {left_mm, left_mm + 2 * point_mm * std::tan(yaw_left_deg * rad_per_deg)}};
     outcome.has_yaw = outcome.has_pitch = true;
     outcome.yaw_left_deg = {yaw_left_deg, 0.19};
     outcome.pitch_up_deg = {pitch_up_deg, 0.08};
