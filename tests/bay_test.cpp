@@ -824,10 +824,9 @@ TEST(BayPage, AWholeJobByItsFormsGivesWhatTheCommandLineGives) {
     reviewer.wait_until_measured(job.id, "?of=review");
     const std::string entry = Phone::hidden(reviewer.page(job.path("/review")), "entry");
     const auto sign = [&](const char* code, const char* decision, const char* reason) {
-        return reviewer.fill_in(job.path("/review"), {{"entry", entry},
-                                                      {"reviewer", code},
-                                                      {"decision", decision},
-                                                      {"reason", reason}});
+        return reviewer.fill_in(
+            job.path("/review"),
+            {{"entry", entry}, {"reviewer", code}, {"decision", decision}, {"reason", reason}});
     };
     EXPECT_EQ(sign("t3", "accepted", "")->status, 422) << "who measured it";
     EXPECT_EQ(sign("R1", "returned", "")->status, 422) << "without a reason";

@@ -17,7 +17,8 @@ Unseen why_unseen(const cv::Mat& grey, const std::vector<Eigen::Vector2d>& place
 std::string burnt_out_part(const cv::Mat& grey);
 
 /// How far the sharpest edges of a grey picture are smeared, as the standard deviation of the blur
-/// in pixels: rather too little than too much. A sharp photo has some 1 to 2; 0 where no edges tell.
+/// in pixels: rather too little than too much. A sharp photo has some 1 to 2; 0 where no edges
+/// tell.
 double smear_px(const cv::Mat& grey);
 
 /// Whether edges in one direction are much softer than across it: a camera that moved rather than
