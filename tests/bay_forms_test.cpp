@@ -135,6 +135,27 @@ TEST(BayForm, ASetupThatWasMovedIsMeasuredAnew) {
     EXPECT_TRUE(sheet.sightings[0].setup->has_distance);
 }
 
+TEST(BayForm, TheRideHeightIsAskedAgainAtLockingAndCanBePutRightLater) {
+    JobSheet sheet = load_job_sheet(samples / "jobs/1042-full/job.yaml");
+    const std::size_t asked = ready_questions(sheet).size();
+    sheet.sightings.pop_back();
+    EXPECT_EQ(ready_questions(sheet).size(), asked - 1) << "not before it is locked";
+    Form form;
+    form.set("ride_height_left", "no");
+    take_lock(sheet, form);
+    EXPECT_EQ(sheet.sightings.back().stage, "as-left");
+    const auto said = [&] {
+        const JobSheet read =
+            parse_begun_job_sheet(job_sheet_yaml(sheet, LengthUnit::in), sheet.file);
+        return ready_form(read).get("ride_height_left");
+    };
+    EXPECT_EQ(said(), "no");
+    Form right = ready_form(sheet);
+    right.set("ride_height_left", "yes");
+    take_ready(sheet, right);
+    EXPECT_EQ(said(), "yes");
+}
+
 TEST(BayForm, AJobThatIsTurnedAfterItWasLockedWasNotLeftSo) {
     JobSheet sheet = load_job_sheet(samples / "jobs/1042-full/job.yaml");
     Form form;

@@ -288,6 +288,8 @@ const std::vector<Message>& messages() {
         {"refit_words",
          "Bumper and grille are refitted before the drive; nothing touches the mount.",
          "Antes de la prueba, la defensa y la parrilla están montadas; nada toca el soporte."},
+        {"ride_height_left", "Ride height is right as left",
+         "La altura de marcha es correcta al terminar"},
         {"ride_height_left_words",
          "Air suspension bleeds down with the engine off. Look at the ride height again now.",
          "La suspensión de aire baja con el motor apagado. Mire ahora otra vez la altura de "

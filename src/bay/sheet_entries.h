@@ -72,7 +72,7 @@ inline constexpr std::array<BoardEntry, 7> board_entries{{
      &Setup::target_lean_back_deg,
      "target_lean_back",
      {0, 5},
-     true},
+     false},  // it is read from a level that is zeroed on this truck's rail
     {"target_roll_clockwise",
      FieldKind::angle,
      "clockwise",
@@ -84,8 +84,12 @@ inline constexpr std::array<BoardEntry, 7> board_entries{{
 }};
 
 inline constexpr const char* ride_height_left_key = "ride_height_left";  ///< asked at locking
+/// Asked before anything is measured.
 inline constexpr std::array<const char*, 6> ready_keys{
     "level_ground", "tyres", "ride_height", "bracket_sound", "face_clean", "codes_saved"};
+inline constexpr std::array<const char*, 7> all_ready_keys{
+    "level_ground", "tyres",       "ride_height",       "bracket_sound",
+    "face_clean",   "codes_saved", ride_height_left_key};
 inline constexpr std::array<const char*, 4> closing_keys{"codes_cleared", "electronic_calibration",
                                                          "drive", "codes_after"};
 

@@ -144,7 +144,7 @@ Form new_job_form(const Shop& shop, const std::string& bay) {
 
 Form ready_form(const JobSheet& sheet) {
     Form form;
-    for (const auto* key : ready_keys) {
+    for (const auto* key : all_ready_keys) {
         const std::string answer = answer_to(sheet.ready, key);
         const bool plain = answer == "yes" || answer == "no" || answer.empty();
         form.set(key, plain ? answer : "no");
@@ -213,7 +213,7 @@ void check_new_job(const std::string& question, const Form& form) {
 }
 
 void take_ready(JobSheet& sheet, const Form& form) {
-    for (const auto* key : ready_keys) {
+    for (const auto* key : all_ready_keys) {
         const std::string answer = form.get(key);
         const std::string reason = form.text(std::string(key) + ".reason", longest_answer, false);
         if (answer != "yes" && answer != "no" && !answer.empty()) {
@@ -297,7 +297,7 @@ void take_abandoned(JobSheet& sheet, const Form& form) {
 void take_up_again(JobSheet& sheet) { sheet.abandoned.clear(); }
 
 Answered ready_answered(const JobSheet& sheet) {
-    std::vector<Field> asked = fields_of(ready_questions());
+    std::vector<Field> asked = fields_of(ready_questions({}));
     std::erase_if(asked, [](const Field& field) { return field.kind != FieldKind::answer; });
     return answered(sheet.ready, asked);
 }

@@ -65,7 +65,9 @@ std::string today_text(
 
 /// A bay is asked for by itself where there are several: what the job takes follows from it.
 std::vector<Question> new_job_questions(const Shop& shop);
-std::vector<Question> ready_questions();
+/// As left, the ride height is among them once more: what was answered at locking is put right
+/// there.
+std::vector<Question> ready_questions(const JobSheet& sheet);
 /// Earlier jobs that tell what need not be measured anew, once it was looked at.
 struct EarlierJobs {
     std::optional<JobSheet> board;   ///< of this bay and board: how it stood on its floor

@@ -192,14 +192,20 @@ std::vector<Question> new_job_questions(const Shop& shop) {
     return questions;
 }
 
-std::vector<Question> ready_questions() {
+std::vector<Question> ready_questions(const JobSheet& sheet) {
     static const std::map<std::string, std::string> ready_words{
-        {"ride_height", "ride_height_words"}, {"codes_saved", "codes_saved_words"}};
+        {"ride_height", "ride_height_words"},
+        {"codes_saved", "codes_saved_words"},
+        {ride_height_left_key, "ride_height_left_words"}};
     Question read{"cautions", {}, "", "caution"};
     read.cautions = {"caution_vehicle", "caution_cab",   "caution_laser",          "caution_phone",
                      "caution_bracket", "caution_maker", "caution_not_calibration"};
     std::vector<Question> questions{read};
-    for (const auto* key : ready_keys) {
+    const bool as_left = !sheet.sightings.empty() && sheet.sightings.back().stage == "as-left";
+    for (const auto* key : all_ready_keys) {
+        if (key == std::string(ride_height_left_key) && !as_left) {
+            continue;
+        }
         questions.push_back({key, {{key, FieldKind::answer, key, "", "", ""}}});
         if (const auto words = ready_words.find(key); words != ready_words.end()) {
             questions.back().words = {words->second};

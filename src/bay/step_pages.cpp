@@ -101,7 +101,7 @@ Step ready_step() {
     return {"ready",
             "/board",
             false,
-            [](const JobSheet&) { return ready_questions(); },
+            ready_questions,
             ready_form,
             take_ready,
             [](const JobSheet& sheet) { return ready_answered(sheet).all(); },

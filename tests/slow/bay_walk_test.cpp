@@ -307,6 +307,28 @@ class Technician {
         arrive("the photo");
         arrive_photo(count + 1);
     }
+    /// Four photos that were taken before, chosen at once.
+    void send_together(const std::string& stage) {
+        const std::size_t count = sheet().sightings.back().photos.size();
+        if (window_.address() != base_ + path("/photos")) {
+            open("/photos");
+        }
+        std::string all;
+        for (const auto* name : {"-inverted-2", "-upright-2", "-inverted-1", "-upright-1"}) {
+            all += (all.empty() ? "" : "\n") + (sample_photos / (stage + name + ".jpg")).string();
+        }
+        if (hands_ == Hands::keys) {
+            keyboard_.reach("#photo");
+        }
+        ++effort.taps;
+        window_.run("window.walked = true");
+        window_.type("#photo", all);
+        arrive("the photos");
+        arrive_photo(count + 4);
+        EXPECT_EQ(read_file(sheet().sightings.back().photos[count].path, 1 << 26),
+                  read_file(sample_photos / (stage + "-upright-1.jpg"), 1 << 26))
+            << "by their time";
+    }
     void send_all(const std::string& stage, bool inverted) {
         for (const auto* number : {"1", "2"}) {
             for (const auto* cradle : {"upright", "inverted"}) {
@@ -593,7 +615,7 @@ void BayWalk::walk_in_english(Technician& lead) {
     pair_by_address(second, code_for("technician", lead));
     second.take("a.row[href='" + second.path() + "']");
     walk_to_the_end(second);
-    second.send_all("left", true);
+    second.send_together("left");
     second.leave_tape_out();
     EXPECT_THAT(second.answer(), HasSubstr("NOT READY"));
     look_around(second);

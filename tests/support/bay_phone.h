@@ -12,6 +12,7 @@
 #include <string>
 #include <thread>
 #include <utility>
+#include <vector>
 
 #include "units/files.h"
 
@@ -162,6 +163,16 @@ class Phone {
         const httplib::MultipartFormDataItems items{{"token", form_token, "", ""},
                                                     {"cradle", cradle, "", ""},
                                                     {"photo", bytes, "../../x.jpg", "image/jpeg"}};
+        return Answer(client().Post("/job/" + job + "/photos", headers(), items));
+    }
+    /// Several in one form, as a browser sends what was chosen together.
+    Answer send_photos(const std::string& job, const std::vector<std::string>& photos,
+                       const std::string& cradle) const {
+        httplib::MultipartFormDataItems items{{"token", token(), "", ""},
+                                              {"cradle", cradle, "", ""}};
+        for (const auto& bytes : photos) {
+            items.push_back({"photo", bytes, "x.jpg", "image/jpeg"});
+        }
         return Answer(client().Post("/job/" + job + "/photos", headers(), items));
     }
     Answer send_photo(const std::string& job, const std::string& bytes,
