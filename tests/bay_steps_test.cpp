@@ -105,7 +105,7 @@ TEST(BayUndo, EachEntryIsTakenBackOneAfterTheOtherAndAllStaysOnRecord) {
     enter("/tape", tape_of_1042);
     enter("", as_told, "/turned");
     enter("/photos", {}, "/moved");
-    enter("/notes", {{"abandoned", "bracket bent"}}, "/abandoned");
+    enter("/notes", {{"abandon_reason", "bracket bent"}}, "/abandoned");
     enter("", {}, "/taken_up");
     while (texts.size() > 1) {
         texts.pop_back();
@@ -284,7 +284,7 @@ TEST(BayList, JobsAreSearchedFilteredAndAbandonedWithAReason) {
     EXPECT_THAT(browser.page("/?find=nothing"), HasSubstr("No job fits"));
     const std::string notes = "/job/" + one + "/notes", abandoned = "/job/" + one + "/abandoned";
     EXPECT_EQ(browser.fill_in(notes, {}, abandoned)->status, 422) << "without a reason";
-    ASSERT_EQ(browser.fill_in(notes, {{"abandoned", "bracket bent"}}, abandoned)->status, 303);
+    ASSERT_EQ(browser.fill_in(notes, {{"abandon_reason", "bracket bent"}}, abandoned)->status, 303);
     EXPECT_THAT(browser.page("/"), Not(HasSubstr(row(one))));
     EXPECT_THAT(browser.page("/?show=abandoned"),
                 AllOf(HasSubstr(row(one)), HasSubstr("abandoned<")));

@@ -210,7 +210,7 @@ const char* const notes =
 </form>
 {{^abandoned}}<details><summary>{{t.abandon}}</summary><form method="post" action="/job/{{job_id}}/abandoned">{{>keys}}
 <p>{{t.abandon_words}}</p>
-<p class="field"><label for="abandoned">{{t.abandon_reason}}</label><input id="abandoned" name="abandoned" maxlength="200" autocomplete="off" required></p>
+<p class="field"><label for="abandon_reason">{{t.abandon_reason}}</label><input id="abandon_reason" name="abandon_reason" maxlength="200" autocomplete="off" required></p>
 <p><button>{{t.abandon_button}}</button></p></form></details>{{/abandoned}}{{/may_work}}
 <nav class="steps" aria-label="{{t.steps}}"><a class="button quiet" href="/job/{{job_id}}">{{t.back_to_job}}</a></nav>
 )page";

@@ -339,6 +339,9 @@ std::string entries_page(const Viewer& viewer, const EntriesScreen& screen, cons
             continue;
         }
         for (const auto& field : question.fields) {
+            if (field.instead) {
+                continue;
+            }
             list.push_back(record({{"name", label_words(language, field)},
                                    {"value", entry_words(field, form, language)},
                                    {"href", href}}));

@@ -291,7 +291,7 @@ void take_note(JobSheet& sheet, const Form& form) {
 }
 
 void take_abandoned(JobSheet& sheet, const Form& form) {
-    sheet.abandoned = form.text("abandoned", longest_answer, true);
+    sheet.abandoned = form.text("abandon_reason", longest_answer, true);
 }
 
 void take_up_again(JobSheet& sheet) { sheet.abandoned.clear(); }

@@ -43,6 +43,7 @@ struct Field {
     std::string detail_key = {};  ///< key of a label shown last
     std::optional<Usual> usual = {};
     bool may_be_typed = true;  ///< of a pick: also a text of one's own
+    bool instead = false;      ///< another way to give the field before it: no entry of its own
 };
 
 /// What is asked on one screen.

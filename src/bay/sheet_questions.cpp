@@ -335,6 +335,7 @@ Question level_question(int number) {
                             false,
                             "",
                             usual_display});
+    level.fields.back().instead = true;
     return level;
 }
 

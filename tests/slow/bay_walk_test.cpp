@@ -732,7 +732,7 @@ targets: [target.yaml]
         folder_.truth[pitch_up_deg] = pitch_deg;
         test::PhotoTags tags;
         tags.orientation = inverted ? 3 : 1;
-        tags.taken_at = fmt::format("2026:03:02 08:{:02}:00", minute_);
+        tags.taken_at = fmt::format("2026:03:04 08:{:02}:00", minute_);
         const std::string name = fmt::format("{}.jpg", minute_);
         folder_.add_photo(name, (inverted ? 180 : 0) + 0.3 * (minute_ % 4), tags);
         return folder_.file(name);
@@ -777,8 +777,8 @@ Json inches(double mm, const char* side = nullptr) {
 
 const Json small_board{{"as_before", "1"},
                        {"line_base", inches(6000)},
-                       {"target_left", inches(3, "minus")},
-                       {"mount_left", inches(3, "plus")},
+                       {"target_left", inches(1.6, "minus")},
+                       {"mount_left", inches(1.6, "plus")},
                        {"target_height", inches(900)},
                        {"mount_height", inches(900)},
                        {"rail_zero", "yes"},
