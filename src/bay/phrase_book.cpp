@@ -310,8 +310,10 @@ const std::vector<BookPhrase>& book_sentences() {
         {"You may leave the {} screw: turning it brings the face nearer to the middle of the "
          "limit.",
          "Puede dejar el tornillo «{=}»: girarlo acerca la cara al centro del límite."},
-        {"The {} screw is turned too, since the other screw moves this angle as well.",
-         "El tornillo «{=}» se gira también, pues el otro tornillo mueve además este ángulo."},
+        {"The {} screw is turned too: without it the other screw's turns would not bring both "
+         "angles right.",
+         "El tornillo «{=}» se gira también: sin él las vueltas del otro no corrigen los dos "
+         "ángulos."},
         {"The sensor reads {}, measured was {}: {} apart, up to {} is to be expected.",
          "El sensor lee {}, se midió {}: difieren {}, se espera hasta {}."},
         {"They agree.", "Concuerdan."},

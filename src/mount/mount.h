@@ -75,7 +75,8 @@ struct Correction {
     std::optional<double> table_turns_clockwise;  ///< what the service table says, signed
     double play_turns = 0;  ///< in exact_turns: to take up the play where the screw reverses
     bool aim_in_tolerance = false;  ///< the angle that it turns is in tolerance as it is
-    /// Also if this screw is left and the other is turned, both angles are in tolerance.
+    /// Also if this screw is left and the other is turned, this angle is in tolerance and the other
+    /// one is to be expected within its limit.
     bool may_be_left = false;
 };
 

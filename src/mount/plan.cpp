@@ -143,9 +143,11 @@ void tell_needless_turns(const Response& response, const Attitude& from,
         const Pair then = remaining_after(response, from, without);
         auto& correction = plan.corrections[i];
         correction.aim_in_tolerance = in_tolerance(axis, now.at(axis == Axis::yaw ? 0 : 1));
-        correction.may_be_left = correction.aim_in_tolerance && rounded[i] != 0 &&
-                                 in_tolerance(Axis::yaw, then.at(0)) &&
-                                 in_tolerance(Axis::pitch, then.at(1));
+        const Axis other = axis == Axis::yaw ? Axis::pitch : Axis::yaw;
+        correction.may_be_left =
+            correction.aim_in_tolerance && rounded[i] != 0 &&
+            in_tolerance(axis, then.at(axis == Axis::yaw ? 0 : 1)) &&
+            std::abs(then.at(other == Axis::yaw ? 0 : 1).value) <= mount.tolerance_deg(other);
     }
 }
 

@@ -182,7 +182,9 @@ void set_scales(data& page, const JobResult& result, const SightingResult& sight
                            (tape ? "Diamond: tape and level. " : "") +
                            (service ? "Triangles: the tape's 1/8 in rule. " : ""));
     page.set("agreement", list_of(agreement_sentences(sighting)));
-    page.set("sensor", list_of(sensor_sentences(sighting)));
+    auto sensor = sensor_sentences(sighting);
+    std::transform(sensor.begin(), sensor.end(), sensor.begin(), unbroken);
+    page.set("sensor", list_of(sensor));
     page.set("service", list_of(service_limit_sentences(result, sighting)));
 }
 

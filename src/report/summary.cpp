@@ -152,8 +152,8 @@ std::vector<std::string> needless_turns(const CorrectionPlan& plan, const Mount&
                     ? fmt::format("You may leave the {} screw: turning it brings the face nearer "
                                   "to the middle of the limit.",
                                   one.screw)
-                    : fmt::format("The {} screw is turned too, since the other screw moves this "
-                                  "angle as well.",
+                    : fmt::format("The {} screw is turned too: without it the other screw's turns "
+                                  "would not bring both angles right.",
                                   one.screw)));
         }
     }
