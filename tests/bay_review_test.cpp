@@ -106,6 +106,16 @@ TEST_F(BayReview, AnAnswerThatCouldNotBeWrittenIsTriedAgain) {
     EXPECT_THAT(settled(technician, "/job/7/answer"), HasSubstr("DONE"));
 }
 
+TEST_F(BayReview, AStoreThatIsOnlyBegunIsNoTrouble) {
+    write_job("7", sheet_of("7", 178, everything_done));
+    write_file(bay.records(), "");  // as it is for a moment while the first job is stored
+    for (const auto* page : {"/", "/job/7", "/job/7/handover"}) {
+        EXPECT_EQ(technician.get(page)->status, 200) << page;
+    }
+    EXPECT_EQ(reviewer.get("/review")->status, 200);
+    EXPECT_THAT(review("7"), HasSubstr("name=\"entry\""));
+}
+
 // --- what a signature signs
 
 TEST_F(BayReview, WhatIsNotDoneNeedsAReasonAndItIsStatedInTheSignature) {

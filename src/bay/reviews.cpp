@@ -22,7 +22,10 @@ Reviews::Reviews(const std::filesystem::path& records) {
     }
     StoreAddress address = parse_store_address(records.string());
     address.wait_s = longest_wait_s;
-    store_ = std::make_unique<Store>(address, usual_shop, Access::read);
+    try {
+        store_ = std::make_unique<Store>(address, usual_shop, Access::read);
+    } catch (const NoRecords&) {  // another process is just making it
+    }
 }
 
 JobReview Reviews::of(const std::string& order, const std::string& sheet_version) {

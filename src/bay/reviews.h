@@ -19,7 +19,8 @@ struct JobReview {
     bool is_returned() const { return state.decision == "returned"; }
 };
 
-/// A shop's records as the page reads them at one moment. They may not be there yet.
+/// A shop's records as the page reads them at one moment. They may not be there yet, or only be
+/// begun.
 class Reviews {
   public:
     /// Pages wait for a writer no longer than this.

@@ -202,8 +202,8 @@ void Database::migrate(Access access, const std::vector<SchemaStep>& steps) {
                          "update this program; nothing was changed");
     }
     if (version == 0 && access != Access::write) {
-        throw InputError(address_.name, "holds no records",
-                         "add a job first: squaresight records add JOB.yaml");
+        throw NoRecords(address_.name, "holds no records",
+                        "add a job first: squaresight records add JOB.yaml");
     }
     if (version == newest) {
         return;

@@ -17,6 +17,11 @@ class StoreError : public InputError {
     using InputError::InputError;
 };
 
+/// There is nothing of the shop yet: the store was only begun.
+class NoRecords : public InputError {
+    using InputError::InputError;
+};
+
 /// Only `write` makes a store, or begins a shop, that is not there.
 enum class Access { read, change, write };
 

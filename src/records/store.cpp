@@ -348,9 +348,9 @@ void Store::require_shop() {
             }
             return found;
         });
-        throw InputError(name(), fmt::format("holds no records of the shop '{}'", shop_),
-                         shops.empty() ? "add a job first: squaresight records add JOB.yaml"
-                                       : fmt::format("choose one of: {}", fmt::join(shops, ", ")));
+        throw NoRecords(name(), fmt::format("holds no records of the shop '{}'", shop_),
+                        shops.empty() ? "add a job first: squaresight records add JOB.yaml"
+                                      : fmt::format("choose one of: {}", fmt::join(shops, ", ")));
     }
 }
 
