@@ -129,8 +129,10 @@ TEST(BayForm, ASetupThatWasMovedIsMeasuredAnew) {
     JobSheet sheet = load_job_sheet(samples / "jobs/1042-full/job.yaml");
     sheet.sightings.resize(2);
     sheet.sightings[1].photos.clear();
+    sheet.sightings[0].setup->tape_points = {{"left hook", {-60, 903, 612}, 3}};
     take_moved(sheet);
     EXPECT_FALSE(sheet.sightings[1].same_setup);
+    EXPECT_EQ(current_setup(sheet)->tape_points.size(), 1U) << "they are the truck's own";
     EXPECT_FALSE(current_setup(sheet)->has_distance);
     EXPECT_TRUE(sheet.sightings[0].setup->has_distance);
 }

@@ -345,7 +345,7 @@ const std::vector<Message>& messages() {
         {"as_before_words",
          "Only what belongs to floor and board. Line, offsets, slope and mount height are this "
          "truck's own: they are measured now.",
-         "Solo lo que es del piso y de la tabla. La línea, las distancias a ella, la pendiente y "
+         "Solo lo que es del piso y del panel. La línea, las distancias a ella, la pendiente y "
          "la altura del soporte son de este camión: se miden ahora."},
         {"new_rest", "Check and begin", "Revisar y empezar"},
         {"heights", "Heights above the floor below", "Alturas sobre el piso de abajo"},

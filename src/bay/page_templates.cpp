@@ -124,7 +124,7 @@ const char* const question =
 {{#has_cautions}}<section class="caution" aria-label="{{t.caution}}"><ul>{{#cautions}}<li>{{.}}</li>{{/cautions}}</ul></section>{{/has_cautions}}
 {{#words}}<p>{{.}}</p>{{/words}}
 <div class="ask">
-{{#has_seen}}<div class="seen">{{#picture}}<div class="drawing">{{{picture}}}</div>{{/picture}}{{#drawing_of}}<p>{{t.mount}}: <b>{{drawing_of}}</b>. {{t.from_front}}. {{t.is_it_this}}</p>{{/drawing_of}}
+{{#has_seen}}<div class="seen">{{#picture}}<div class="drawing">{{{picture}}}</div>{{/picture}}{{#drawing_of}}<p>{{t.mount}}: <b>{{drawing_of}}</b> ({{t.from_front}}). {{t.is_it_this}}</p>{{/drawing_of}}
 {{#is_floor}}<p class="drawing"><img class="floor" src="/job/{{job_id}}/floor.svg?of=picture" alt="{{t.floor_alt}}"></p>
 <p><a class="button quiet" href="/job/{{job_id}}/floor.svg">{{t.floor_large}}</a></p>{{/is_floor}}</div>{{/has_seen}}
 <div class="answer">

@@ -899,8 +899,8 @@ const std::vector<BookPhrase>& book_sentences() {
          "foto muestre el panel de este trabajo."},
         {"{}: by this photo alone the board is not where the tape has it, by others it is. Is it "
          "this job's board, the calibrated phone and lens, no zoom? Take it again.",
-         "{=}: según esta foto sola la tabla no está donde dice la cinta, según otras sí. ¿Es la "
-         "tabla de este trabajo, el teléfono y el lente calibrados, sin zoom? Tómela otra vez."},
+         "{=}: según esta foto sola el panel no está donde dice la cinta, según otras sí. ¿Es el "
+         "panel de este trabajo, el teléfono y el lente calibrados, sin zoom? Tómela otra vez."},
         {"Set aside, the answer does not use them: {}.",
          "Apartadas, el resultado no las usa: {=}."},
         {"Set aside: {}. No photo of this stage is left: take them again, as said of each.",
@@ -910,7 +910,7 @@ const std::vector<BookPhrase>& book_sentences() {
          "mount does; no number is given. Look at each photo: this job's board with TOP up, the "
          "calibrated phone, no zoom. Then take them again.",
          "Según las fotos la cara apuntaría a más de {} deg del frente, como ningún soporte; no se "
-         "da ningún número. Mire cada foto: la tabla de este trabajo con TOP arriba, el teléfono "
+         "da ningún número. Mire cada foto: el panel de este trabajo con TOP arriba, el teléfono "
          "calibrado, sin zoom. Después tómelas otra vez."},
         {"The target was not found in any photo, so vision gives no aim. Take the photos again: "
          "whole "

@@ -342,8 +342,13 @@ void take_out(JobSheet& sheet, const std::string& file) {
 void take_moved(JobSheet& sheet) {
     SheetSighting& last = sheet.sightings.back();
     if (last.same_setup && last.photos.empty()) {
+        const SheetSetup* before = current_setup(sheet);
+        SheetSetup now = unmeasured_setup();
+        if (before != nullptr) {
+            now.tape_points = before->tape_points;  // the truck's own, wherever it stands
+        }
         last.same_setup = false;
-        last.setup = unmeasured_setup();
+        last.setup = std::move(now);
     }
 }
 
