@@ -214,9 +214,10 @@ void check_photos_of_job(const JobSheet& sheet, std::vector<SightingResult>& sig
         return;
     }
     for (auto& sighting : sightings) {
-        for (const auto& photo : sighting.photos) {
+        for (auto& photo : sighting.photos) {
             const auto taken = time_of(photo.facts.taken_at);
             if (taken && *begun - *taken > one_visit) {
+                photo.serves = false;
                 sighting.findings.push_back(
                     {Level::stop, "photo-time",
                      fmt::format("{} was taken at {}, before this job was begun ({}). Is it an old "
