@@ -667,7 +667,9 @@ void BayWalk::walk_in_spanish(Technician& lead) {
     one.take_newest_out();
     one.send_all("left", true);
     one.open("/tape");
-    one.answer_questions(tape(7.25 * 25.4, 7.375 * 25.4));
+    Json as_left = tape(7.25 * 25.4, 7.375 * 25.4);
+    as_left["face_level.1"] = as_left["face_level.2"] = angle(0.1, "minus");
+    one.answer_questions(as_left);
     EXPECT_THAT(one.answer(), HasSubstr("NO EST\u00c1 LISTO"));
     look_around(one);
     one.open("/finish");
