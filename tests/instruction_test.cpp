@@ -231,7 +231,7 @@ TEST_F(Instructions, TheTradesRuleStandsBesideTheMountsLimit) {
     tape.readings.left_point_mm = tape.readings.right_point_mm = 508;
     tape.outcome.service_limit.yaw_equivalent_deg = 0.179;
     const auto far = service_limit_sentences(found, found.sightings[0]);
-    EXPECT_THAT(far.at(0), HasSubstr("here 0.18 deg). This mount's limit is 0.30 deg."));
+    EXPECT_THAT(far.at(0), HasSubstr("(0.18 deg). This mount's limit is 0.30 deg."));
 }
 
 }  // namespace
