@@ -619,6 +619,7 @@ void BayWalk::walk_in_english(Technician& lead) {
     second.leave_tape_out();
     EXPECT_THAT(second.answer(), HasSubstr("NOT READY"));
     look_around(second);
+    second.answer();  // the note made the sheet another one
     second.open("/handover");
     EXPECT_THAT(second.window().text(), HasSubstr("NOT READY"));
     EXPECT_EQ(printed_sheets(second_window), 1);
