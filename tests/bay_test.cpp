@@ -16,6 +16,7 @@
 #include "bay/job_store.h"
 #include "bay/messages.h"
 #include "bay/sheet_forms.h"
+#include "job/sensor_check.h"
 #include "job/sheet.h"
 #include "support/bay_phone.h"
 #include "support/command.h"
@@ -476,6 +477,8 @@ TEST(BayPage, WhatComesLaterIsAskedOneByOne) {
     EXPECT_EQ(closing["codes_after"], "C1A67");
     EXPECT_EQ(closing["reading_after.yaw"], "0 deg");
     EXPECT_EQ(closing["reading_after.pitch"], "-0.4 deg");
+    step("codes_after", "codes_after", "still active");
+    EXPECT_TRUE(has_active_codes(JobStore(bay.jobs()).open(id).sheet));
     step("codes_after", "codes_after", "");
     EXPECT_EQ(finish_form(JobStore(bay.jobs()).open(id).sheet).get("codes_after"), "");
 }

@@ -375,6 +375,7 @@ const std::vector<Message>& messages() {
         {"not_yet", "Not yet", "Todavía no"},
         {"not_asked", "The maker does not ask for it", "El fabricante no la pide"},
         {"no_codes", "No codes", "Sin códigos"},
+        {"codes_still_active", "Faults still active", "Fallas aún activas"},
         {"floor_sides", "Rectangle on the floor, its sides", "Rectángulo en el piso, sus lados"},
         {"floor_diagonals", "Both its diagonals, equal", "Sus dos diagonales, iguales"},
         {"floor_usual", "As this bay is planned:", "Según el plano de este puesto:"},

@@ -374,7 +374,7 @@ std::vector<Question> finish_questions() {
         {{"yes", "finish_done"}, {"", "not_yet"}},
         {{"yes", "finish_done"}, {"not asked for", "not_asked"}, {"", "not_yet"}},
         {{"today", "finish_today"}, {"", "not_yet"}},
-        {{"none", "no_codes"}, {"", "not_yet"}}};
+        {{"none", "no_codes"}, {"still active", "codes_still_active"}, {"", "not_yet"}}};
     std::vector<Question> questions;
     for (std::size_t i = 0; i < closing_keys.size(); ++i) {
         const char* key = closing_keys[i];
