@@ -127,7 +127,7 @@ tr.out td { background: #eee; }
 {{#correlations}}<tr><td><b>{{name}}</b></td>{{#cells}}<td>{{.}}</td>{{/cells}}</tr>
 {{/correlations}}</table></div>
 <h3>Boards</h3>
-<div class="wide"><table><tr><th>Board</th><th class="number">print scale across</th><th class="number">down</th><th class="number">bow across, mm</th><th class="number">bow down, mm</th><th class="number">twist, mm</th><th class="number">flat within, mm</th></tr>
+<div class="wide"><table><tr><th>Board</th><th class="number">print scale across</th><th class="number">down</th><th class="number">bow across</th><th class="number">bow down</th><th class="number">twist</th><th class="number">flat within</th></tr>
 {{#boards}}<tr><td>{{name}}</td><td class="number">{{across}}</td><td class="number">{{down}}</td><td class="number">{{bow_across}}</td><td class="number">{{bow_down}}</td><td class="number">{{twist}}</td><td class="number">{{flat}}</td></tr>
 {{/boards}}</table></div>
 <p class="small">As found; in brackets what the board's file says. Bow and twist at the edge of the sheet.</p>
@@ -349,13 +349,18 @@ void set_boards(data& page, const PhoneCheck& check) {
             return fmt::format("{} ({}{})", number_words(value, 5), number_words(stated, 4),
                                board.print_checked ? "" : ", not checked");
         };
+        const auto size = [&](double size_mm, int digits) {
+            const bool inches = check.unit == LengthUnit::in;
+            return inches ? number_words(std::abs(size_mm) / mm_per_inch, digits + 1) + "\u00A0in"
+                          : number_words(std::abs(size_mm), digits) + "\u00A0mm";
+        };
         boards.push_back(record({{"name", board.name},
                                  {"across", scale(found[0], board.printed.x())},
                                  {"down", scale(found[1], board.printed.y())},
-                                 {"bow_across", number_words(std::abs(found[2]), 2)},
-                                 {"bow_down", number_words(std::abs(found[3]), 2)},
-                                 {"twist", number_words(std::abs(found[4]), 2)},
-                                 {"flat", number_words(board.flatness_mm, 1)}}));
+                                 {"bow_across", size(found[2], 2)},
+                                 {"bow_down", size(found[3], 2)},
+                                 {"twist", size(found[4], 2)},
+                                 {"flat", size(board.flatness_mm, 1)}}));
     }
     page.set("boards", boards);
 }
