@@ -169,6 +169,16 @@ TEST_F(PhonePage, GivesEveryNumberAsTheCheckHasIt) {
                             HasSubstr("Make Lumora, model P7, lens wide 5 mm.")));
 }
 
+TEST_F(PhonePage, TellsABoardsShapeInTheUnitOfTheShop) {
+    const double bow_mm = std::abs(fit.solution.sheets[0][2]);
+    EXPECT_THAT(phone_page(fit), AllOf(HasSubstr(fmt::format(">{:.2f}\u00A0mm</td>", bow_mm)),
+                                       HasSubstr(">1.0\u00A0mm</td>")));
+    fit.unit = LengthUnit::in;
+    EXPECT_THAT(phone_page(fit),
+                AllOf(HasSubstr(fmt::format(">{:.3f}\u00A0in</td>", bow_mm / 25.4)),
+                      HasSubstr(">0.04\u00A0in</td>"), Not(HasSubstr("\u00A0mm</td>"))));
+}
+
 TEST_F(PhonePage, CountsEveryCornerInAFieldOnce) {
     int in_use = 0;
     for (const auto& view : fit.solution.views) {
