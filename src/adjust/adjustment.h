@@ -50,9 +50,13 @@ struct AdjustedStage {
     std::vector<AdjustedPhoto> photos;
     std::vector<CheckedReading> readings;
     std::vector<BudgetLine> budget;  ///< largest share of yaw first
-    /// Share of the rail zero in pitch, signed: d pitch / d rail zero * u(rail zero). What
-    /// tape-and-level shares by name with vision.
+    /// What tape-and-level may share by name with vision, signed: share of the rail zero in pitch,
+    /// d pitch / d rail zero * u(rail zero), and of the rails' line, its bow included, in yaw.
     double pitch_from_rail_zero_deg = 0;
+    double yaw_from_line_deg = 0;
+    /// Names of readings any set of which may be wrong, the one that was left out first; empty
+    /// where all fit. Until they are taken again nothing is in tolerance.
+    std::vector<std::vector<std::string>> suspects;
     Findings findings;
 };
 

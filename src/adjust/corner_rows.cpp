@@ -13,17 +13,24 @@ struct SheetPoint {
     Eigen::Matrix<double, 3, sheet_input_count> by_sheet;
 };
 
+/// A cubic that leaves the mean plane alone: 1 at one edge, -1 at the other.
+double s_bend(double from_middle) { return from_middle * (5 * from_middle * from_middle - 3) / 2; }
+
 SheetPoint sheet_point(const Eigen::Vector2d& nominal_mm, const Eigen::Vector2d& half_mm,
                        const SheetInputs& sheet) {
     const double a = nominal_mm.x() / half_mm.x();
     const double b = nominal_mm.y() / half_mm.y();
-    const double shapes[3] = {a * a - 1.0 / 3, b * b - 1.0 / 3, a * b};
+    const Eigen::Matrix<double, 1, 5> shapes(a * a - 1.0 / 3, b * b - 1.0 / 3, a * b, s_bend(a),
+                                             s_bend(b));
+    const Eigen::Map<const Eigen::Matrix<double, 5, 1>> depths(sheet.data() + 2);
     SheetPoint point;
-    point.in_target = {nominal_mm.x() * sheet[0], nominal_mm.y() * sheet[1],
-                       shapes[0] * sheet[2] + shapes[1] * sheet[3] + shapes[2] * sheet[4]};
-    point.by_sheet << nominal_mm.x(), 0, 0, 0, 0,  //
-        0, nominal_mm.y(), 0, 0, 0,                //
-        0, 0, shapes[0], shapes[1], shapes[2];
+    point.in_target = {nominal_mm.x() * sheet[0] + nominal_mm.y() * sheet[7],
+                       nominal_mm.y() * sheet[1], shapes * depths};
+    point.by_sheet.setZero();
+    point.by_sheet(0, 0) = nominal_mm.x();
+    point.by_sheet(0, 7) = nominal_mm.y();
+    point.by_sheet(1, 1) = nominal_mm.y();
+    point.by_sheet.block<1, 5>(2, 2) = shapes;
     return point;
 }
 

@@ -12,8 +12,9 @@
 /// What the corners of one photo say, as whitened rows with their derivatives. Internal.
 namespace squaresight {
 
-inline constexpr int sheet_input_count =
-    5;  ///< scale across, scale down, bow across, bow down, twist (mm at the sheet's edge)
+/// Scale across and down; bow across and down, twist, S-bend across and down (mm at the sheet's
+/// edge); skew (right for each mm down).
+inline constexpr int sheet_input_count = 8;
 using SheetInputs = std::array<double, sheet_input_count>;
 
 /// Columns of the rows: small turns (rad, about the camera's axes) and displacement (mm) of the

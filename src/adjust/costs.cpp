@@ -113,7 +113,7 @@ auto values_at(const Quantities& quantities, const Eigen::VectorXd& z) {
 PhotoCost::PhotoCost(const Model& model, const PhotoTerm& photo, bool robust)
     : model_(model),
       photo_(photo),
-      board_(model.corners_mm, model.sheet_half_mm, photo.corners, photo.noise_factor, robust) {
+      board_(model.corners_mm, model.sheet_half_mm, photo.corners, photo.spread_factor(), robust) {
     Wiring wiring;
     wiring.add(photo.pose);
     wiring.add(model.lens);
@@ -191,7 +191,8 @@ bool TapeCost::Evaluate(double const* const* parameters, double* residuals,
     read(model_.sheet, sheet_at);
     read(tape_.from_mm, from_at);
     const Pose<Jet> target = vehicle_from_target(inputs.data());
-    const Vector3<Jet> to_in_target(tape_.to_in_target_mm.x() * inputs[sheet_at],
+    const Vector3<Jet> to_in_target(tape_.to_in_target_mm.x() * inputs[sheet_at] +
+                                        tape_.to_in_target_mm.y() * inputs[sheet_at + 7],
                                     tape_.to_in_target_mm.y() * inputs[sheet_at + 1], Jet(0.0));
     const Vector3<Jet> from(inputs[from_at], inputs[from_at + 1], inputs[from_at + 2]);
     const Vector3<Jet> span = target.rotation * to_in_target + target.translation_mm - from;

@@ -53,7 +53,7 @@ void read_covariance(const Entry& entry, Cradle& cradle) {
 Cradle load_cradle(const std::filesystem::path& file) {
     const Entry root = Entry::load(file, schema);
     root.expect_keys({"schema", "name", "camera", "phone_up", "offset", "lens", "covariance",
-                      "seating", "date"});
+                      "seating", "way_up", "sag", "place", "date"});
     Cradle cradle;
     cradle.name = root.at("name").text();
     if (const auto camera = root.find("camera")) {
@@ -73,6 +73,15 @@ Cradle load_cradle(const std::filesystem::path& file) {
     }
     if (const auto seating = root.find("seating")) {
         cradle.seating_deg = seating->angle_deg(0, 5);
+    }
+    if (const auto way_up = root.find("way_up")) {
+        cradle.way_up_deg = way_up->angle_deg(0, 5);
+    }
+    if (const auto sag = root.find("sag")) {
+        cradle.sag_deg = sag->angle_deg(0, 5);
+    }
+    if (const auto place = root.find("place")) {
+        cradle.place_limit_mm = place->length_mm(0, 100);
     }
     if (const auto date = root.find("date")) {
         cradle.date = date->date();
@@ -103,6 +112,16 @@ std::string cradle_yaml(const Cradle& cradle) {
                 covariance_yaml(*cradle.covariance);
     }
     text += fmt::format("seating: {} deg\n", cradle.seating_deg);
+    const Cradle usual;
+    if (cradle.way_up_deg != usual.way_up_deg) {
+        text += fmt::format("way_up: {} deg\n", cradle.way_up_deg);
+    }
+    if (cradle.sag_deg != usual.sag_deg) {
+        text += fmt::format("sag: {} deg\n", cradle.sag_deg);
+    }
+    if (cradle.place_limit_mm != usual.place_limit_mm) {
+        text += fmt::format("place: {} mm\n", cradle.place_limit_mm);
+    }
     if (!cradle.date.empty()) {
         text += fmt::format("date: {}\n", cradle.date);
     }

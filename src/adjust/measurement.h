@@ -2,7 +2,9 @@
 #include <Eigen/Core>
 #include <array>
 #include <optional>
+#include <set>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "camera/camera.h"
@@ -42,10 +44,38 @@ struct Setup {
     Reading line_left_deg, distance_mm, target_left_mm, mount_left_mm, target_height_mm,
         mount_height_mm, floor_rise_deg, target_lean_back_deg, target_turned_left_deg,
         target_roll_clockwise_deg, rail_zero_deg;
+    /// Standard uncertainty of the rails' direction itself: rails that are bowed sideways have more
+    /// than one. No reading shows it.
+    double rail_bow_deg = 0;
     std::vector<TapeReading> tapes;
+    /// Names of readings that were taken a second time, by themselves: a blunder would have shown.
+    std::set<std::string> taken_twice;
 };
 
-enum class CradleLabel { upright, inverted };
+/// How the cradle sits on the face, seen by someone who faces the truck.
+enum class CradleLabel { upright, inverted, quarter_clockwise, quarter_counter };
+
+/// Roll about the face's normal (out of it) that a label states, deg.
+double label_roll_deg(CradleLabel label);
+
+/// As job sheets write them: "upright", "inverted", "quarter-clockwise",
+/// "quarter-counter-clockwise".
+const char* cradle_label_text(CradleLabel label);
+/// The label of such a text; nothing for any other.
+std::optional<CradleLabel> cradle_label_of(std::string_view text);
+
+/// The way up of the photo after so many of a stage: upright, inverted, inverted, upright, and so
+/// on. What drifts evenly from photo to photo then leaves the answer.
+constexpr CradleLabel ways_up_in_turn(int taken) {
+    return taken % 4 == 1 || taken % 4 == 2 ? CradleLabel::inverted : CradleLabel::upright;
+}
+
+/// So many photos of a stage in that order; quarter turns, either way by turns, come after them.
+std::vector<CradleLabel> ways_up_of(int upright, int inverted, int quarters);
+
+inline constexpr std::array<CradleLabel, 4> all_cradle_labels{
+    CradleLabel::upright, CradleLabel::inverted, CradleLabel::quarter_clockwise,
+    CradleLabel::quarter_counter};
 
 /// How the sensor-native image stands when the cradle is upright; the value is the turn in degrees
 /// that a viewer must give the native image, clockwise, to see it upright.
@@ -60,12 +90,29 @@ struct PhotoSight {
     std::optional<int> orientation;  ///< EXIF 1..8
 };
 
+/// One angle of the face by tape and level, as a witness of what the photos say. Standard
+/// uncertainties of what each cause does to it; signed where photos have the cause too.
+struct WitnessAngle {
+    double value_deg = 0;
+    double own_deg = 0;           ///< of this stage alone: tapes, laser's seating
+    double common_deg = 0;        ///< of all stages: bumper, the laser's own angle, inclinometer
+    bool from_line = false;       ///< counted from the setup's line: the bumper was squared with it
+    bool from_rail_zero = false;  ///< counted from the setup's zeroing on the rail
+};
+
+/// Tape-and-level of one stage.
+struct Witness {
+    std::optional<WitnessAngle> yaw_left;
+    std::optional<WitnessAngle> pitch_up;
+};
+
 /// One stage of the job: all photos taken before anything was turned again.
 struct Sighting {
     std::string stage;  ///< as-found, adjusted, as-left
     int setup = 0;  ///< index into MeasuredJob::setups, shared where truck and board stayed; any
                     ///< where there are no photos
     std::vector<PhotoSight> photos;
+    Witness witness = {};
 };
 
 /// What is stored of a cradle (schema squaresight/cradle/1).
@@ -78,8 +125,16 @@ struct Cradle {
     /// Of (offset left, offset up, lens ahead, lens left, lens up), deg and mm.
     std::optional<Eigen::Matrix<double, 5, 5>> covariance;
     double seating_deg = 0.03;  ///< standard uncertainty of each placement
+    /// What placements share; standard uncertainties unless called limits. Assumptions, no source.
+    double way_up_deg = 0.02;   ///< seating that all placements of one way up have in common
+    double sag_deg = 0.02;      ///< down under the phone's weight, either way up
+    double place_limit_mm = 2;  ///< of where its centre sits on the face, left and up
     std::string date;
 };
+
+/// Standard uncertainty of the plane that a cradle meets against the face's own: a face that is not
+/// flat. Assumption, no source.
+inline constexpr double usual_face_form_deg = 0.02;
 
 /// Everything measured in a job that the photos depend on.
 struct MeasuredJob {
@@ -88,8 +143,10 @@ struct MeasuredJob {
     Cradle cradle;  ///< defaults where no cradle file was given
     std::vector<Setup> setups;
     std::vector<Sighting> sightings;
-    LengthUnit unit = LengthUnit::mm;  ///< in which findings tell lengths
-    double tolerance_yaw_deg = 0.3;    ///< for `unchecked-reading` and `cannot-decide` only
+    LengthUnit unit = LengthUnit::mm;            ///< in which findings tell lengths
+    double face_form_deg = usual_face_form_deg;  ///< of the mount's face
+    bool witness_answers = false;    ///< tape-and-level counts for the angles, not for tests alone
+    double tolerance_yaw_deg = 0.3;  ///< for `unchecked-reading` and `cannot-decide` only
     double tolerance_pitch_deg = 1.5;
 };
 

@@ -1,6 +1,9 @@
 #include "adjust/model.h"
 
+#include <fmt/format.h>
+
 #include <Eigen/Eigenvalues>
+#include <cmath>
 #include <map>
 
 #include "adjust/priors.h"
@@ -21,6 +24,66 @@ const std::array<SetupReadingName, 11> setup_reading_names{{
     {"rail_zero", &Setup::rail_zero_deg, rail_zero_deg, "deg"},
 }};
 
+double label_roll_deg(CradleLabel label) {
+    switch (label) {
+        case CradleLabel::quarter_counter:
+            return 90;
+        case CradleLabel::inverted:
+            return 180;
+        case CradleLabel::quarter_clockwise:
+            return 270;
+        case CradleLabel::upright:
+            break;
+    }
+    return 0;
+}
+
+std::vector<CradleLabel> ways_up_of(int upright, int inverted, int quarters) {
+    std::vector<CradleLabel> ways;
+    for (int taken = 0; upright + inverted > 0; ++taken) {
+        const bool wants_inverted = ways_up_in_turn(taken) == CradleLabel::inverted;
+        const bool is_inverted = inverted > 0 && (wants_inverted || upright == 0);
+        ways.push_back(is_inverted ? CradleLabel::inverted : CradleLabel::upright);
+        (is_inverted ? inverted : upright) -= 1;
+    }
+    for (int i = 0; i < quarters; ++i) {
+        ways.push_back(i % 2 == 0 ? CradleLabel::quarter_clockwise : CradleLabel::quarter_counter);
+    }
+    return ways;
+}
+
+const char* cradle_label_text(CradleLabel label) {
+    switch (label) {
+        case CradleLabel::inverted:
+            return "inverted";
+        case CradleLabel::quarter_clockwise:
+            return "quarter-clockwise";
+        case CradleLabel::quarter_counter:
+            return "quarter-counter-clockwise";
+        case CradleLabel::upright:
+            break;
+    }
+    return "upright";
+}
+
+std::optional<CradleLabel> cradle_label_of(std::string_view text) {
+    for (const CradleLabel label : all_cradle_labels) {
+        if (text == cradle_label_text(label)) {
+            return label;
+        }
+    }
+    return std::nullopt;
+}
+
+double PhotoTerm::spread_factor() const {
+    double stated_px2 = 0;
+    for (const auto& corner : corners) {
+        stated_px2 += corner.covariance_px2.trace() / 2;
+    }
+    stated_px2 /= static_cast<double>(corners.size());
+    return std::hypot(noise_factor, field_px / std::sqrt(stated_px2));
+}
+
 double Dependent::at(const Eigen::VectorXd& z) const {
     double value = mean;
     for (const auto& [index, coefficient] : parts) {
@@ -37,7 +100,26 @@ std::string reading_key(int setup, const std::string& name) {
     return std::to_string(setup) + "/" + name;
 }
 
+std::string reading_name(const std::string& key) { return key.substr(key.find('/') + 1); }
+
 namespace {
+
+/// How much of a shared error's variance the corners of a board have together: the corners within
+/// reach of each other, each by its correlation, meant over the board.
+double corners_in_reach(const std::vector<Eigen::Vector2d>& corners_mm) {
+    double sum = 0;
+    for (const auto& one : corners_mm) {
+        for (const auto& other : corners_mm) {
+            sum += std::exp(-(one - other).squaredNorm() / (2 * corner_field_mm * corner_field_mm));
+        }
+    }
+    return sum / static_cast<double>(corners_mm.size());
+}
+
+/// How far into a stage a photo was taken, from -1/2 (first) to 1/2 (last).
+double time_in_stage(int index, std::size_t count) {
+    return count < 2 ? 0 : index / static_cast<double>(count - 1) - 0.5;
+}
 
 /// How the cradle sits in one placement.
 struct PlacedCradle {
@@ -51,6 +133,7 @@ class ModelBuilder {
         : job_(job), options_(options) {
         model_.corners_mm = corners_in_target_mm(job.target.pattern);
         model_.sheet_half_mm = {job.target.sheet_width_mm / 2, job.target.sheet_height_mm / 2};
+        field_px_ = job.camera.corner_field_px * std::sqrt(corners_in_reach(model_.corners_mm));
     }
 
     Model build(const std::vector<std::vector<PhotoStand>>& stands, double image_turn_deg) {
@@ -60,8 +143,12 @@ class ModelBuilder {
         for (std::size_t setup = 0; setup < job_.setups.size(); ++setup) {
             add_setup(static_cast<int>(setup));
         }
+        face_form_ = pair("face form", job_.face_form_deg);
         for (std::size_t sighting = 0; sighting < job_.sightings.size(); ++sighting) {
             add_sighting(static_cast<int>(sighting), stands[sighting], image_turn_deg);
+        }
+        for (std::size_t sighting = 0; sighting < job_.sightings.size(); ++sighting) {
+            add_witness(static_cast<int>(sighting));
         }
         return std::move(model_);
     }
@@ -77,6 +164,17 @@ class ModelBuilder {
         return {mean, {{index, standard_uncertainty}}};
     }
 
+    /// Left and up.
+    std::array<Dependent, 2> pair(const std::string& source, double standard_uncertainty) {
+        return {prior(source, 0, standard_uncertainty), prior(source, 0, standard_uncertainty)};
+    }
+
+    static void add_part(Dependent& quantity, const Dependent& cause, double share = 1) {
+        for (const auto& [index, coefficient] : cause.parts) {
+            quantity.parts.emplace_back(index, share * coefficient);
+        }
+    }
+
     Dependent free_deg(const std::string& name, double start_deg) {
         return {start_deg, {{add({name, name, Role::free, -1, "deg", 0, 0}), 1.0}}};
     }
@@ -88,6 +186,11 @@ class ModelBuilder {
         const int index = add({entry.name, entry.name, read.measured ? Role::reading : Role::prior,
                                setup, entry.unit, read.value, u, read.measured});
         return {read.value, {{index, u}}};
+    }
+
+    Dependent rail_bow(double u_deg, int setup) {
+        const int index = add({"rail bow", "rail bow", Role::prior, setup, "deg", 0, u_deg, true});
+        return {0, {{index, u_deg}}};
     }
 
     /// Several quantities with a joint covariance: mean + square root of it times one z each.
@@ -133,8 +236,12 @@ class ModelBuilder {
 
     void add_cradle() {
         auto& cradle = model_.cradle;
-        cradle[lens_sag_deg] = prior("lens sag", 0, job_.camera.lens_sag_deg);
         const Cradle& stored = job_.cradle;
+        cradle[lens_sag_deg] = prior("lens sag", 0, job_.camera.lens_sag_deg);
+        add_part(cradle[lens_sag_deg], prior("cradle sag", 0, stored.sag_deg));
+        const double place_u_mm = standard_from_limit(stored.place_limit_mm);
+        cradle[place_left_mm] = prior("cradle's place on the face", 0, place_u_mm);
+        cradle[place_up_mm] = prior("cradle's place on the face", 0, place_u_mm);
         if (uses_stored_cradle()) {
             Eigen::Matrix<double, 5, 1> mean;
             mean << *stored.offset_deg, *stored.lens_mm;
@@ -160,10 +267,15 @@ class ModelBuilder {
             scale_u = 0;
         }
         const double bow_u = standard_from_limit(target.flatness_mm);
+        const double skew_u = target.skew_checked ? print_skew_checked : print_skew_unchecked;
         model_.sheet = {prior("print scale", target.printed_across, scale_u),
                         prior("print scale", target.printed_down, scale_u),
-                        prior("board flatness", 0, bow_u), prior("board flatness", 0, bow_u),
-                        prior("board flatness", 0, bow_u)};
+                        prior("board flatness", 0, bow_u),
+                        prior("board flatness", 0, bow_u),
+                        prior("board flatness", 0, bow_u),
+                        prior("board flatness", 0, bow_u),
+                        prior("board flatness", 0, bow_u),
+                        prior("print skew", target.printed_skew, skew_u)};
     }
 
     void add_setup(int setup) {
@@ -172,6 +284,7 @@ class ModelBuilder {
         for (const auto& entry : setup_reading_names) {
             pose[entry.input] = reading(entry, readings.*entry.reading, setup);
         }
+        add_part(pose[line_left_deg], rail_bow(readings.rail_bow_deg, setup));
         if (!readings.mount_height_mm.measured && !readings.tapes.empty()) {
             lift_to_unknown_height(pose, setup);
         }
@@ -225,6 +338,7 @@ class ModelBuilder {
         auto pose = model_.setups[static_cast<std::size_t>(sighting.setup)];
         const bool first_of_setup = first_setup_.insert(sighting.setup).second;
         std::map<int, PlacedCradle> placements;
+        const auto warming = pair("phone warming", job_.camera.warming_deg);
         for (std::size_t i = 0; i < sighting.photos.size(); ++i) {
             const PhotoSight& photo = sighting.photos[i];
             if (photo.corners.size() < fewest_corners) {
@@ -239,7 +353,14 @@ class ModelBuilder {
                 model_.stages.back() = {pose[yaw_left_deg].parts[0].first,
                                         pose[pitch_up_deg].parts[0].first, sighting.setup,
                                         first_of_setup ? -1 : pose[face_ahead_mm].parts[0].first};
+                add_part(pose[yaw_left_deg], face_form_[0]);
+                add_part(pose[pitch_up_deg], face_form_[1]);
             }
+            const double time = time_in_stage(static_cast<int>(i), sighting.photos.size());
+            pose[jitter_left_deg] = {};
+            pose[jitter_up_deg] = {};
+            add_part(pose[jitter_left_deg], warming[0], time);
+            add_part(pose[jitter_up_deg], warming[1], time);
             add_photo(index, static_cast<int>(i), photo, stands[i], image_turn_deg, pose,
                       placements);
         }
@@ -258,9 +379,11 @@ class ModelBuilder {
         pose[cradle_roll_deg] = placed.roll;
         pose[seating_left_deg] = placed.seating_left;
         pose[seating_up_deg] = placed.seating_up;
-        pose[jitter_left_deg] = prior("pointing jitter", 0, job_.camera.pointing_jitter_deg);
-        pose[jitter_up_deg] = prior("pointing jitter", 0, job_.camera.pointing_jitter_deg);
-        model_.photos.push_back({sighting, index, photo.corners, 1, image_turn_deg, pose});
+        const auto jitter = pair("pointing jitter", job_.camera.pointing_jitter_deg);
+        add_part(pose[jitter_left_deg], jitter[0]);
+        add_part(pose[jitter_up_deg], jitter[1]);
+        model_.photos.push_back(
+            {sighting, index, photo.corners, 1, field_px_, image_turn_deg, pose});
     }
 
     PlacedCradle place_cradle(const PlacementKey& key, const PhotoStand& stand) {
@@ -275,12 +398,58 @@ class ModelBuilder {
                                      {},
                                      placed.seating_left.parts[0].first,
                                      placed.seating_up.parts[0].first});
+        const int quarter = static_cast<int>(std::lround(stand.cradle_roll_deg / 90)) & 3;
+        if (!way_up_.contains(quarter)) {
+            way_up_[quarter] = pair("seating of one way up", job_.cradle.way_up_deg);
+        }
+        add_part(placed.seating_left, way_up_[quarter][0]);
+        add_part(placed.seating_up, way_up_[quarter][1]);
         for (const int before : options_.knocked_before) {
             if (key.first >= before) {
                 add_knock(before, placed);
             }
         }
         return placed;
+    }
+
+    /// Names tell witnesses of several adjusted stages apart.
+    std::string witness_name(const char* key, int sighting) const {
+        const std::string& stage = job_.sightings[static_cast<std::size_t>(sighting)].stage;
+        return stage == "adjusted" ? fmt::format("{}, {} {}", key, stage, sighting)
+                                   : fmt::format("{}, {}", key, stage);
+    }
+
+    void add_witness(int index) {
+        const StageUnknowns& stage = model_.stages[static_cast<std::size_t>(index)];
+        const Witness& witness = job_.sightings[static_cast<std::size_t>(index)].witness;
+        if (stage.yaw < 0 || options_.vision_distance) {
+            return;
+        }
+        if (witness.yaw_left) {
+            add_witness(index, witness_name("passes", index), stage.yaw, line_left_deg,
+                        *witness.yaw_left, bumper_and_laser_);
+        }
+        if (witness.pitch_up) {
+            add_witness(index, witness_name("face_level", index), stage.pitch, rail_zero_deg,
+                        *witness.pitch_up, inclinometer_);
+        }
+    }
+
+    /// Counted from a reading of the setup, an angle lacks that reading's error.
+    void add_witness(int sighting, const std::string& name, int angle, PoseInput from,
+                     const WitnessAngle& read, std::optional<Dependent>& common) {
+        const int setup = model_.stages[static_cast<std::size_t>(sighting)].setup;
+        Dependent predicted{0, {{angle, 1.0}}};
+        if (read.from_line || read.from_rail_zero) {
+            add_part(predicted, model_.setups[static_cast<std::size_t>(setup)][from], -1);
+        }
+        if (!common) {
+            common = prior("tape-and-level", 0, read.common_deg);
+        }
+        add_part(predicted, *common);
+        const bool aside = options_.set_aside.contains(reading_key(setup, name));
+        model_.witnesses.push_back({sighting, setup, name, read.value_deg,
+                                    read.own_deg * (aside ? set_aside_factor : 1), predicted});
     }
 
     /// A knock turns the phone in its cradle, as seating does, for all placements after it.
@@ -299,6 +468,10 @@ class ModelBuilder {
     Model model_;
     std::set<int> first_setup_;
     std::map<int, std::vector<Dependent>> knocks_;
+    double field_px_ = 0;
+    std::array<Dependent, 2> face_form_;
+    std::map<int, std::array<Dependent, 2>> way_up_;  ///< by quarter turns
+    std::optional<Dependent> bumper_and_laser_, inclinometer_;
 };
 
 }  // namespace

@@ -41,11 +41,23 @@ struct Dependent {
 
 struct PhotoTerm {
     int sighting = 0;
-    int photo = 0;                ///< index within its sighting
-    std::vector<Corner> corners;  ///< those in use
-    double noise_factor = 1;      ///< multiplies the corners' stated standard deviations
+    int photo = 0;                 ///< index within its sighting
+    std::vector<Corner> corners;   ///< those in use
+    double noise_factor = 1;       ///< multiplies the corners' stated standard deviations
+    double field_px = 0;           ///< white noise that does as much as an error which they share
+    double spread_factor() const;  ///< of both together, on the stated standard deviations
     double image_turn_deg = 0;
     std::array<Dependent, pose_input_count> pose;
+};
+
+/// A tape-and-level angle of a stage against the photos': linear in the unknowns.
+struct WitnessTerm {
+    int sighting = 0;
+    int setup = 0;
+    std::string name;
+    double value_deg = 0;
+    double own_deg = 0;
+    Dependent predicted_deg;  ///< what it should read
 };
 
 struct TapeTerm {
@@ -85,9 +97,10 @@ struct Model {
     std::array<Dependent, Lens::parameter_count> lens;
     Lens further_terms;  ///< those that are held as the camera file has them
     std::array<Dependent, sheet_input_count> sheet;
-    std::array<Dependent, pose_input_count> cradle;  ///< only offset and lens position are set
+    std::array<Dependent, pose_input_count> cradle;  ///< what all photos of the job share
     std::vector<PhotoTerm> photos;
     std::vector<TapeTerm> tapes;
+    std::vector<WitnessTerm> witnesses;
     std::vector<StageUnknowns> stages;  ///< by sighting; -1 where it has no photo in use
     std::vector<Placement> placements;
     std::vector<std::array<Dependent, pose_input_count>> setups;
@@ -116,6 +129,8 @@ bool has_stored_offset(const Cradle& cradle);
 
 /// Identifies a reading within a job.
 std::string reading_key(int setup, const std::string& name);
+/// The reading's name of such a key.
+std::string reading_name(const std::string& key);
 
 /// `stands[sighting][photo]`; photos with fewer than `fewest_corners` are left out.
 Model build_model(const MeasuredJob& job, const std::vector<std::vector<PhotoStand>>& stands,

@@ -34,6 +34,8 @@ enum PoseInput {
     seating_up_deg,
     jitter_left_deg,
     jitter_up_deg,
+    place_left_mm,  ///< of the cradle's centre on the face
+    place_up_mm,
     pose_input_count
 };
 
@@ -84,6 +86,7 @@ Pose<T> camera_from_target(const T* q, double image_turn_deg) {
         rotation_x<T>(T(image_turn_deg * rad_per_deg)) * ahead_from_in;
     const Vector3<T> lens_in_vehicle =
         Vector3<T>(q[face_ahead_mm], T(0), q[mount_height_mm]) +
+        vehicle_from_mount * Vector3<T>(T(0), q[place_left_mm], q[place_up_mm]) +
         vehicle_from_cradle * Vector3<T>(q[lens_ahead_mm], q[lens_left_mm], q[lens_up_mm]);
     const Pose<T> target = vehicle_from_target(q);
     Pose<T> pose;

@@ -71,7 +71,7 @@ std::vector<std::vector<PhotoStand>> stands_by_label(const MeasuredJob& job) {
     for (const auto& sighting : job.sightings) {
         stands.emplace_back();
         for (const auto& photo : sighting.photos) {
-            stands.back().push_back({photo.label == CradleLabel::inverted ? 180.0 : 0.0});
+            stands.back().push_back({photo.label ? label_roll_deg(*photo.label) : 0});
         }
     }
     return stands;
@@ -117,7 +117,11 @@ Prediction predict(const MeasuredJob& job, double corner_noise_px) {
         return prediction;
     }
     solved.solution.residuals.setZero();
-    solved.checks = check_readings(solved.model, solved.solution, {});
+    solved.tested = with_witnesses(solved.model, solved.solution);
+    if (job.witness_answers) {
+        solved.solution = solved.tested;
+    }
+    solved.checks = check_readings(solved.model, solved.tested, {});
     prediction.stages = report_stages(job, solved);
     prediction.fewest_corners = corners_of_the_smallest(solved.model);
     prediction.pixels_per_square = square_px(solved.model.photos.front().corners);

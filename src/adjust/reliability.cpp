@@ -9,13 +9,12 @@
 namespace squaresight {
 namespace {
 
-constexpr double confused_correlation = 0.9;
 constexpr double global_test_level = 0.999;
 
 ReadingCheck check(const Solution& solution, int setup, int row, const std::string& name,
                    double value, const std::string& unit, double standard_uncertainty,
                    const std::set<std::string>& set_aside) {
-    ReadingCheck found{setup, row, standard_uncertainty, {}};
+    ReadingCheck found{setup, row, -1, standard_uncertainty, {}};
     found.shown.name = name;
     found.shown.value = value;
     found.shown.unit = unit;
@@ -52,6 +51,13 @@ std::vector<ReadingCheck> check_readings(const Model& model, const Solution& sol
                                tape.name, tape.length_mm, "mm", tape.standard_uncertainty_mm,
                                set_aside));
     }
+    for (std::size_t k = 0; k < model.witnesses.size(); ++k) {
+        const WitnessTerm& witness = model.witnesses[k];
+        checks.push_back(check(solution, witness.setup,
+                               row_of_witness(model, solution, static_cast<int>(k)), witness.name,
+                               witness.value_deg, "deg", witness.own_deg, set_aside));
+        checks.back().sighting = witness.sighting;
+    }
     return checks;
 }
 
@@ -64,23 +70,6 @@ const ReadingCheck* worst_blunder(const std::vector<ReadingCheck>& checks) {
         }
     }
     return worst;
-}
-
-std::vector<std::string> confused_with(const Solution& solution,
-                                       const std::vector<ReadingCheck>& checks,
-                                       const ReadingCheck& suspect) {
-    std::vector<std::string> names;
-    for (const auto& other : checks) {
-        if (&other == &suspect || !other.testable()) {
-            continue;
-        }
-        const double correlation = solution.residual_covariance(suspect.row, other.row) /
-                                   std::sqrt(suspect.shown.redundancy * other.shown.redundancy);
-        if (std::abs(correlation) > confused_correlation) {
-            names.push_back(other.shown.name);
-        }
-    }
-    return names;
 }
 
 double GlobalTest::inflation() const {
@@ -102,6 +91,12 @@ GlobalTest global_test(const std::vector<ReadingCheck>& checks) {
     return test;
 }
 
+void by_yaw(std::vector<BudgetLine>& budget) {
+    std::stable_sort(budget.begin(), budget.end(), [](const BudgetLine& a, const BudgetLine& b) {
+        return a.yaw_deg > b.yaw_deg;
+    });
+}
+
 std::vector<BudgetLine> budget_of(const Solution& solution, const Eigen::VectorXd& yaw_gradient,
                                   const Eigen::VectorXd& pitch_gradient, double inflation) {
     const Eigen::VectorXd yaw = solution.jacobian * (solution.covariance * yaw_gradient);
@@ -117,9 +112,7 @@ std::vector<BudgetLine> budget_of(const Solution& solution, const Eigen::VectorX
         budget.push_back(
             {source, inflation * std::sqrt(line.yaw_deg), inflation * std::sqrt(line.pitch_deg)});
     }
-    std::stable_sort(budget.begin(), budget.end(), [](const BudgetLine& a, const BudgetLine& b) {
-        return a.yaw_deg > b.yaw_deg;
-    });
+    by_yaw(budget);
     return budget;
 }
 

@@ -17,24 +17,20 @@ inline constexpr double least_redundancy = 0.01;
 struct ReadingCheck {
     int setup = 0;
     int row = 0;
+    int sighting = -1;  ///< of a witness: its stage; -1: every stage of the setup
     double standard_uncertainty = 0;
     CheckedReading shown;
     std::string key() const { return reading_key(setup, shown.name); }
     bool testable() const { return shown.redundancy > least_redundancy && !shown.set_aside; }
 };
 
-/// All readings that were taken: direct ones, then tapes.
+/// All readings that were taken: direct ones, then tapes, then witnesses. `solution` as
+/// `with_witnesses` gives it.
 std::vector<ReadingCheck> check_readings(const Model& model, const Solution& solution,
                                          const std::set<std::string>& set_aside);
 
 /// The reading with the largest |w| beyond the limit; nothing if all pass.
 const ReadingCheck* worst_blunder(const std::vector<ReadingCheck>& checks);
-
-/// Names of other readings whose tests correlate above 0.9 with this one: they cannot be told
-/// apart.
-std::vector<std::string> confused_with(const Solution& solution,
-                                       const std::vector<ReadingCheck>& checks,
-                                       const ReadingCheck& suspect);
 
 /// Joint test of the readings that were not set aside.
 struct GlobalTest {
@@ -44,6 +40,9 @@ struct GlobalTest {
     double inflation() const;  ///< of u: sqrt(chi2 / dof) where the test failed, else 1
 };
 GlobalTest global_test(const std::vector<ReadingCheck>& checks);
+
+/// Largest share of yaw first.
+void by_yaw(std::vector<BudgetLine>& budget);
 
 /// Shares of the inputs in two quantities, largest share of the first on top.
 std::vector<BudgetLine> budget_of(const Solution& solution, const Eigen::VectorXd& yaw_gradient,

@@ -103,6 +103,44 @@ int row_of_tape(const Model& model, int tape) {
     return row_of_unknown(model, static_cast<int>(model.unknowns.size())) + tape;
 }
 
+Solution with_witnesses(const Model& model, const Solution& solution) {
+    const auto count = static_cast<Eigen::Index>(model.witnesses.size());
+    if (!solution.solved || count == 0) {
+        return solution;
+    }
+    Eigen::MatrixXd rows = Eigen::MatrixXd::Zero(count, solution.z.size());
+    Eigen::VectorXd misfits(count);
+    for (Eigen::Index i = 0; i < count; ++i) {
+        const WitnessTerm& witness = model.witnesses[static_cast<std::size_t>(i)];
+        for (const auto& [index, coefficient] : witness.predicted_deg.parts) {
+            rows(i, index) += coefficient / witness.own_deg;
+        }
+        misfits[i] = (witness.predicted_deg.at(solution.z) - witness.value_deg) / witness.own_deg;
+    }
+    const Eigen::MatrixXd seen = solution.covariance * rows.transpose();
+    const Eigen::MatrixXd innovation = Eigen::MatrixXd::Identity(count, count) + rows * seen;
+    const Eigen::MatrixXd gain = innovation.llt().solve(seen.transpose()).transpose();
+    Solution updated = solution;
+    const Eigen::VectorXd step = -gain * misfits;
+    updated.z += step;
+    updated.covariance -= gain * seen.transpose();
+    updated.residuals.conservativeResize(solution.residuals.size() + count);
+    updated.residuals.head(solution.residuals.size()) += solution.jacobian * step;
+    updated.residuals.tail(count) = misfits + rows * step;
+    updated.jacobian.conservativeResize(solution.jacobian.rows() + count, Eigen::NoChange);
+    updated.jacobian.bottomRows(count) = rows;
+    for (Eigen::Index i = 0; i < count; ++i) {
+        updated.first_row.push_back(static_cast<int>(solution.residuals.size() + i));
+        updated.row_source.emplace_back("tape-and-level");
+    }
+    return updated;
+}
+
+int row_of_witness(const Model& model, const Solution& witnessed, int witness) {
+    return static_cast<int>(witnessed.residuals.size()) - static_cast<int>(model.witnesses.size()) +
+           witness;
+}
+
 Solution solve(Model& model, const Eigen::VectorXd& start) {
     bool converged = false;
     Eigen::VectorXd z = minimise(terms_of(model, false), start, converged);

@@ -14,6 +14,14 @@ std::vector<Term> terms_of(const Model& model, bool robust);
 int row_of_unknown(const Model& model, int unknown);
 int row_of_tape(const Model& model, int tape);
 
+/// The same solution with the model's witnesses observed too, by linear update: their rows come
+/// last, in the model's order. A witness is linear in the unknowns, so that this is the solution
+/// that it would have had from the start, but for the curvature of the photos.
+Solution with_witnesses(const Model& model, const Solution& solution);
+
+/// Row of a witness in such a solution.
+int row_of_witness(const Model& model, const Solution& witnessed, int witness);
+
 /// Solves the model: robust first, drops corners that do not fit, estimates each photo's corner
 /// noise, and solves again without loss. Changes the model's corners and noise factors.
 Solution solve(Model& model, const Eigen::VectorXd& start);

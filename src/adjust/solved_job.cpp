@@ -6,7 +6,6 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <map>
 #include <string_view>
 
 #include "adjust/placement_checks.h"
@@ -16,7 +15,7 @@ namespace squaresight {
 namespace {
 
 constexpr double ambiguity_limit = 9;  ///< difference in chi-square of the two mirror poses
-constexpr int most_set_aside = 6;
+constexpr std::size_t most_set_aside = 6;
 
 /// The start for the mirror pose of a setup's board: its normal reflected about the line of sight.
 /// Nothing where the board's orientation is held fixed.
@@ -109,8 +108,47 @@ std::string size_words(double value, const std::string& unit, LengthUnit shown,
                         : fmt::format("{:.2f} deg", std::abs(value));
 }
 
-Finding blunder_finding(const ReadingCheck& suspect, const std::vector<ReadingCheck>& checks,
-                        const std::vector<std::string>& alike, LengthUnit unit) {
+/// "line", "target_left and tape ...", ...
+std::string set_words(const Suspects& suspects) {
+    std::vector<std::string> names;
+    for (const auto& key : suspects.keys) {
+        names.push_back("'" + reading_name(key) + "'");
+    }
+    return fmt::format("{}", fmt::join(names, " and "));
+}
+
+std::string alternatives_words(const std::vector<Suspects>& alternatives) {
+    constexpr std::size_t most_named = 6;
+    std::vector<std::string> sets;
+    for (const auto& one : alternatives) {
+        if (sets.size() < most_named) {
+            sets.push_back(set_words(one));
+        }
+    }
+    std::string text = fmt::format("{}", fmt::join(sets, "; "));
+    if (alternatives.size() > most_named) {
+        text += fmt::format("; {} more", alternatives.size() - most_named);
+    }
+    return text;
+}
+
+/// Readings that may be wrong instead of `suspect` alone, with the slip that each would be.
+std::string slips_of(const Doubt& doubt) {
+    std::string text;
+    for (const auto& one : doubt.alternatives) {
+        for (const auto& other : doubt.checks) {
+            if (one.keys.size() == 1 && other.key() == one.keys.front()) {
+                const std::string question = likely_slip(other, doubt.checks);
+                text +=
+                    question.empty() ? "" : fmt::format("Of '{}': {} ", other.shown.name, question);
+            }
+        }
+    }
+    return text;
+}
+
+/// `suspect` as it was when it was set aside.
+Finding blunder_finding(const ReadingCheck& suspect, const Doubt& doubt, LengthUnit unit) {
     const auto& shown = suspect.shown;
     std::string text = fmt::format(
         "Take the reading '{}' again: {} does not fit the rest, by about {} (test value {:.1f}, "
@@ -119,18 +157,14 @@ Finding blunder_finding(const ReadingCheck& suspect, const std::vector<ReadingCh
         size_words(shown.residual / std::max(shown.redundancy, least_redundancy), shown.unit, unit,
                    shown_difference),
         std::abs(shown.w), test_limit);
-    if (!alike.empty()) {
-        text += fmt::format("The photos cannot tell it from: {}; check these too. ",
-                            fmt::join(alike, ", "));
+    if (suspect.key() == doubt.blamed.front() && !doubt.alternatives.empty()) {
+        text += fmt::format("It may be another instead: {}. Take these again too. ",
+                            alternatives_words(doubt.alternatives)) +
+                slips_of(doubt);
     }
-    for (const auto& other : checks) {
-        const bool is_alike =
-            other.setup == suspect.setup &&
-            std::find(alike.begin(), alike.end(), other.shown.name) != alike.end();
-        const std::string question = is_alike ? likely_slip(other, checks) : "";
-        text += question.empty() ? "" : fmt::format("Of '{}': {} ", other.shown.name, question);
-    }
-    text += "It was left out of the answer.";
+    text += doubt.alternatives.empty()
+                ? "It was left out of the answer."
+                : "It was left out of the answer; give-or-take covers the others.";
     return {Level::warning, "blunder", text};
 }
 
@@ -234,55 +268,132 @@ bool JobFinding::concerns(const MeasuredJob& job, int sighting) const {
            (setup < 0 || job.sightings[static_cast<std::size_t>(sighting)].setup == setup);
 }
 
-std::optional<Solved> solve_and_test(const MeasuredJob& job, const Standing& standing,
-                                     const ModelOptions& options, const Solved* before) {
-    Solved solved;
-    solved.options = options;
-    auto& set_aside = solved.options.set_aside;
-    std::map<std::string, double> found_w;  // of a reading set aside: the test that found it
-    bool setup_moved = false;
-    for (int round = 0;; ++round) {
-        solved.model = build_model(job, standing.stands, standing.image_turn_deg, solved.options);
-        solve_both_poses(solved, round == 0 ? before : nullptr);
-        if (!solved.solution.solved) {
-            return std::nullopt;
+double Doubt::covering_u_deg(const Eigen::VectorXd& gradient, double u_deg) const {
+    if (alternatives.empty()) {
+        return u_deg;
+    }
+    const double blamed_deg = without(answer, checks, blamed, gradient).change_deg;
+    double widest = u_deg;
+    for (const auto& one : alternatives) {
+        const Without other = without(answer, checks, one.keys, gradient);
+        widest = std::max(
+            widest, std::hypot(other.standard_uncertainty_deg, other.change_deg - blamed_deg));
+    }
+    return widest;
+}
+
+namespace {
+
+/// Solves and tests until all fits.
+class Solver {
+  public:
+    Solver(const MeasuredJob& job, const Standing& standing, const ModelOptions& options)
+        : job_(job), standing_(standing) {
+        solved_.options = options;
+    }
+
+    std::optional<Solved> solved(const Solved* before) {
+        for (int round = 0; round < most_rounds; ++round) {
+            if (!solve_once(round == 0 ? before : nullptr)) {
+                return std::nullopt;
+            }
+            if (!take_out_worst()) {
+                break;
+            }
         }
-        solved.checks = check_readings(solved.model, solved.solution, set_aside);
-        const ReadingCheck* worst = worst_blunder(solved.checks);
-        const auto mishap = setup_moved
+        tell_blunders();
+        solved_.test = global_test(solved_.checks);
+        return std::move(solved_);
+    }
+
+  private:
+    static constexpr int most_rounds = 12;
+
+    bool solve_once(const Solved* before) {
+        solved_.model =
+            build_model(job_, standing_.stands, standing_.image_turn_deg, solved_.options);
+        solve_both_poses(solved_, before);
+        if (!solved_.solution.solved) {
+            return false;
+        }
+        solved_.tested = with_witnesses(solved_.model, solved_.solution);
+        if (job_.witness_answers) {
+            solved_.solution = solved_.tested;
+        }
+        solved_.checks = check_readings(solved_.model, solved_.tested, solved_.options.set_aside);
+        return true;
+    }
+
+    /// False where all fits.
+    bool take_out_worst() {
+        const ReadingCheck* worst = worst_blunder(solved_.checks);
+        const auto mishap = setup_moved_
                                 ? std::nullopt
-                                : worst_mishap(solved.model, solved.solution, solved.options);
-        if (round >= most_set_aside || (worst == nullptr && !mishap)) {
-            break;
-        }
+                                : worst_mishap(solved_.model, solved_.solution, solved_.options);
         if (mishap &&
             (worst == nullptr || mishap->ratio() > std::pow(worst->shown.w / test_limit, 2))) {
-            solved.blunders.push_back(mishap_finding(job, solved.model, *mishap));
-            if (mishap->kind == Mishap::setup_moved) {
-                setup_moved = true;  // its readings are void: nothing to solve again
-            } else {
-                allow_for(*mishap, solved.model, solved.options);
+            take_out(*mishap);
+            return true;
+        }
+        if (worst == nullptr || solved_.options.set_aside.size() >= most_set_aside) {
+            return false;
+        }
+        if (solved_.doubt.blamed.empty()) {
+            solved_.doubt.answer = solved_.solution;
+            solved_.doubt.checks = solved_.checks;
+            tested_before_ = solved_.tested;
+        }
+        solved_.doubt.blamed.push_back(worst->key());
+        solved_.options.set_aside.insert(worst->key());
+        set_aside_.push_back(*worst);
+        return true;
+    }
+
+    /// Readings are blamed anew once a mishap is allowed for: it may have been the cause.
+    void take_out(const MishapCheck& mishap) {
+        solved_.blunders.push_back(mishap_finding(job_, solved_.model, mishap));
+        if (mishap.kind == Mishap::setup_moved) {
+            setup_moved_ = true;  // its readings are void: nothing to solve again
+            return;
+        }
+        allow_for(mishap, solved_.model, solved_.options);
+        solved_.options.set_aside.clear();
+        solved_.doubt = {};
+        set_aside_.clear();
+    }
+
+    void tell_blunders() {
+        if (set_aside_.empty()) {
+            return;
+        }
+        Doubt& doubt = solved_.doubt;
+        doubt.alternatives = alternatives_to(tested_before_, doubt.checks, doubt.blamed);
+        for (const auto& suspect : set_aside_) {
+            solved_.blunders.push_back({blunder_finding(suspect, doubt, job_.unit), suspect.setup,
+                                        std::max(0, suspect.sighting), suspect.sighting >= 0,
+                                        suspect.key()});
+            for (auto& check : solved_.checks) {
+                if (check.key() == suspect.key()) {
+                    check.shown.w = suspect.shown.w;
+                }
             }
-            continue;
         }
-        if (worst == nullptr) {
-            break;
-        }
-        solved.blunders.push_back(
-            {blunder_finding(*worst, solved.checks,
-                             confused_with(solved.solution, solved.checks, *worst), job.unit),
-             worst->setup, 0, false, worst->key()});
-        set_aside.insert(worst->key());
-        found_w[worst->key()] = worst->shown.w;
+        ask_for_slips(solved_);
     }
-    ask_for_slips(solved);
-    for (auto& check : solved.checks) {
-        if (const auto found = found_w.find(check.key()); found != found_w.end()) {
-            check.shown.w = found->second;
-        }
-    }
-    solved.test = global_test(solved.checks);
-    return solved;
+
+    const MeasuredJob& job_;
+    const Standing& standing_;
+    Solved solved_;
+    Solution tested_before_;
+    std::vector<ReadingCheck> set_aside_;  ///< as they were then
+    bool setup_moved_ = false;
+};
+
+}  // namespace
+
+std::optional<Solved> solve_and_test(const MeasuredJob& job, const Standing& standing,
+                                     const ModelOptions& options, const Solved* before) {
+    return Solver(job, standing, options).solved(before);
 }
 
 }  // namespace squaresight

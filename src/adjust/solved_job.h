@@ -3,6 +3,7 @@
 #include <string>
 #include <vector>
 
+#include "adjust/alternatives.h"
 #include "adjust/model.h"
 #include "adjust/reliability.h"
 #include "adjust/solution.h"
@@ -21,21 +22,34 @@ struct JobFinding {
     bool concerns(const MeasuredJob& job, int sighting) const;
 };
 
+/// Which readings were blamed for what does not fit, and which others may be to blame instead.
+struct Doubt {
+    std::vector<std::string> blamed;  ///< keys
+    std::vector<Suspects> alternatives;
+    Solution answer;                   ///< before anything was set aside
+    std::vector<ReadingCheck> checks;  ///< of that
+    /// u of an angle, widened so that the answer without any of the alternatives is covered: the
+    /// largest of hypot(u, how far that answer lies off) over all.
+    double covering_u_deg(const Eigen::VectorXd& gradient, double u_deg) const;
+};
+
 /// One solution of a job with all that is read off it.
 struct Solved {
     ModelOptions options;  ///< with the readings that were set aside
     Model model;
-    Solution solution;
+    Solution solution;  ///< the answer
+    Solution tested;    ///< the same with tape-and-level as witness: what readings are tested by
     std::vector<ReadingCheck> checks;
     GlobalTest test;
     std::vector<JobFinding> blunders;
+    Doubt doubt;                         ///< empty where no reading was blamed
     std::optional<Solution> other_pose;  ///< the mirror pose, where it fits nearly alike
 };
 
-/// Solves, sets aside what fits worst (a reading, a placement of the cradle, the cradle's offset
-/// after a knock), and solves again until all fit. Nothing where
-/// the model has no solution. `before` is another solution of the same photos, whose corners and
-/// noise are taken over.
+/// Solves, tests each reading with tape-and-level as a witness, sets aside what fits worst (a
+/// reading, a placement of the cradle, the cradle's offset after a knock), and solves again until
+/// all fit. Nothing where the model has no solution. `before` is another solution of the same
+/// photos, whose corners and noise are taken over.
 std::optional<Solved> solve_and_test(const MeasuredJob& job, const Standing& standing,
                                      const ModelOptions& options, const Solved* before = nullptr);
 

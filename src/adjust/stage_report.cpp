@@ -12,6 +12,7 @@
 namespace squaresight {
 namespace {
 
+constexpr double no_pull_deg = 1e-4;    ///< a standard uncertainty; less is no influence at all
 constexpr double matters_share = 0.25;  ///< of u squared, for a reading that was not taken
 
 /// Fills the stages' results from a solved job.
@@ -48,7 +49,14 @@ class Reporter {
 
     Estimate estimate(double value, const Eigen::VectorXd& gradient, double gap_deg) const {
         const double u = std::sqrt(solved_.solution.variance(gradient)) * solved_.test.inflation();
-        return {value, std::hypot(u, gap_deg)};
+        return {value, std::hypot(solved_.doubt.covering_u_deg(gradient, u), gap_deg)};
+    }
+
+    /// What not knowing which reading is wrong adds to u.
+    double doubt_deg(const Eigen::VectorXd& gradient) const {
+        const double u = std::sqrt(solved_.solution.variance(gradient)) * solved_.test.inflation();
+        const double wide = solved_.doubt.covering_u_deg(gradient, u);
+        return std::sqrt(std::max(0.0, wide * wide - u * u));
     }
 
     AdjustedStage stage(std::size_t index) const {
@@ -69,15 +77,47 @@ class Reporter {
             yaw.dot(solved_.solution.covariance * pitch) * inflation * inflation /
             (stage.yaw_left_deg.standard_uncertainty * stage.pitch_up_deg.standard_uncertainty);
         stage.budget = budget_of(solved_.solution, yaw, pitch, inflation);
+        split_corner_noise(stage.budget, index);
+        if (!solved_.doubt.alternatives.empty()) {
+            stage.budget.push_back({"which reading is wrong", doubt_deg(yaw), doubt_deg(pitch)});
+        }
         if (solved_.other_pose) {
             stage.budget.push_back(
                 {"mirror pose", other_pose_gap(at.yaw), other_pose_gap(at.pitch)});
         }
         add_photos(stage, index);
         add_readings(stage, index);
-        add_rail_zero(stage, index, pitch);
+        add_shared(stage, index, yaw, pitch);
+        add_suspects(stage, index);
         add_findings(stage, index, yaw);
         return stage;
+    }
+
+    /// The corners' share by what it comes from: noise of their own, and an error that neighbours
+    /// share.
+    void split_corner_noise(std::vector<BudgetLine>& budget, std::size_t index) const {
+        double own = 0;
+        double shared = 0;
+        for (const auto& photo : solved_.model.photos) {
+            if (photo.sighting == static_cast<int>(index)) {
+                const double whole = std::pow(photo.spread_factor(), 2);
+                own += std::pow(photo.noise_factor, 2) / whole;
+                shared += 1 - std::pow(photo.noise_factor, 2) / whole;
+            }
+        }
+        const auto line = std::find_if(budget.begin(), budget.end(), [](const BudgetLine& one) {
+            return one.source == "corner noise";
+        });
+        if (line == budget.end() || own + shared <= 0) {
+            return;
+        }
+        const double of_shared = std::sqrt(shared / (own + shared));
+        const double of_own = std::sqrt(own / (own + shared));
+        const BudgetLine whole = *line;
+        *line = {whole.source, of_own * whole.yaw_deg, of_own * whole.pitch_deg};
+        budget.push_back(
+            {"error that corners share", of_shared * whole.yaw_deg, of_shared * whole.pitch_deg});
+        by_yaw(budget);
     }
 
     void add_photos(AdjustedStage& stage, std::size_t index) const {
@@ -111,16 +151,50 @@ class Reporter {
         }
     }
 
-    /// Vision's share of the rail zero, read or not: what tape-and-level has too.
-    void add_rail_zero(AdjustedStage& stage, std::size_t index,
-                       const Eigen::VectorXd& pitch) const {
+    /// What tape-and-level may have too: the rail zero and the rails' line, read or not. Of line
+    /// and bow it is the part along what they do together to a bumper squared with them.
+    void add_shared(AdjustedStage& stage, std::size_t index, const Eigen::VectorXd& yaw,
+                    const Eigen::VectorXd& pitch) const {
         const auto& unknowns = solved_.model.unknowns;
+        double product = 0;
+        double square = 0;
         for (std::size_t k = 0; k < unknowns.size(); ++k) {
-            if (unknowns[k].name == "rail_zero" &&
-                unknowns[k].setup == job_.sightings[index].setup) {
-                stage.pitch_from_rail_zero_deg = solved_.solution.pull(
-                    pitch, row_of_unknown(solved_.model, static_cast<int>(k)));
+            const Unknown& unknown = unknowns[k];
+            const auto pull = [&](const Eigen::VectorXd& gradient) {
+                return solved_.solution.pull(gradient,
+                                             row_of_unknown(solved_.model, static_cast<int>(k)));
+            };
+            if (unknown.setup != job_.sightings[index].setup) {
+                continue;
             }
+            if (unknown.name == "rail_zero") {
+                stage.pitch_from_rail_zero_deg = pull(pitch);
+            } else if (unknown.name == "line" || unknown.name == "rail bow") {
+                product += pull(yaw) * unknown.standard_uncertainty;
+                square += unknown.standard_uncertainty * unknown.standard_uncertainty;
+            }
+        }
+        stage.yaw_from_line_deg = square > 0 ? product / std::sqrt(square) : 0;
+    }
+
+    void add_suspects(AdjustedStage& stage, std::size_t index) const {
+        const Doubt& doubt = solved_.doubt;
+        const bool concerned = std::any_of(
+            solved_.blunders.begin(), solved_.blunders.end(), [&](const JobFinding& one) {
+                return !one.reading.empty() && one.concerns(job_, static_cast<int>(index));
+            });
+        if (!concerned) {
+            return;
+        }
+        const auto add = [&](const std::vector<std::string>& keys) {
+            stage.suspects.emplace_back();
+            for (const auto& key : keys) {
+                stage.suspects.back().push_back(reading_name(key));
+            }
+        };
+        add(doubt.blamed);
+        for (const auto& one : doubt.alternatives) {
+            add(one.keys);
         }
     }
 
@@ -155,18 +229,45 @@ class Reporter {
                         solved_.test.chi_square, solved_.test.degrees_of_freedom)};
     }
 
+    /// How far yaw would move, at most, by an error of a reading that no test would find; and by
+    /// one inch of it, where that would not be found.
+    struct Hidden {
+        double most_deg = 0;
+        double inch_deg = 0;
+    };
+
+    Hidden hidden_by(const ReadingCheck& reading, const Eigen::VectorXd& yaw) const {
+        const bool counts = reading.row < solved_.solution.residuals.size();
+        const double pull = counts ? std::abs(solved_.solution.pull(yaw, reading.row)) : 0;
+        if (pull <= no_pull_deg) {
+            return {};
+        }
+        const double deg_per_unit = pull / reading.standard_uncertainty;
+        const bool inch_hides = reading.shown.unit == "mm" && reading.shown.findable > mm_per_inch;
+        return {deg_per_unit * reading.shown.findable, inch_hides ? deg_per_unit * mm_per_inch : 0};
+    }
+
     void add_unchecked(AdjustedStage& stage, int setup, const Eigen::VectorXd& yaw) const {
         std::vector<std::string> names;
+        std::vector<std::string> by_an_inch;
+        const auto& twice = job_.setups[static_cast<std::size_t>(setup)].taken_twice;
         for (const auto& one : solved_.checks) {
-            if (one.setup != setup || one.shown.set_aside) {
+            if (one.setup != setup || one.shown.set_aside || twice.contains(one.shown.name)) {
                 continue;
             }
-            const double pull = std::abs(solved_.solution.pull(yaw, one.row));
-            const double hidden_deg = pull * one.shown.findable / one.standard_uncertainty;
-            // A pull of a ten-thousandth of a degree a standard uncertainty is no influence at all.
-            if (pull > 1e-4 && hidden_deg > job_.tolerance_yaw_deg) {
+            const Hidden hidden = hidden_by(one, yaw);
+            if (hidden.inch_deg > job_.tolerance_yaw_deg) {
+                by_an_inch.push_back(one.shown.name);
+            } else if (hidden.most_deg > job_.tolerance_yaw_deg) {
                 names.push_back(one.shown.name);
             }
+        }
+        if (!by_an_inch.empty()) {
+            stage.findings.push_back(
+                {Level::warning, "inch-unchecked",
+                 fmt::format("Nothing checks {}: one inch misread would move side-to-side aim "
+                             "beyond its limit. Tape it again, and write it under 'taken_twice'.",
+                             fmt::join(by_an_inch, ", "))});
         }
         if (!names.empty()) {
             stage.findings.push_back(
@@ -175,7 +276,7 @@ class Reporter {
                      "Nothing else in this job would show a misreading of: {}. Each could "
                      "move side-to-side aim by more than its limit. Check them with crossed "
                      "tapes from points far apart on the bumper, a second place for the "
-                     "board, or tape-and-level that agrees.",
+                     "board, or tape-and-level.",
                      fmt::join(names, ", "))});
         }
     }
@@ -260,6 +361,19 @@ std::string what_improves(const std::string& source) {
     }
     if (source == "line") {
         return "line (plumb marks farther apart on the rails, or a longer string)";
+    }
+    if (source == "rail bow") {
+        return "rail bow (a string along each rail shows it; measure it, or plumb from a longer "
+               "part)";
+    }
+    if (source == "face form") {
+        return "face form (clean the face, use pads on three points, four rolls of the cradle)";
+    }
+    if (source == "seating of one way up") {
+        return "seating of one way up (photos at four rolls, a quarter turn apart)";
+    }
+    if (source == "which reading is wrong") {
+        return "which reading is wrong (take the named readings again)";
     }
     if (source == "cradle seating" || source == "pointing jitter") {
         return source + " (take more photos, lifting the phone and setting it down each time)";

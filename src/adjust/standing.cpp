@@ -12,13 +12,13 @@ namespace squaresight {
 namespace {
 
 constexpr double same_label_limit_deg = 10;
-constexpr double half_turn_limit_deg = 20;
+constexpr double label_limit_deg = 20;
 constexpr double upright_limit_deg = 60;  ///< EXIF orientation goes in quarter turns
 
 struct Seen {
     const PhotoSight* photo = nullptr;
     double image_turn_deg = 0;  ///< clockwise turn that puts the board's TOP up in the native image
-    double label_deg() const { return photo->label == CradleLabel::inverted ? 180 : 0; }
+    double label_deg() const { return label_roll_deg(*photo->label); }
 };
 
 /// Clockwise turn of the native image that would put the board's TOP up: from the linear part of
@@ -98,22 +98,38 @@ void check_spread(const std::vector<double>& turns, const char* label, Findings&
     }
 }
 
-void check_labels(const std::vector<Seen>& seen, Findings& findings) {
-    const auto upright = turns_of(seen, CradleLabel::upright);
-    const auto inverted = turns_of(seen, CradleLabel::inverted);
-    check_spread(upright, "upright", findings);
-    check_spread(inverted, "inverted", findings);
-    if (upright.empty() || inverted.empty() || !findings.empty()) {
+/// Photos of one label against those of another: as far apart as the labels say.
+void check_apart(const std::vector<double>& from, CradleLabel from_label,
+                 const std::vector<double>& to, CradleLabel to_label, Findings& findings) {
+    const double apart = mean_deg(to) - mean_deg(from);
+    const double stated = label_roll_deg(to_label) - label_roll_deg(from_label);
+    if (apart_deg(apart, stated) <= label_limit_deg) {
         return;
     }
-    const double apart = apart_deg(mean_deg(upright), mean_deg(inverted));
-    if (std::abs(apart - 180) > half_turn_limit_deg) {
-        findings.push_back(
-            {Level::stop, "cradle-labels",
-             fmt::format("Upright and inverted photos are {:.0f} deg apart in roll instead of 180 "
-                         "+/- {:.0f}. Take the photos again, the phone turned upside down for the "
-                         "inverted ones, or correct the labels.",
-                         apart, half_turn_limit_deg)});
+    findings.push_back(
+        {Level::stop, "cradle-labels",
+         fmt::format("Photos labelled '{}' and '{}' are {:.0f} deg apart in roll instead of {:.0f} "
+                     "+/- {:.0f}. Take the photos again, the phone turned as the labels say, or "
+                     "correct the labels.",
+                     cradle_label_text(from_label), cradle_label_text(to_label),
+                     std::abs(wrapped_deg(apart)), std::abs(wrapped_deg(stated)),
+                     label_limit_deg)});
+}
+
+void check_labels(const std::vector<Seen>& seen, Findings& findings) {
+    std::optional<CradleLabel> first;
+    for (const CradleLabel label : all_cradle_labels) {
+        check_spread(turns_of(seen, label), cradle_label_text(label), findings);
+    }
+    if (!findings.empty()) {
+        return;
+    }
+    for (const CradleLabel label : all_cradle_labels) {
+        const auto turns = turns_of(seen, label);
+        if (first && !turns.empty()) {
+            check_apart(turns_of(seen, *first), *first, turns, label, findings);
+        }
+        first = first || turns.empty() ? first : std::optional(label);
     }
 }
 

@@ -8,8 +8,6 @@
 #include <utility>
 #include <vector>
 
-#include "agreement/agreement.h"
-
 namespace squaresight {
 namespace {
 
@@ -17,15 +15,14 @@ namespace {
 constexpr double largest_bumper_mm = 2 * mm_per_inch;
 
 /// E_n of vision against these readings. The aim only shifts what is told beside the angles.
-double en_of_yaw(const Estimate& vision, const TapeAndLevel& readings) {
+double en_of_yaw(const VisionAngle& vision, const TapeAndLevel& readings) {
     const TapeOutcome tape = solve_tape(readings, 0, 0);
-    return compare_methods(vision, tape.yaw_left_deg, 0, 0, 0).en;
+    return compare_methods(vision.angle, tape.yaw_left_deg, vision.shared, 0).en;
 }
 
-double en_of_pitch(const Estimate& vision, double shared_deg, const TapeAndLevel& readings) {
+double en_of_pitch(const VisionAngle& vision, const TapeAndLevel& readings) {
     const TapeOutcome tape = solve_tape(readings, 0, 0);
-    return compare_methods(vision, tape.pitch_up_deg, shared_deg, tape.pitch_from_rail_zero_deg, 0)
-        .en;
+    return compare_methods(vision.angle, tape.pitch_up_deg, vision.shared, 0).en;
 }
 
 bool passes_agree(const TapeAndLevel& readings) {
@@ -38,7 +35,7 @@ bool passes_agree(const TapeAndLevel& readings) {
 }
 
 /// Which one pass, read an inch differently, brings the passes together and the methods too.
-std::string inch_misread(const Estimate& vision, const TapeAndLevel& readings) {
+std::string inch_misread(const VisionAngle& vision, const TapeAndLevel& readings) {
     std::string best;
     double best_en = 1;
     for (std::size_t i = 0; i < readings.passes.size(); ++i) {
@@ -62,7 +59,7 @@ std::string inch_misread(const Estimate& vision, const TapeAndLevel& readings) {
 }
 
 /// Whether the same side read an inch off in every pass would make the methods agree.
-std::string inch_in_every_pass(const Estimate& vision, const TapeAndLevel& readings) {
+std::string inch_in_every_pass(const VisionAngle& vision, const TapeAndLevel& readings) {
     for (const double inch : {mm_per_inch, -mm_per_inch}) {
         TapeAndLevel changed = readings;
         for (auto& pass : changed.passes) {
@@ -87,13 +84,13 @@ TapeAndLevel with_sides_swapped(TapeAndLevel readings) {
     return readings;
 }
 
-std::string bumper_or_line(const Estimate& vision, const TapeAndLevel& readings) {
+std::string bumper_or_line(const VisionAngle& vision, const TapeAndLevel& readings) {
     const double base_mm = readings.left_point_mm + readings.right_point_mm;
     const TapeOutcome tape = solve_tape(readings, 0, 0);
-    const double difference_deg = tape.yaw_left_deg.value - vision.value;
-    const double out_mm =
-        (std::tan(tape.yaw_left_deg.value * rad_per_deg) - std::tan(vision.value * rad_per_deg)) *
-        base_mm;
+    const double difference_deg = tape.yaw_left_deg.value - vision.angle.value;
+    const double out_mm = (std::tan(tape.yaw_left_deg.value * rad_per_deg) -
+                           std::tan(vision.angle.value * rad_per_deg)) *
+                          base_mm;
     if (!(std::abs(out_mm) <= largest_bumper_mm)) {
         return "side to side nothing simple explains the difference; measure both ways again.";
     }
@@ -105,7 +102,7 @@ std::string bumper_or_line(const Estimate& vision, const TapeAndLevel& readings)
         std::abs(difference_deg), difference_deg > 0 ? "left" : "right");
 }
 
-std::string yaw_culprit(const Estimate& vision, const TapeAndLevel& readings) {
+std::string yaw_culprit(const VisionAngle& vision, const TapeAndLevel& readings) {
     if (en_of_yaw(vision, with_sides_swapped(readings)) <= 1) {
         return fmt::format(
             "swapping left and right makes both methods agree: were the tapes swapped, or is the "
@@ -119,12 +116,12 @@ std::string yaw_culprit(const Estimate& vision, const TapeAndLevel& readings) {
     return inch.empty() ? bumper_or_line(vision, readings) : inch;
 }
 
-std::string pitch_culprit(const Estimate& vision, double shared_deg, const TapeAndLevel& readings) {
+std::string pitch_culprit(const VisionAngle& vision, const TapeAndLevel& readings) {
     TapeAndLevel negated = readings;
     for (double& level : negated.face_level_deg) {
         level = -level;
     }
-    if (en_of_pitch(vision, shared_deg, negated) <= 1) {
+    if (en_of_pitch(vision, negated) <= 1) {
         return "calling the nose down instead of up, or up instead of down, makes both methods "
                "agree: was the inclinometer's sign swapped?";
     }
@@ -134,16 +131,14 @@ std::string pitch_culprit(const Estimate& vision, double shared_deg, const TapeA
 
 }  // namespace
 
-std::string likely_culprit(const Estimate& vision_yaw_left_deg, const Estimate& vision_pitch_up_deg,
-                           double vision_pitch_from_rail_zero_deg, const TapeAndLevel& readings) {
+std::string likely_culprit(const VisionAngle& yaw_left, const VisionAngle& pitch_up,
+                           const TapeAndLevel& readings) {
     std::string text;
-    if (!readings.passes.empty() && en_of_yaw(vision_yaw_left_deg, readings) > 1) {
-        text = yaw_culprit(vision_yaw_left_deg, readings);
+    if (!readings.passes.empty() && en_of_yaw(yaw_left, readings) > 1) {
+        text = yaw_culprit(yaw_left, readings);
     }
-    if (!readings.face_level_deg.empty() &&
-        en_of_pitch(vision_pitch_up_deg, vision_pitch_from_rail_zero_deg, readings) > 1) {
-        text += (text.empty() ? "" : " ") +
-                pitch_culprit(vision_pitch_up_deg, vision_pitch_from_rail_zero_deg, readings);
+    if (!readings.face_level_deg.empty() && en_of_pitch(pitch_up, readings) > 1) {
+        text += (text.empty() ? "" : " ") + pitch_culprit(pitch_up, readings);
     }
     if (!text.empty()) {
         text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));

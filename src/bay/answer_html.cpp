@@ -218,10 +218,7 @@ std::string stage_page(const Viewer& viewer, const StoredJob& job, std::size_t p
     PageData photos(PageData::type::list);
     for (const auto& photo : stage.photos) {
         PageData one = record({{"name", photo.path.filename().string()}, {"file", photo.file}});
-        one.set("stands", !photo.label ? ""
-                                       : message(language, *photo.label == CradleLabel::upright
-                                                               ? "upright"
-                                                               : "inverted"));
+        one.set("stands", photo.label ? message(language, cradle_label_text(*photo.label)) : "");
         photos.push_back(one);
     }
     page.set("photos", photos);

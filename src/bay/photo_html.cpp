@@ -10,7 +10,7 @@ namespace squaresight::bay {
 namespace {
 
 std::string label_key(const SheetPhoto& photo) {
-    return !photo.label ? "" : *photo.label == CradleLabel::upright ? "upright" : "inverted";
+    return photo.label ? cradle_label_text(*photo.label) : "";
 }
 
 /// "photos/1.jpg: the photo is not sharp" under a heading that names the photo.
@@ -113,9 +113,8 @@ SheetSighting with_good_photos(SheetSighting sighting, const PhotoLooks& looks) 
         return !look.is_null() && !serves(look);
     });
     for (auto& photo : sighting.photos) {
-        const std::string stands = text_at(look_of(photo), "stands");
-        if (!stands.empty()) {
-            photo.label = stands == "upright" ? CradleLabel::upright : CradleLabel::inverted;
+        if (const auto stands = cradle_label_of(text_at(look_of(photo), "stands"))) {
+            photo.label = stands;
         }
     }
     return sighting;

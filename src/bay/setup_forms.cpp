@@ -44,10 +44,10 @@ void take_line(SheetSetup& setup, const SheetSetup& before, const Bay* bay, cons
         if (*base_mm < 200) {
             throw FormError("line_base", "out_of_range");
         }
-        const auto& marks = before.line_marks ? before.line_marks : usual_limits(bay).line_marks;
-        plumb_line({*base_mm, marks ? marks->plumb_limit_mm
-                                    : usual_limits(nullptr).line_marks->plumb_limit_mm},
-                   setup);
+        const auto& given = before.line_marks ? before.line_marks : usual_limits(bay).line_marks;
+        PlumbMarks marks = given ? *given : *usual_limits(nullptr).line_marks;
+        marks.base_mm = *base_mm;
+        plumb_line(marks, setup);
     } else if (!before.line_marks) {
         setup.readings.line_left_deg = before.readings.line_left_deg;
     }
@@ -183,14 +183,7 @@ std::optional<double> face_level_deg(int number, const Form& form) {
 TapeAndLevel usual_tape(const JobSheet& sheet, const Bay* bay) {
     TapeAndLevel tape;
     if (bay != nullptr && bay->tape_and_level) {
-        const BayTape& usual = *bay->tape_and_level;
-        tape.left_point_mm = usual.left_point_mm;
-        tape.right_point_mm = usual.right_point_mm;
-        tape.pass_limit_mm = usual.pass_limit_mm;
-        tape.face_level_limit_deg = usual.face_limit_deg;
-        tape.bumper_square_limit_mm = usual.bumper_square_limit_mm;
-        tape.beam_level_limit_deg = usual.beam_level_limit_deg;
-        tape.laser_angle_limit_deg = usual.laser_angle_limit_deg;
+        tape = usual_readings(*bay->tape_and_level);
     }
     for (const auto& sighting : sheet.sightings) {
         if (sighting.tape_and_level && sighting.tape_and_level->left_point_mm > 0) {

@@ -325,9 +325,7 @@ void take_label(JobSheet& sheet, const std::string& file, const std::string& cra
     for (auto& sighting : sheet.sightings) {
         for (auto& photo : sighting.photos) {
             if (photo.file == file) {
-                photo.label = cradle == "upright"    ? std::optional(CradleLabel::upright)
-                              : cradle == "inverted" ? std::optional(CradleLabel::inverted)
-                                                     : std::nullopt;
+                photo.label = cradle_label_of(cradle);
             }
         }
     }

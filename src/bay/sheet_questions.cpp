@@ -460,9 +460,9 @@ PhotosWanted photos_wanted(const SheetSighting& sighting, const Bay* bay) {
     if (wanted.taken >= wanted.count) {
         return wanted;
     }
-    wanted.next = inverted_left > 0 && (inverted_left > upright_left || upright_left <= 0)
-                      ? "inverted"
-                      : "upright";
+    const bool inverted_next = ways_up_in_turn(wanted.taken) == CradleLabel::inverted;
+    wanted.next =
+        inverted_left > 0 && (inverted_next || upright_left <= 0) ? "inverted" : "upright";
     return wanted;
 }
 

@@ -24,9 +24,7 @@ Form form_of(const Request& request) {
 /// What a look at one photo depends on, other photos left out.
 std::string look_state(const JobSheet& sheet, const SheetPhoto& photo,
                        const std::vector<InputFile>& inputs) {
-    std::string state = !photo.label                           ? "?"
-                        : *photo.label == CradleLabel::upright ? "upright"
-                                                               : "inverted";
+    std::string state = photo.label ? cradle_label_text(*photo.label) : "?";
     if (const SheetSetup* setup = current_setup(sheet)) {
         state += fmt::format(" {}", setup->readings.distance_mm.value);
     }

@@ -231,9 +231,7 @@ StoredJob take_photo(JobStore& store, const std::string& job, const std::filesys
             SheetPhoto photo;
             photo.file = (std::filesystem::path("photos") / name).generic_string();
             photo.path = folder / name;
-            if (cradle == "upright" || cradle == "inverted") {
-                photo.label = cradle == "upright" ? CradleLabel::upright : CradleLabel::inverted;
-            }
+            photo.label = cradle_label_of(cradle);
             sighting.photos.push_back(std::move(photo));
         },
         cradle == picture_of_damage ? Deed::picture : Deed::photo);

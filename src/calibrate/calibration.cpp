@@ -17,6 +17,8 @@
 namespace squaresight {
 namespace {
 
+/// Of the sheet's inputs, scales, bows and twist are estimated; S-bends and skew are held.
+constexpr int free_shapes = 5;
 constexpr int most_rounds = 8;
 constexpr double usual_lens_mm = 5;  // of a phone that does not say
 /// Untaped, the near photos' focal length stands for the far one to this much of the lens: 1 % at
@@ -284,10 +286,10 @@ class Adjustment {
             const double scale_u =
                 board.print_checked ? print_scale_checked : print_scale_unchecked;
             const double bow_u = standard_from_limit(board.flatness_mm);
-            const double means[sheet_input_count] = {board.printed.x(), board.printed.y(), 0, 0, 0};
+            const double means[sheet_input_count] = {board.printed.x(), board.printed.y()};
             std::array<Scaled, sheet_input_count> sheet;
             for (int i = 0; i < sheet_input_count; ++i) {
-                const double u = i < 2 ? scale_u : bow_u;
+                const double u = i < 2 ? scale_u : i < free_shapes ? bow_u : 0;
                 const bool known = !model_.board_shape || lens_held_ || u <= 0;
                 sheet[i] =
                     known ? held(state.sheets[b][i]) : prior(means[i], u, state.sheets[b][i]);

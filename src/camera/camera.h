@@ -51,6 +51,12 @@ std::optional<Eigen::Vector2d> ray_of_pixel(const Lens& lens, const Eigen::Vecto
 /// Standard uncertainty of how far a phone's lens sags under gravity (design figure).
 inline constexpr double usual_lens_sag_deg = 0.03;
 
+/// How far a phone that warms swings from the first photo of a stage to the last; standard.
+/// Assumption, no source.
+inline constexpr double usual_warming_deg = 0.01;
+/// Error that neighbouring corners share; standard. Assumption, no source.
+inline constexpr double usual_corner_field_px = 0.02;
+
 /// How the focal length grows as the phone focuses nearer: by the thin lens, the image lies
 /// u f / (u - f) behind the lens. fx and fy of the camera hold at `distance_mm`; at u they are
 /// (1 - lens_mm / distance_mm) / (1 - lens_mm / u) times that.
@@ -75,7 +81,10 @@ struct Camera {
     bool covariance_given = false;
     double pointing_jitter_deg = 0.02;         ///< standard uncertainty
     double lens_sag_deg = usual_lens_sag_deg;  ///< standard uncertainty
-    std::optional<FocusBreathing> focus;       ///< where calibration found it
+    double warming_deg = usual_warming_deg;    ///< standard uncertainty, either axis
+    /// Standard uncertainty of the error that corners share with those near them on the board.
+    double corner_field_px = usual_corner_field_px;
+    std::optional<FocusBreathing> focus;  ///< where calibration found it
     CameraIdentity identity;
     std::optional<int> photos_used;     ///< by the calibration
     std::optional<double> residual_px;  ///< root mean square of the calibration's residuals

@@ -123,6 +123,12 @@ void read_what_calibration_knows(const Entry& root, Camera& camera) {
     if (const auto sag = root.find("lens_sag")) {
         camera.lens_sag_deg = sag->angle_deg(0, 5);
     }
+    if (const auto warming = root.find("warming")) {
+        camera.warming_deg = warming->angle_deg(0, 5);
+    }
+    if (const auto field = root.find("corner_field_px")) {
+        camera.corner_field_px = field->number(0, 10);
+    }
     if (const auto focus = root.find("focus")) {
         camera.focus = read_focus(*focus);
     }
@@ -154,7 +160,7 @@ Camera load_camera(const std::filesystem::path& file) {
     const Entry root = Entry::load(file, schema);
     root.expect_keys({"schema", "name", "image", "model", "fx", "fy", "cx", "cy", "distortion",
                       "covariance", "photos_used", "residual_px", "identity", "date",
-                      "pointing_jitter", "lens_sag", "focus"});
+                      "pointing_jitter", "lens_sag", "warming", "corner_field_px", "focus"});
     Camera camera;
     camera.name = root.at("name").text();
     read_image(root.at("image"), camera);
@@ -190,6 +196,12 @@ std::string camera_yaml(const Camera& camera) {
     }
     text += fmt::format("pointing_jitter: {} deg\nlens_sag: {} deg\n", camera.pointing_jitter_deg,
                         camera.lens_sag_deg);
+    if (camera.warming_deg != usual_warming_deg) {
+        text += fmt::format("warming: {} deg\n", camera.warming_deg);
+    }
+    if (camera.corner_field_px != usual_corner_field_px) {
+        text += fmt::format("corner_field_px: {}\n", camera.corner_field_px);
+    }
     if (camera.focus) {
         text +=
             fmt::format("focus: {{distance: {} mm, lens: {} mm, standard_uncertainty: {} mm}}\n",

@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "cli/commands.h"
+#include "job/tape_words.h"
 #include "job/tapes.h"
 #include "job/words.h"
 #include "report/summary.h"
@@ -22,8 +23,11 @@ struct TapeOptions {
     std::filesystem::path job;
     std::filesystem::path mount;
     std::vector<std::string> left, right, face_level, face_display;
-    std::string left_point, right_point, bumper_square, beam_level, laser_angle, rail_zero;
+    std::string left_point, right_point, bumper_square, beam_level, laser_angle, laser_seating,
+        rail_zero;
     std::string beam = "ahead";
+    std::string laser{laser_words.front().first};
+    std::string squared_by{squared_by_words.front().first};
     bool json = false;
     bool gate = false;
 
@@ -113,12 +117,21 @@ JobSheet sheet_of(const TapeOptions& options) {
     read_tapes(options, readings);
     read_level(options, readings);
     readings.beam_ahead = options.beam == "ahead";
+    if (!options.bumper_square.empty()) {
+        readings.bumper_square_limit_mm = measured_bumper_limit_mm;
+    }
     read_flag("--bumper-square", options.bumper_square, Dimension::length, 500,
               readings.bumper_square_mm, readings.bumper_square_limit_mm);
+    readings.squared_by = value_of(squared_by_words, options.squared_by);
+    readings.laser = value_of(laser_words, options.laser);
     read_flag("--beam-level", options.beam_level, Dimension::angle, 30, readings.beam_level_deg,
               readings.beam_level_limit_deg);
     read_flag("--laser-angle", options.laser_angle, Dimension::angle, 30, readings.laser_angle_deg,
               readings.laser_angle_limit_deg);
+    if (!options.laser_seating.empty()) {
+        readings.laser_seating_limit_deg =
+            flag_quantity("--laser-seating", options.laser_seating, Dimension::angle, 0, 5).value;
+    }
     double rail_zero_deg = 0;
     double rail_zero_limit_deg = readings.rail_zero_limit_deg;
     read_flag("--rail-zero", options.rail_zero, Dimension::angle, 10, rail_zero_deg,
@@ -230,6 +243,17 @@ void add_reading_flags(CLI::App& command, TapeOptions& options) {
     const auto one = [&](const char* flag, std::string& into, const char* help) {
         command.add_option(flag, into, help)->group("Readings");
     };
+    const auto choice = [&](const char* flag, std::string& into, const auto& words,
+                            const char* help) {
+        std::vector<std::string> known;
+        for (const auto& [word, value] : words) {
+            known.emplace_back(word);
+        }
+        command.add_option(flag, into, help)
+            ->check(CLI::IsMember(known))
+            ->capture_default_str()
+            ->group("Readings");
+    };
     one("--left-point", options.left_point, "Left reference point from the sensor's centreline");
     one("--right-point", options.right_point, "Right reference point from the centreline");
     each("--left", options.left, "Tape from the left point to the beam [+/- 1/32 in]; repeatable");
@@ -239,13 +263,18 @@ void add_reading_flags(CLI::App& command, TapeOptions& options) {
          "repeatable");
     each("--face-display", options.face_display,
          "The same as displayed on the upright face: 89.4 deg is a nose 0.6 deg up");
-    command.add_option("--beam", options.beam, "Beam ahead of the points or behind")
-        ->check(CLI::IsMember({"ahead", "behind"}))
-        ->capture_default_str()
-        ->group("Readings");
-    one("--bumper-square", options.bumper_square, "Left point ahead positive [0 mm +/- 3 mm]");
+    choice("--beam", options.beam,
+           std::array<std::pair<std::string_view, bool>, 2>{{{"ahead", true}, {"behind", false}}},
+           "Beam ahead of the points or behind");
+    one("--bumper-square", options.bumper_square,
+        "Left point ahead positive [0 mm +/- 3 mm; +/- 6 mm where it was not measured]");
+    choice("--squared-by", options.squared_by, squared_by_words,
+           "How the bumper was found square: with the rails' line, by the frame's diagonals");
+    choice("--laser", options.laser, laser_words,
+           "A straight line to both sides, or a beam that is turned end for end");
     one("--beam-level", options.beam_level, "Beam's left end up positive [0 deg +/- 1 deg]");
-    one("--laser-angle", options.laser_angle, "Beam off the face [0 deg +/- 0.2 deg]");
+    one("--laser-angle", options.laser_angle, "Laser off the face [0 deg +/- 0.2 deg]");
+    one("--laser-seating", options.laser_seating, "Limit of each laying on the face [0.1 deg]");
     one("--rail-zero", options.rail_zero, "Error of zeroing on the rail [0 deg +/- 0.1 deg]");
 }
 

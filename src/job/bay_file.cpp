@@ -1,5 +1,6 @@
 #include "job/bay_file.h"
 
+#include "job/tape_words.h"
 #include "units/entry.h"
 
 namespace squaresight {
@@ -18,12 +19,20 @@ void read_limit(const Entry& map, std::string_view key, Dimension dimension, dou
 
 BayTape read_tape(const Entry& entry) {
     entry.expect_keys({"left_point", "right_point", "passes", "face_readings", "beam_at", "pass",
-                       "face", "bumper_square", "beam_level", "laser_angle"});
+                       "face", "bumper_square", "squared_by", "beam_level", "laser", "laser_angle",
+                       "laser_seating", "layings", "reversed"});
     BayTape tape;
+    read_laser(entry, tape);
     tape.left_point_mm = entry.at("left_point").length_mm(1, 5000);
     tape.right_point_mm = entry.at("right_point").length_mm(1, 5000);
     if (const auto passes = entry.find("passes")) {
         tape.passes = passes->whole(1, most_repetitions);
+    }
+    if (const auto layings = entry.find("layings")) {
+        tape.layings = layings->whole(1, most_repetitions);
+    }
+    if (const auto reversed = entry.find("reversed")) {
+        tape.reversed = reversed->yes_no();
     }
     if (const auto readings = entry.find("face_readings")) {
         tape.face_readings = readings->whole(1, most_repetitions);
@@ -48,6 +57,21 @@ void read_photo_counts(const Entry& entry, Bay& bay) {
 }
 
 }  // namespace
+
+TapeAndLevel usual_readings(const BayTape& bay) {
+    TapeAndLevel readings;
+    readings.left_point_mm = bay.left_point_mm;
+    readings.right_point_mm = bay.right_point_mm;
+    readings.pass_limit_mm = bay.pass_limit_mm;
+    readings.face_level_limit_deg = bay.face_limit_deg;
+    readings.bumper_square_limit_mm = bay.bumper_square_limit_mm;
+    readings.squared_by = bay.squared_by;
+    readings.beam_level_limit_deg = bay.beam_level_limit_deg;
+    readings.laser = bay.laser;
+    readings.laser_angle_limit_deg = bay.laser_angle_limit_deg;
+    readings.laser_seating_limit_deg = bay.laser_seating_limit_deg;
+    return readings;
+}
 
 Bay load_bay(const std::filesystem::path& file) {
     const Entry root = Entry::load(file, "squaresight/bay/1");

@@ -12,15 +12,23 @@ namespace squaresight {
 struct BayTape {
     double left_point_mm = 0;  ///< from the sensor's centreline, positive
     double right_point_mm = 0;
-    int passes = 2;
+    int passes = 2;         ///< to each laying of the laser
+    int layings = 1;        ///< of the laser on the face
+    bool reversed = false;  ///< every second laying end for end
     int face_readings = 2;
     double beam_at_mm = 7 * mm_per_inch;  ///< tape length to the beam of a mount that is square
     double pass_limit_mm = mm_per_inch / 32;
     double face_limit_deg = 0.1;
-    double bumper_square_limit_mm = 3;
+    double bumper_square_limit_mm = unmeasured_bumper_limit_mm;
+    SquaredBy squared_by = SquaredBy::nothing;
     double beam_level_limit_deg = 1;
+    Laser laser = Laser::line;
     double laser_angle_limit_deg = 0.2;
+    double laser_seating_limit_deg = 0.1;
 };
+
+/// Tape-and-level as a stage there begins with: points, limits, laser; nothing read yet.
+TapeAndLevel usual_readings(const BayTape& bay);
 
 /// A place where mounts are measured (schema squaresight/bay/1): what stands there, how well each
 /// reading is taken there and how many photos are made. Paths are resolved.

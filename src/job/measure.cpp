@@ -251,6 +251,20 @@ void reduce_tapes(JobResult& result) {
     }
 }
 
+/// What moves both methods alike. A frame that is twisted between the place of the rail zero and
+/// the mount does so too, and nobody states how much.
+std::vector<SharedCause> shared_in_pitch(const AdjustedStage& vision, const TapeOutcome& tape) {
+    return {{"rail zero", vision.pitch_from_rail_zero_deg, tape.pitch_from_rail_zero_deg},
+            {"twisted frame", 0, 0}};
+}
+
+std::vector<SharedCause> shared_in_yaw(const AdjustedStage& vision, const TapeOutcome& tape) {
+    if (tape.yaw_from_line_deg <= 0) {
+        return {};
+    }
+    return {{"rails' line", vision.yaw_from_line_deg, tape.yaw_from_line_deg}};
+}
+
 void compare_both(JobResult& result, SightingResult& sighting) {
     if (!sighting.vision || !sighting.vision->solved || !sighting.tape_and_level) {
         return;
@@ -258,22 +272,21 @@ void compare_both(JobResult& result, SightingResult& sighting) {
     const AdjustedStage& vision = sighting.vision->stage;
     const TapeOutcome& tape = sighting.tape_and_level->outcome;
     MethodsResult methods;
+    const VisionAngle yaw{vision.yaw_left_deg, shared_in_yaw(vision, tape)};
+    const VisionAngle pitch{vision.pitch_up_deg, shared_in_pitch(vision, tape)};
     if (tape.has_yaw) {
-        methods.yaw = compare_methods(vision.yaw_left_deg, tape.yaw_left_deg, 0, 0,
+        methods.yaw = compare_methods(yaw.angle, tape.yaw_left_deg, yaw.shared,
                                       result.mount.tolerance_yaw_deg);
     }
     if (tape.has_pitch) {
-        methods.pitch =
-            compare_methods(vision.pitch_up_deg, tape.pitch_up_deg, vision.pitch_from_rail_zero_deg,
-                            tape.pitch_from_rail_zero_deg, result.mount.tolerance_pitch_deg);
+        methods.pitch = compare_methods(pitch.angle, tape.pitch_up_deg, pitch.shared,
+                                        result.mount.tolerance_pitch_deg);
     }
     const auto disagrees = [](const std::optional<Agreement>& one) {
         return one && one->call == AgreementCall::disagree;
     };
     if (disagrees(methods.yaw) || disagrees(methods.pitch)) {
-        methods.culprit =
-            likely_culprit(vision.yaw_left_deg, vision.pitch_up_deg,
-                           vision.pitch_from_rail_zero_deg, sighting.tape_and_level->readings);
+        methods.culprit = likely_culprit(yaw, pitch, sighting.tape_and_level->readings);
         sighting.findings.push_back(
             {Level::warning, "methods-disagree",
              fmt::format("Photos and tape-and-level disagree about {}. {}",
@@ -319,28 +332,6 @@ bool agrees_about_yaw(const SightingResult& sighting) {
            sighting.agreement->yaw->call == AgreementCall::agree;
 }
 
-/// Agreement about yaw at any stage of a setup checks the readings of that setup.
-void drop_checked_readings(JobResult& result) {
-    const auto& sheets = result.sheet.sightings;
-    for (std::size_t first = 0; first < sheets.size();) {
-        std::size_t end = first + 1;
-        while (end < sheets.size() && sheets[end].same_setup) {
-            ++end;
-        }
-        const auto from = result.sightings.begin() + static_cast<std::ptrdiff_t>(first);
-        const auto to = result.sightings.begin() + static_cast<std::ptrdiff_t>(end);
-        const bool agreed = std::any_of(from, to, agrees_about_yaw);
-        for (auto sighting = from; agreed && sighting != to; ++sighting) {
-            if (sighting->vision) {
-                std::erase_if(sighting->vision->stage.findings, [](const Finding& finding) {
-                    return finding.code == "unchecked-reading";
-                });
-            }
-        }
-        first = end;
-    }
-}
-
 /// That truck and board did not move sideways under `setup: same` is a reading too: photos cannot
 /// tell such a move from a turn of the mount, only tape-and-level taken after it can.
 void tell_unchecked_setups(JobResult& result) {
@@ -369,28 +360,30 @@ void check_sensors(JobResult& result) {
     }
 }
 
-AxisVerdicts withheld_both(const AxisVerdicts& verdicts) {
-    return {withheld(verdicts.yaw), withheld(verdicts.pitch)};
+/// Whether a stage may not be called in tolerance whatever its numbers: a stop, methods that
+/// disagree, or a reading that was set aside and not taken again.
+bool is_in_doubt(const SightingResult& sighting) {
+    return sighting.stopped() || disagreement_of(sighting) != nullptr ||
+           (sighting.vision && !sighting.vision->stage.suspects.empty());
 }
 
 void decide_all(JobResult& result) {
     const Mount& mount = result.mount;
     const bool job_stopped = has_stop(result.findings);
     for (auto& sighting : result.sightings) {
-        const bool stopped = job_stopped || sighting.stopped();
+        const bool doubtful = job_stopped || is_in_doubt(sighting);
         if (sighting.vision && sighting.vision->solved) {
             auto& vision = *sighting.vision;
-            vision.verdict = {
-                decide(vision.stage.yaw_left_deg, mount.aim_yaw_left_deg, mount.tolerance_yaw_deg),
-                decide(vision.stage.pitch_up_deg, mount.aim_pitch_up_deg,
-                       mount.tolerance_pitch_deg)};
-            if (stopped) {
-                vision.verdict = withheld_both(vision.verdict);
+            const AdjustedStage& stage = vision.stage;
+            vision.verdict = decide_both(stage.yaw_left_deg, stage.pitch_up_deg, stage.correlation,
+                                         mount.limits(Axis::yaw), mount.limits(Axis::pitch));
+            if (doubtful) {
+                vision.verdict = withheld(vision.verdict);
             }
         }
-        if (sighting.tape_and_level && stopped) {
+        if (sighting.tape_and_level && doubtful) {
             auto& tape = *sighting.tape_and_level;
-            tape.verdict = withheld_both(tape.verdict);
+            tape.verdict = withheld(tape.verdict);
         }
     }
 }
@@ -403,6 +396,8 @@ MeasuredJob measured_job(const JobResult& result) {
     job.target = *result.target;
     job.cradle = result.cradle.value_or(Cradle{});
     job.unit = result.sheet.unit;
+    job.face_form_deg = result.mount.face_form_deg;
+    job.witness_answers = result.sheet.tape_counts;
     job.tolerance_yaw_deg = result.mount.tolerance_yaw_deg;
     job.tolerance_pitch_deg = result.mount.tolerance_pitch_deg;
     for (std::size_t i = 0; i < result.sightings.size(); ++i) {
@@ -410,8 +405,10 @@ MeasuredJob measured_job(const JobResult& result) {
         if (sheet.setup && sheet.setup->has_distance) {  // without a distance it has no photos
             job.setups.push_back(measured_setup(*sheet.setup, *result.target));
         }
+        const auto& tape = result.sightings[i].tape_and_level;
         job.sightings.push_back({sheet.stage, static_cast<int>(job.setups.size()) - 1,
-                                 photo_sights(sheet, result.sightings[i].photos)});
+                                 photo_sights(sheet, result.sightings[i].photos),
+                                 tape ? witness_of(*tape) : Witness{}});
     }
     return job;
 }
@@ -433,13 +430,12 @@ JobResult measure_sheet(const JobSheet& sheet, const Progress& progress,
     if (progress) {
         progress("adjusting", 1);
     }
-    adjust_photos(result);
     reduce_tapes(result);
+    adjust_photos(result);
     for (auto& sighting : result.sightings) {
         compare_both(result, sighting);
     }
     carry_disagreements(result);
-    drop_checked_readings(result);
     tell_unchecked_setups(result);
     plan_corrections(result, load_history(history_file(result.sheet.mount_file), result.mount));
     check_locking(result);

@@ -20,7 +20,9 @@ Json verdict_json(const Verdict& verdict) {
 }
 
 Json verdicts_json(const AxisVerdicts& verdicts) {
-    return {{"yaw", verdict_json(verdicts.yaw)}, {"pitch", verdict_json(verdicts.pitch)}};
+    return {{"yaw", verdict_json(verdicts.yaw)},
+            {"pitch", verdict_json(verdicts.pitch)},
+            {"probability", number_json(verdicts.probability)}};
 }
 
 Json photos_json(const std::vector<AdjustedPhoto>& photos) {
@@ -74,6 +76,7 @@ Json vision_json(const std::optional<VisionResult>& vision) {
                                    : Json(nullptr);
     json["change"] = change_json(stage);
     json["readings"] = readings_json(stage.readings);
+    json["suspects"] = stage.suspects;
     json["budget"] = budget_json(stage.budget);
     json["findings"] = findings_json(stage.findings);
     return json;
@@ -90,14 +93,24 @@ Json tape_json(const std::optional<TapeResult>& tape) {
     Json json;
     json["yaw_left_deg"] = outcome.has_yaw ? estimate_json(outcome.yaw_left_deg) : Json(nullptr);
     json["pitch_up_deg"] = outcome.has_pitch ? estimate_json(outcome.pitch_up_deg) : Json(nullptr);
+    const bool both = outcome.has_yaw && outcome.has_pitch;
     json["verdict"] = {
         {"yaw", outcome.has_yaw ? verdict_json(tape->verdict.yaw) : Json(nullptr)},
-        {"pitch", outcome.has_pitch ? verdict_json(tape->verdict.pitch) : Json(nullptr)}};
+        {"pitch", outcome.has_pitch ? verdict_json(tape->verdict.pitch) : Json(nullptr)},
+        {"probability", both ? number_json(tape->verdict.probability) : Json(nullptr)}};
     json["service_limit"] = {{"yaw", met(outcome.has_yaw, outcome.service_limit.yaw_met)},
                              {"pitch", met(outcome.has_pitch, outcome.service_limit.pitch_met)}};
     json["budget"] = budget_json(outcome.budget);
     json["findings"] = findings_json(outcome.findings);
     return json;
+}
+
+Json shared_json(const std::vector<SharedCause>& causes) {
+    Json names = Json::array();
+    for (const auto& cause : causes) {
+        names.push_back(cause.name);
+    }
+    return names;
 }
 
 Json agreement_json(const std::optional<Agreement>& agreement) {
@@ -107,7 +120,9 @@ Json agreement_json(const std::optional<Agreement>& agreement) {
     return {{"difference_deg", number_json(agreement->difference_deg)},
             {"expanded_95", number_json(agreement->expanded_95_deg)},
             {"en", number_json(agreement->en)},
-            {"call", call_text(agreement->call)}};
+            {"call", call_text(agreement->call)},
+            {"shows_from_deg", number_json(agreement->shows_from_deg)},
+            {"shared", shared_json(agreement->shared)}};
 }
 
 Json methods_json(const std::optional<MethodsResult>& methods) {

@@ -16,14 +16,6 @@
 
 namespace squaresight {
 
-struct AxisVerdicts {
-    Verdict yaw;
-    Verdict pitch;
-    bool passed() const {
-        return yaw.call == Call::in_tolerance && pitch.call == Call::in_tolerance;
-    }
-};
-
 /// A photo of the job and what became of it.
 struct PhotoResult {
     std::string file;            ///< as the job sheet names it

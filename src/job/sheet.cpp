@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "job/tape_words.h"
 #include "units/entry.h"
 #include "units/error.h"
 
@@ -75,18 +76,35 @@ Reading reading_of(const Quantity& quantity, double default_limit) {
 
 Reading absent(double limit) { return {0, standard_from_limit(limit), false}; }
 
+/// Readings of a setup that can be taken a second time.
+const std::vector<std::string_view>& reading_names() {
+    static const std::vector<std::string_view> names = [] {
+        std::vector<std::string_view> all{"line", "distance", "target_height", "mount_height"};
+        for (const auto& rule : reading_rules()) {
+            all.push_back(rule.key);
+        }
+        return all;
+    }();
+    return names;
+}
+
 void read_line(const Entry& entry, SheetSetup& setup) {
     setup.line_marks.reset();
+    setup.readings.rail_bow_deg = 0;
     if (!entry.is_map()) {
         setup.readings.line_left_deg =
             reading_of(entry.quantity(Dimension::angle, -10, 10), line_limit_deg);
         return;
     }
-    entry.expect_keys({"base", "plumb"});
-    const double base_mm = entry.at("base").length_mm(200, longest_mm);
-    const auto plumb = entry.find("plumb");
-    const double plumb_mm = plumb ? plumb->length_mm(0, 100) : plumb_limit_mm;
-    plumb_line({base_mm, plumb_mm}, setup);
+    entry.expect_keys({"base", "plumb", "bow"});
+    PlumbMarks marks{entry.at("base").length_mm(200, longest_mm), plumb_limit_mm};
+    if (const auto plumb = entry.find("plumb")) {
+        marks.plumb_limit_mm = plumb->length_mm(0, 100);
+    }
+    if (const auto bow = entry.find("bow")) {
+        marks.bow_limit_mm = bow->length_mm(0, 100);
+    }
+    plumb_line(marks, setup);
 }
 
 void read_heights(const Entry& entry, Setup& setup) {
@@ -159,8 +177,11 @@ SheetPhoto sheet_photo(const Entry& entry) {
     photo.file = entry.at("file").text();
     photo.path = entry.at("file").path();
     if (const auto cradle = entry.find("cradle")) {
-        photo.label = cradle->word({"upright", "inverted"}) == "upright" ? CradleLabel::upright
-                                                                         : CradleLabel::inverted;
+        std::vector<std::string_view> known;
+        for (const CradleLabel label : all_cradle_labels) {
+            known.emplace_back(cradle_label_text(label));
+        }
+        photo.label = cradle_label_of(cradle->word(known));
     }
     if (const auto placement = entry.find("placement")) {
         photo.placement = placement->whole(0, 1000);
@@ -221,20 +242,34 @@ void read_passes(const Entry& entry, TapeAndLevel& tape) {
     tape.left_point_mm = entry.at("left_point").length_mm(1, 5000);
     tape.right_point_mm = entry.at("right_point").length_mm(1, 5000);
     for (const auto& item : passes->list()) {
-        item.expect_keys({"left", "right"});
+        item.expect_keys({"left", "right", "laying", "reversed"});
         const auto read = [&](std::string_view key) {
             const Quantity value = item.at(key).quantity(Dimension::length, 0, 10000);
             tape.pass_limit_mm = value.limit.value_or(tape.pass_limit_mm);
             return value.value;
         };
-        tape.passes.push_back({read("left"), read("right")});
+        TapePass pass{read("left"), read("right")};
+        if (const auto laying = item.find("laying")) {
+            pass.laying = laying->whole(1, 100);
+        }
+        if (const auto reversed = item.find("reversed")) {
+            pass.reversed = reversed->yes_no();
+            if (pass.reversed && tape.laser == Laser::beam) {
+                reversed->fail(
+                    "is said of a laser that throws a beam",
+                    "only a line is laid reversed: write 'laser: line', or leave it out");
+            }
+        }
+        tape.passes.push_back(pass);
     }
 }
 
 TapeAndLevel sheet_tape_and_level(const Entry& entry) {
     entry.expect_keys({"face_level", "face_display", "left_point", "right_point", "passes", "beam",
-                       "bumper_square", "beam_level", "laser_angle"});
+                       "bumper_square", "squared_by", "beam_level", "laser", "laser_angle",
+                       "laser_seating"});
     TapeAndLevel tape;
+    read_laser(entry, tape);
     read_face(entry, tape);
     read_passes(entry, tape);
     if (tape.face_level_deg.empty() && tape.passes.empty()) {
@@ -245,8 +280,11 @@ TapeAndLevel sheet_tape_and_level(const Entry& entry) {
     if (const auto beam = entry.find("beam")) {
         tape.beam_ahead = beam->word({"ahead", "behind"}) == "ahead";
     }
-    read_with_limit(entry, "bumper_square", Dimension::length, -500, 500, tape.bumper_square_mm,
-                    tape.bumper_square_limit_mm);
+    if (entry.has("bumper_square")) {
+        tape.bumper_square_limit_mm = measured_bumper_limit_mm;
+        read_with_limit(entry, "bumper_square", Dimension::length, -500, 500, tape.bumper_square_mm,
+                        tape.bumper_square_limit_mm);
+    }
     read_with_limit(entry, "beam_level", Dimension::angle, -30, 30, tape.beam_level_deg,
                     tape.beam_level_limit_deg);
     read_with_limit(entry, "laser_angle", Dimension::angle, -30, 30, tape.laser_angle_deg,
@@ -417,6 +455,9 @@ void plumb_line(const PlumbMarks& marks, SheetSetup& setup) {
     setup.line_marks = marks;
     const double u_rad = std::sqrt(2.0) * standard_from_limit(marks.plumb_limit_mm) / marks.base_mm;
     setup.readings.line_left_deg = {0, u_rad * deg_per_rad, true};
+    // A bow's ends point away from its chord by four times its height over its length.
+    setup.readings.rail_bow_deg =
+        standard_from_limit(4 * marks.bow_limit_mm / marks.base_mm) * deg_per_rad;
 }
 
 SheetSetup unmeasured_setup() {
@@ -448,8 +489,8 @@ SheetSetup usual_setup(double distance_value_mm, double line_base_mm) {
 }
 
 void read_setup(const Entry& entry, SheetSetup& setup) {
-    std::vector<std::string_view> keys{"line",         "distance", "target_height",
-                                       "mount_height", "tapes",    "tape_points"};
+    std::vector<std::string_view> keys{"line",  "distance",    "target_height", "mount_height",
+                                       "tapes", "tape_points", "taken_twice"};
     for (const auto& rule : reading_rules()) {
         keys.push_back(rule.key);
     }
@@ -466,6 +507,12 @@ void read_setup(const Entry& entry, SheetSetup& setup) {
         if (const auto given = entry.find(rule.key)) {
             setup.readings.*rule.into =
                 reading_of(given->quantity(rule.dimension, rule.low, rule.high), rule.limit);
+        }
+    }
+    if (const auto twice = entry.find("taken_twice")) {
+        setup.readings.taken_twice.clear();
+        for (const auto& item : twice->list()) {
+            setup.readings.taken_twice.insert(item.word(reading_names()));
         }
     }
     read_heights(entry, setup.readings);
@@ -515,9 +562,10 @@ LengthUnit told_unit(const Entry& root) {
 enum class Extent { whole, begun };
 
 JobSheet read_job_sheet(const Entry& root, Extent extent) {
-    root.expect_keys({"schema", "job", "vehicle", "vehicle_model", "technician", "bay", "date",
-                      "units", "mount", "camera", "target", "cradle", "originals_only", "sightings",
-                      "ready", "closing", "notes", "pictures", "abandoned"});
+    root.expect_keys({"schema", "job",     "vehicle",        "vehicle_model", "technician",
+                      "bay",    "date",    "units",          "mount",         "camera",
+                      "target", "cradle",  "originals_only", "answer_from",   "sightings",
+                      "ready",  "closing", "notes",          "pictures",      "abandoned"});
     JobSheet sheet;
     sheet.file = root.file();
     sheet.job = root.at("job").text();
@@ -535,6 +583,9 @@ JobSheet read_job_sheet(const Entry& root, Extent extent) {
     sheet.unit = told_unit(root);
     if (const auto originals = root.find("originals_only")) {
         sheet.originals_only = originals->yes_no();
+    }
+    if (const auto answer = root.find("answer_from")) {
+        sheet.tape_counts = answer->word({"photos", "both"}) == "both";
     }
     const SheetSetup* setup = nullptr;
     const auto entries = root.at("sightings").list();

@@ -36,6 +36,8 @@ struct SheetTape {
 struct PlumbMarks {
     double base_mm = 0;         ///< between them
     double plumb_limit_mm = 0;  ///< limit of error of each
+    /// How far the rails may be bowed sideways between them, limit; assumption, no source.
+    double bow_limit_mm = 1;
 };
 
 /// A setup as the sheet gives it: readings with their standard uncertainties, defaults filled in.
@@ -80,6 +82,7 @@ struct JobSheet {
     LengthUnit unit = LengthUnit::mm;
     std::filesystem::path mount_file;
     std::optional<std::filesystem::path> camera_file, target_file, cradle_file;
+    bool tape_counts = false;     ///< tape-and-level counts for the photos' answer too
     bool originals_only = false;  ///< a photo that tells nothing of its phone does not serve
     std::vector<SheetSighting> sightings;
     /// `ready` and `closing` as written: key, answer ("yes", "no", a reason, a date). Keys of the

@@ -1,10 +1,12 @@
 #include "job/sheet_text.h"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <array>
 #include <cmath>
 
+#include "job/tape_words.h"
 #include "units/entry.h"
 
 namespace squaresight {
@@ -48,6 +50,9 @@ class SheetWriter {
         path("cradle", sheet_.cradle_file);
         if (sheet_.originals_only) {
             line("originals_only: yes");
+        }
+        if (sheet_.tape_counts) {
+            line("answer_from: both");
         }
         line("sightings:");
         for (const auto& sighting : sheet_.sightings) {
@@ -109,9 +114,14 @@ class SheetWriter {
         const std::size_t begun = text_.size();
         const Setup& readings = setup.readings;
         if (setup.line_marks) {
-            line("      line: {{base: {}, plumb: {}}}",
-                 length_text(setup.line_marks->base_mm, LengthUnit::mm),
-                 length_text(setup.line_marks->plumb_limit_mm, LengthUnit::mm));
+            const PlumbMarks& marks = *setup.line_marks;
+            const std::string bow =
+                marks.bow_limit_mm == PlumbMarks{}.bow_limit_mm
+                    ? ""
+                    : ", bow: " + length_text(marks.bow_limit_mm, LengthUnit::mm);
+            line("      line: {{base: {}, plumb: {}{}}}",
+                 length_text(marks.base_mm, LengthUnit::mm),
+                 length_text(marks.plumb_limit_mm, LengthUnit::mm), bow);
         } else if (readings.line_left_deg.measured) {
             line("      line: {}", reading_text(readings.line_left_deg, Dimension::angle));
         }
@@ -122,6 +132,9 @@ class SheetWriter {
             if (given) {
                 line("      {}: {}", entry.key, reading_text(reading, entry.dimension));
             }
+        }
+        if (!readings.taken_twice.empty()) {
+            line("      taken_twice: [{}]", fmt::join(readings.taken_twice, ", "));
         }
         if (!setup.tape_points.empty()) {
             line("      tape_points:");
@@ -164,8 +177,7 @@ class SheetWriter {
     void write(const SheetPhoto& photo) {
         std::string more;
         if (photo.label) {
-            more +=
-                photo.label == CradleLabel::upright ? ", cradle: upright" : ", cradle: inverted";
+            more += fmt::format(", cradle: {}", cradle_label_text(*photo.label));
         }
         if (photo.placement >= 0) {
             more += fmt::format(", placement: {}", photo.placement);
@@ -194,8 +206,11 @@ class SheetWriter {
                 const auto one = [&](double length_mm) {
                     return with_limit(length_mm, tape.pass_limit_mm, Dimension::length);
                 };
-                return fmt::format("{{left: {}, right: {}}}", one(pass.left_mm),
-                                   one(pass.right_mm));
+                const std::string laying =
+                    pass.laying == 1 ? "" : fmt::format(", laying: {}", pass.laying);
+                return fmt::format("{{left: {}, right: {}{}{}}}", one(pass.left_mm),
+                                   one(pass.right_mm), laying,
+                                   pass.reversed ? ", reversed: yes" : "");
             });
         }
         if (!tape.beam_ahead) {
@@ -203,10 +218,19 @@ class SheetWriter {
         }
         line("      bumper_square: {}",
              with_limit(tape.bumper_square_mm, tape.bumper_square_limit_mm, Dimension::length));
+        if (tape.squared_by != SquaredBy::nothing) {
+            line("      squared_by: {}", word_for(squared_by_words, tape.squared_by));
+        }
         line("      beam_level: {}",
              with_limit(tape.beam_level_deg, tape.beam_level_limit_deg, Dimension::angle));
+        if (!tape.passes.empty()) {
+            line("      laser: {}", word_for(laser_words, tape.laser));
+        }
         line("      laser_angle: {}",
              with_limit(tape.laser_angle_deg, tape.laser_angle_limit_deg, Dimension::angle));
+        if (tape.laser_seating_limit_deg != TapeAndLevel{}.laser_seating_limit_deg) {
+            line("      laser_seating: {:.9g} deg", tape.laser_seating_limit_deg);
+        }
     }
 
     void write_sensor(const SheetSighting& sighting) {

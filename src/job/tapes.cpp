@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 
 #include "job/getting_ready.h"
 #include "job/words.h"
@@ -13,6 +14,8 @@ namespace squaresight {
 namespace {
 
 constexpr double rail_zero_limit_deg = 0.1;  ///< where the job sheet gives no setup
+/// An inclinometer that reads the same each time still has its last digit; no source.
+constexpr double least_own_deg = 0.01;
 
 const BudgetLine& largest(const std::vector<BudgetLine>& budget, double BudgetLine::*share) {
     return *std::max_element(
@@ -38,13 +41,17 @@ void add_if_too_wide(const Estimate& angle, double tolerance_deg, Axis axis,
 std::vector<std::optional<TapeAndLevel>> tape_readings(const JobSheet& sheet) {
     std::vector<std::optional<TapeAndLevel>> all;
     Reading rail_zero{0, standard_from_limit(rail_zero_limit_deg), false};
+    double line_deg = unmeasured_setup().readings.line_left_deg.standard_uncertainty;
     for (const auto& sighting : sheet.sightings) {
         if (sighting.setup) {
-            rail_zero = sighting.setup->readings.rail_zero_deg;
+            const Setup& setup = sighting.setup->readings;
+            rail_zero = setup.rail_zero_deg;
+            line_deg = std::hypot(setup.line_left_deg.standard_uncertainty, setup.rail_bow_deg);
         }
         all.push_back(sighting.tape_and_level);
         if (all.back()) {
             all.back()->unit = sheet.unit;
+            all.back()->line_deg = line_deg;
             all.back()->rail_zero_deg = rail_zero.value;
             all.back()->rail_zero_limit_deg =
                 rail_zero.standard_uncertainty / standard_from_limit(1);
@@ -76,13 +83,28 @@ TapeResult reduce_tape(const TapeAndLevel& readings, const Mount& mount) {
     TapeResult result{
         readings, solve_tape(readings, mount.aim_yaw_left_deg, mount.aim_pitch_up_deg), {}};
     const TapeOutcome& outcome = result.outcome;
-    result.verdict = {
-        decide(outcome.yaw_left_deg, mount.aim_yaw_left_deg, mount.tolerance_yaw_deg),
-        decide(outcome.pitch_up_deg, mount.aim_pitch_up_deg, mount.tolerance_pitch_deg)};
+    result.verdict = decide_both(outcome.yaw_left_deg, outcome.pitch_up_deg, 0,
+                                 mount.limits(Axis::yaw), mount.limits(Axis::pitch));
     if (has_stop(outcome.findings)) {
-        result.verdict = {withheld(result.verdict.yaw), withheld(result.verdict.pitch)};
+        result.verdict = withheld(result.verdict);
     }
     return result;
+}
+
+Witness witness_of(const TapeResult& tape) {
+    const TapeOutcome& outcome = tape.outcome;
+    Witness witness;
+    if (outcome.has_yaw) {
+        witness.yaw_left = {outcome.yaw_left_deg.value, outcome.yaw_shares.own_deg,
+                            outcome.yaw_shares.common_deg,
+                            tape.readings.squared_by == SquaredBy::line, false};
+    }
+    if (outcome.has_pitch) {
+        witness.pitch_up = {outcome.pitch_up_deg.value,
+                            std::max(outcome.pitch_shares.own_deg, least_own_deg),
+                            outcome.pitch_shares.common_deg, false, true};
+    }
+    return witness;
 }
 
 Findings tape_cannot_decide(const TapeOutcome& outcome, const Mount& mount) {

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "adjust/decision.h"
+#include "adjust/measurement.h"
 #include "units/finding.h"
 
 namespace squaresight {
@@ -45,12 +46,14 @@ struct Mount {
     double tolerance_yaw_deg = 0.3;    ///< unless the file states it: common practice, no source
     double tolerance_pitch_deg = 1.5;  ///< unless the file states it: common practice, no source
     bool tolerance_stated = false;     ///< by the file
+    double face_form_deg = usual_face_form_deg;  ///< as MeasuredJob::face_form_deg
     bool sensor_positive_left = true;  ///< sign of the sensor's yaw reading and of the table
     std::vector<TableRow> table;
 
     double aim_deg(Axis axis) const {
         return axis == Axis::yaw ? aim_yaw_left_deg : aim_pitch_up_deg;
     }
+    AxisLimits limits(Axis axis) const { return {aim_deg(axis), tolerance_deg(axis)}; }
     double tolerance_deg(Axis axis) const {
         return axis == Axis::yaw ? tolerance_yaw_deg : tolerance_pitch_deg;
     }

@@ -180,7 +180,7 @@ void read_aim_and_tolerance(Mount& mount, const Entry& root) {
 Mount load_mount(const std::filesystem::path& file) {
     const Entry root = Entry::load(file, "squaresight/mount/1");
     root.expect_keys({"schema", "name", "source", "cradle_sits_on", "pivot", "screws", "aim",
-                      "tolerance", "sensor_reading", "turn_table"});
+                      "tolerance", "sensor_reading", "turn_table", "face_form"});
     Mount mount;
     mount.name = root.at("name").text();
     mount.source = root.has("source") ? root.at("source").text() : "";
@@ -192,6 +192,9 @@ Mount load_mount(const std::filesystem::path& file) {
     mount.screws = read_screws(root.at("screws"));
     check_geometry(mount, root.at("screws"));
     read_aim_and_tolerance(mount, root);
+    if (const auto form = root.find("face_form")) {
+        mount.face_form_deg = form->angle_deg(0, 5);
+    }
     if (const auto sensor = root.find("sensor_reading")) {
         sensor->expect_keys({"positive"});
         mount.sensor_positive_left = sensor->at("positive").word({"left", "right"}) == "left";

@@ -121,18 +121,29 @@ class Candidates {
                 an_hour_once, [marks](PlannedBay& bay) { plumb_line(marks, bay.setup); });
             return;
         }
-        const PlumbMarks longer{std::min(1.5 * marks.base_mm, longest_base_mm),
-                                marks.plumb_limit_mm};
-        if (longer.base_mm > 1.1 * marks.base_mm) {
-            add(fmt::format("plumb marks {} apart", size(longer.base_mm)), minutes_a_job,
-                [longer](PlannedBay& bay) {
-                    plumb_line({longer.base_mm, bay.setup.line_marks->plumb_limit_mm}, bay.setup);
+        const double longer_mm = std::min(1.5 * marks.base_mm, longest_base_mm);
+        if (longer_mm > 1.1 * marks.base_mm) {
+            add(fmt::format("plumb marks {} apart", size(longer_mm)), minutes_a_job,
+                [longer_mm](PlannedBay& bay) {
+                    PlumbMarks longer = *bay.setup.line_marks;
+                    longer.base_mm = longer_mm;
+                    plumb_line(longer, bay.setup);
                 });
         }
-        const PlumbMarks closer{marks.base_mm, marks.plumb_limit_mm / 2};
-        add(fmt::format("plumb each mark within {}", size(closer.plumb_limit_mm)), minutes_a_job,
-            [closer](PlannedBay& bay) {
-                plumb_line({bay.setup.line_marks->base_mm, closer.plumb_limit_mm}, bay.setup);
+        const double closer_mm = marks.plumb_limit_mm / 2;
+        add(fmt::format("plumb each mark within {}", size(closer_mm)), minutes_a_job,
+            [closer_mm](PlannedBay& bay) {
+                PlumbMarks closer = *bay.setup.line_marks;
+                closer.plumb_limit_mm = closer_mm;
+                plumb_line(closer, bay.setup);
+            });
+        const double straighter_mm = marks.bow_limit_mm / 2;
+        add(fmt::format("stretch a string along each rail: bowed by {} or less",
+                        size(straighter_mm)),
+            minutes_a_job, [straighter_mm](PlannedBay& bay) {
+                PlumbMarks straighter = *bay.setup.line_marks;
+                straighter.bow_limit_mm = straighter_mm;
+                plumb_line(straighter, bay.setup);
             });
     }
 

@@ -108,13 +108,13 @@ std::vector<Alternative> compare_boards(const PlannedBay& planned) {
 }
 
 std::vector<Alternative> compare_lines(const PlannedBay& planned) {
-    const double plumb_mm =
-        planned.setup.line_marks.value_or(*usual_bay().setup.line_marks).plumb_limit_mm;
+    PlumbMarks marks = planned.setup.line_marks.value_or(*usual_bay().setup.line_marks);
     std::vector<Alternative> rows;
     for (const double base :
          compared(planned.unit, base_metres_compared, base_feet_compared, base_mm(planned))) {
         PlannedBay bay = planned;
-        plumb_line({base, plumb_mm}, bay.setup);
+        marks.base_mm = base;
+        plumb_line(marks, bay.setup);
         rows.push_back(tried(bay, std::abs(base - base_mm(planned)) < 1));
     }
     return rows;
@@ -159,23 +159,27 @@ std::vector<BumperPoint> points_of(const PlannedBay& bay) {
     return points;
 }
 
-/// Base whose line adds `line_u_deg`.
-double base_for(double line_u_deg, double plumb_limit_mm) {
-    return std::sqrt(2.0) * standard_from_limit(plumb_limit_mm) / line_u_deg * deg_per_rad;
+/// Base whose line adds `line_u_deg`, the rails' own bow included.
+double base_for(double line_u_deg, const PlumbMarks& marks) {
+    const double u_mm = std::hypot(std::sqrt(2.0) * standard_from_limit(marks.plumb_limit_mm),
+                                   standard_from_limit(4 * marks.bow_limit_mm));
+    return u_mm / line_u_deg * deg_per_rad;
 }
 
 /// Bases that leave room for what the rest of the budget takes.
 void set_bases(const PlannedBay& planned, Floor& floor) {
     PlannedBay bay = planned;
     bay.setup.readings.line_left_deg.standard_uncertainty = 0;
+    bay.setup.readings.rail_bow_deg = 0;
     const auto rest = predict_in(bay).aim;
     const double largest = planned.mount.tolerance_yaw_deg / decidable_sigmas;
-    if (!rest || rest->yaw_deg >= largest || floor.plumb_limit_mm <= 0) {
+    const auto& marks = planned.setup.line_marks;
+    if (!rest || rest->yaw_deg >= largest || !marks || marks->plumb_limit_mm <= 0) {
         return;
     }
-    floor.smallest_base_mm = base_for(std::sqrt(largest * largest - rest->yaw_deg * rest->yaw_deg),
-                                      floor.plumb_limit_mm);
-    floor.ample_base_mm = base_for(ample_line_share * rest->yaw_deg, floor.plumb_limit_mm);
+    floor.smallest_base_mm =
+        base_for(std::sqrt(largest * largest - rest->yaw_deg * rest->yaw_deg), *marks);
+    floor.ample_base_mm = base_for(ample_line_share * rest->yaw_deg, *marks);
 }
 
 /// Of the change from a first stage to one with so many photos upside down.

@@ -3,11 +3,13 @@
 #include <fmt/format.h>
 
 #include <array>
+#include <cmath>
 
 #include "adjust/cradle_file.h"
 #include "adjust/model.h"
 #include "adjust/pose_chain.h"
 #include "adjust/priors.h"
+#include "job/tapes.h"
 #include "target/layout.h"
 #include "target/sheets.h"
 #include "units/error.h"
@@ -54,12 +56,29 @@ Eigen::Vector3d in_vehicle_mm(const Setup& setup, const Target& target,
            board.translation_mm;
 }
 
+/// What tape-and-level of a square mount will say there.
+Witness witness_there(const PlannedBay& bay) {
+    const Setup& setup = bay.setup.readings;
+    TapeAndLevel readings = usual_readings(*bay.tape_and_level);
+    readings.rail_zero_limit_deg =
+        setup.rail_zero_deg.standard_uncertainty / standard_from_limit(1);
+    readings.line_deg = std::hypot(setup.line_left_deg.standard_uncertainty, setup.rail_bow_deg);
+    readings.face_level_deg.assign(static_cast<std::size_t>(bay.tape_and_level->face_readings), 0);
+    for (int laying = 1; laying <= bay.tape_and_level->layings; ++laying) {
+        const bool reversed = bay.tape_and_level->reversed && laying % 2 == 0;
+        readings.passes.insert(
+            readings.passes.end(), static_cast<std::size_t>(bay.tape_and_level->passes),
+            {bay.tape_and_level->beam_at_mm, bay.tape_and_level->beam_at_mm, laying, reversed});
+    }
+    return witness_of(reduce_tape(readings, bay.mount));
+}
+
 Sighting sighting_of(const std::string& stage, int upright_photos, int inverted_photos) {
     Sighting sighting;
     sighting.stage = stage;
-    for (int i = 0; i < upright_photos + inverted_photos; ++i) {
+    for (const CradleLabel label : ways_up_of(upright_photos, inverted_photos, 0)) {
         PhotoSight photo;
-        photo.label = i < upright_photos ? CradleLabel::upright : CradleLabel::inverted;
+        photo.label = label;
         sighting.photos.push_back(photo);
     }
     return sighting;
@@ -113,6 +132,7 @@ MeasuredJob job_in(const PlannedBay& bay) {
     job.target = bay.target;
     job.cradle = bay.cradle;
     job.unit = bay.unit;
+    job.face_form_deg = bay.mount.face_form_deg;
     job.tolerance_yaw_deg = bay.mount.tolerance_yaw_deg;
     job.tolerance_pitch_deg = bay.mount.tolerance_pitch_deg;
     Setup setup = measured_setup(bay.setup, bay.target);
@@ -123,6 +143,9 @@ MeasuredJob job_in(const PlannedBay& bay) {
     }
     job.setups.push_back(setup);
     job.sightings.push_back(sighting_of("as-found", bay.upright_photos, bay.inverted_photos));
+    if (bay.tape_and_level) {
+        job.sightings.back().witness = witness_there(bay);
+    }
     return job;
 }
 

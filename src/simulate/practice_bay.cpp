@@ -35,7 +35,8 @@ setup:
     - {from: {name: left hook, ahead: -60 mm, left: 900 mm, up: 600 mm}, to: right edge, length: 5250 mm +/- 3 mm}
     - {from: {name: right hook, ahead: -60 mm, left: -900 mm, up: 600 mm}, to: left edge, length: 5250 mm +/- 3 mm}
 photos: {upright: 2, inverted: 2}
-tape_and_level: {left_point: 20 in, right_point: 20 in}
+tape_and_level:
+  {left_point: 20 in, right_point: 20 in, laser: beam, bumper_square: 3 mm, squared_by: diagonals}
 )";
 
 const char* const mount_text = R"(schema: squaresight/mount/1

@@ -83,6 +83,12 @@ std::vector<Eigen::Vector2d> corners_in_target_mm(const Pattern& pattern) {
     return corners;
 }
 
+double skew_of_diagonals(const Pattern& pattern, double falling_mm, double rising_mm) {
+    const double width_mm = pattern.across * pattern.square_mm;
+    const double height_mm = pattern.down * pattern.square_mm;
+    return (falling_mm * falling_mm - rising_mm * rising_mm) / (4 * width_mm * height_mm);
+}
+
 bool is_white_square(const Pattern& pattern, int column, int row) {
     const bool like_first = (column + row) % 2 == 0;
     return like_first == (pattern.first_square == SquareColour::white);

@@ -46,8 +46,12 @@ struct Target {
     double printed_across = 1;  ///< measured / nominal length along the rows
     double printed_down = 1;
     bool print_checked = false;  ///< whether `printed` was measured at all
-    double flatness_mm = 2;      ///< limit of the departure of the board from a plane
-    std::string printed_on;      ///< dates as written, or empty
+    /// How far a point moves to the right for each mm that it lies lower: 0 where columns and rows
+    /// of the print are square to each other.
+    double printed_skew = 0;
+    bool skew_checked = false;  ///< whether both diagonals were measured
+    double flatness_mm = 2;     ///< limit of the departure of the board from a plane
+    std::string printed_on;     ///< dates as written, or empty
     std::string checked_on;
 
     bool has_markers() const { return pattern.has_markers(); }
@@ -76,6 +80,10 @@ std::vector<Eigen::Vector2d> corners_in_target_mm(const Pattern& pattern);
 std::vector<MarkerPlace> marker_places(const Pattern& pattern);
 
 bool is_white_square(const Pattern& pattern, int column, int row);
+
+/// Skew of a print from both diagonals of its pattern: the falling one runs from top left to bottom
+/// right. It is the shear that makes a rectangle's diagonals differ by that much.
+double skew_of_diagonals(const Pattern& pattern, double falling_mm, double rising_mm);
 
 /// Reads and checks a target file; InputError as in units/entry.h (pattern larger than its sheet,
 /// marker larger than its square, more markers than the dictionary holds, ...).

@@ -82,10 +82,14 @@ void read_centre(const Entry& root, Target& target) {
 
 void read_print(const Entry& root, Target& target) {
     if (const auto printed = root.find("printed")) {
-        printed->expect_keys({"across", "down"});
+        printed->expect_keys({"across", "down", "skew"});
         target.printed_across = printed->at("across").number(0.9, 1.1);
         target.printed_down = printed->at("down").number(0.9, 1.1);
         target.print_checked = true;
+        if (const auto skew = printed->find("skew")) {
+            target.printed_skew = skew->number(-0.05, 0.05);
+            target.skew_checked = true;
+        }
     }
     if (const auto flatness = root.find("flatness")) {
         target.flatness_mm = flatness->length_mm(0, 100);
@@ -134,8 +138,10 @@ std::string target_yaml(const Target& target) {
     text += fmt::format("centre: {{right: {}, down: {}}}\n", mm(target.centre_mm.x()),
                         mm(target.centre_mm.y()));
     if (target.print_checked) {
-        text += fmt::format("printed: {{across: {}, down: {}}}\n",
-                            yaml_number(target.printed_across), yaml_number(target.printed_down));
+        text += fmt::format(
+            "printed: {{across: {}, down: {}{}}}\n", yaml_number(target.printed_across),
+            yaml_number(target.printed_down),
+            target.skew_checked ? fmt::format(", skew: {}", yaml_number(target.printed_skew)) : "");
     }
     text += fmt::format("flatness: {}\n", mm(target.flatness_mm));
     if (!target.printed_on.empty()) {
