@@ -447,8 +447,7 @@ TEST(Blunders, ASlipUnderWhichTheReadingWouldFitIsAsked) {
     };
     MeasuredJob swapped_side = crossed_tapes_job(60);
     swapped_side.setups[0].target_left_mm.value = -60;
-    EXPECT_THAT(asked(swapped_side),
-                ::testing::HasSubstr("'target_left': The same on the other side fits"));
+    EXPECT_THAT(asked(swapped_side), ::testing::HasSubstr("The same on the other side fits"));
     MeasuredJob inches = crossed_tapes_job(254);
     inches.setups[0].target_left_mm.value = 10;
     EXPECT_THAT(asked(inches), ::testing::HasSubstr("were inches written down as mm?"));
@@ -555,6 +554,7 @@ Cradle stored_cradle(double offset_left) {
     Eigen::Matrix<double, 5, 5> covariance = Eigen::Matrix<double, 5, 5>::Zero();
     covariance.diagonal() << 0.02 * 0.02, 0.02 * 0.02, 4, 4, 4;
     cradle.covariance = covariance;
+    cradle.way_up_deg = cradle.sag_deg = cradle.place_limit_mm = 0;
     return cradle;
 }
 

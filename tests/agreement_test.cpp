@@ -21,9 +21,12 @@ constexpr double nan_value = std::numeric_limits<double>::quiet_NaN();
 
 // ---- E_n
 
+/// A cause that moves both methods by as much.
+std::vector<SharedCause> rail_zero(double deg) { return {{"rail zero", deg, deg}}; }
+
 TEST(Agreement, EnIsTheDifferenceOverItsExpandedUncertainty) {
     // ISO 13528:2015, E_n = (x - X) / sqrt(U_x^2 + U_X^2), with U = 2 u (formula from memory).
-    const auto agreement = compare_methods({0.9, 0.05}, {0.7, 0.12}, 0, 0, 0.3);
+    const auto agreement = compare_methods({0.9, 0.05}, {0.7, 0.12}, {}, 0.3);
     EXPECT_NEAR(agreement.difference_deg, 0.2, 1e-12);
     EXPECT_NEAR(agreement.expanded_95_deg, 0.26, 1e-12);
     EXPECT_NEAR(agreement.en, 0.2 / 0.26, 1e-12);
@@ -31,10 +34,10 @@ TEST(Agreement, EnIsTheDifferenceOverItsExpandedUncertainty) {
 }
 
 TEST(Agreement, CallsFollowEnAndWhatCanBeTold) {
-    EXPECT_EQ(compare_methods({1, 0.05}, {0.7, 0.12}, 0, 0, 0.3).call, AgreementCall::disagree);
-    EXPECT_EQ(compare_methods({0.9, 0.05}, {0.7, 0.2}, 0, 0, 0.3).call, AgreementCall::cannot_tell);
+    EXPECT_EQ(compare_methods({1, 0.05}, {0.7, 0.12}, {}, 0.3).call, AgreementCall::disagree);
+    EXPECT_EQ(compare_methods({0.9, 0.05}, {0.7, 0.2}, {}, 0.3).call, AgreementCall::cannot_tell);
     // Far apart is far apart, however wide U(d).
-    EXPECT_EQ(compare_methods({2, 0.05}, {0.7, 0.2}, 0, 0, 0.3).call, AgreementCall::disagree);
+    EXPECT_EQ(compare_methods({2, 0.05}, {0.7, 0.2}, {}, 0.3).call, AgreementCall::disagree);
 }
 
 TEST(Agreement, WhatBothShareDropsOut) {
@@ -42,9 +45,28 @@ TEST(Agreement, WhatBothShareDropsOut) {
     const double shared = 0.0577;
     const Estimate vision{0.5, std::hypot(shared, 0.05)};
     const Estimate tape{0.4, std::hypot(shared, 0.06)};
-    const auto agreement = compare_methods(vision, tape, shared, shared, 1.5);
+    const auto agreement = compare_methods(vision, tape, rail_zero(shared), 1.5);
     EXPECT_NEAR(agreement.expanded_95_deg, 2 * std::hypot(0.05, 0.06), 1e-12);
-    EXPECT_LT(agreement.expanded_95_deg, compare_methods(vision, tape, 0, 0, 1.5).expanded_95_deg);
+    EXPECT_LT(agreement.expanded_95_deg, compare_methods(vision, tape, {}, 1.5).expanded_95_deg);
+}
+
+TEST(Agreement, AnErrorOfTheSizeItNamesShowsInFourOfFive) {
+    const unsigned seed = 1502;
+    SCOPED_TRACE(seed);
+    std::mt19937 random(seed);
+    std::normal_distribution<double> normal(0, 1);
+    const Estimate exact{0, 0.05};
+    const double from_deg = compare_methods(exact, {0, 0.12}, {}, 1).shows_from_deg;
+    EXPECT_NEAR(from_deg, 2.84 * 0.13, 1e-12);
+    int shown = 0;
+    const int samples = 20000;
+    for (int i = 0; i < samples; ++i) {
+        const Estimate vision{from_deg + 0.05 * normal(random), 0.05};
+        const Estimate tape{0.12 * normal(random), 0.12};
+        shown += compare_methods(vision, tape, {}, 1).call == AgreementCall::disagree ? 1 : 0;
+    }
+    // Phi(0.84) = 0.7995; 20000 draws know it to 0.0028; 4 of these.
+    EXPECT_NEAR(static_cast<double>(shown) / samples, 0.7995, 0.0115);
 }
 
 TEST(Agreement, EnExceedsOneInFivePercentOfHonestPairs) {
@@ -59,7 +81,7 @@ TEST(Agreement, EnExceedsOneInFivePercentOfHonestPairs) {
         const double common = shared * normal(random);
         const Estimate vision{common + 0.05 * normal(random), std::hypot(shared, 0.05)};
         const Estimate tape{common + 0.08 * normal(random), std::hypot(shared, 0.08)};
-        beyond += compare_methods(vision, tape, shared, shared, 1).en > 1 ? 1 : 0;
+        beyond += compare_methods(vision, tape, rail_zero(shared), 1).en > 1 ? 1 : 0;
     }
     // P(|z| > 2) = 0.0455; 20000 draws know it to 0.0015; 4 of these.
     EXPECT_NEAR(static_cast<double>(beyond) / samples, 0.0455, 0.006);
@@ -68,13 +90,14 @@ TEST(Agreement, EnExceedsOneInFivePercentOfHonestPairs) {
 TEST(Agreement, NumbersThatSayNothingCannotTell) {
     const Estimate bad[] = {{nan_value, 0.1}, {0, nan_value}, {0, 0}, {5, 0}};
     for (const auto& estimate : bad) {
-        for (const auto& agreement : {compare_methods(estimate, {0, 0.1}, 0, 0, 0.3),
-                                      compare_methods({0, 0.1}, estimate, 0, 0, 0.3)}) {
+        for (const auto& agreement : {compare_methods(estimate, {0, 0.1}, {}, 0.3),
+                                      compare_methods({0, 0.1}, estimate, {}, 0.3)}) {
             EXPECT_EQ(agreement.call, AgreementCall::cannot_tell);
             EXPECT_TRUE(std::isfinite(agreement.en));
         }
     }
-    EXPECT_EQ(compare_methods({0, 0.1}, {0, 0.1}, 0.1, 0.1, 0.3).call, AgreementCall::cannot_tell);
+    EXPECT_EQ(compare_methods({0, 0.1}, {0, 0.1}, rail_zero(0.1), 0.3).call,
+              AgreementCall::cannot_tell);
 }
 
 // ---- culprits
@@ -83,6 +106,8 @@ TEST(Agreement, NumbersThatSayNothingCannotTell) {
 TapeAndLevel true_readings() {
     TapeAndLevel readings;
     readings.face_level_deg = {0.8, 0.8};
+    readings.laser = Laser::beam;
+    readings.bumper_square_limit_mm = measured_bumper_limit_mm;
     readings.left_point_mm = readings.right_point_mm = 20 * mm_per_inch;
     const double half_mm = std::tan(0.9 * rad_per_deg) * readings.left_point_mm;
     readings.passes = {{185 - half_mm, 185 + half_mm}, {185.3 - half_mm, 184.9 + half_mm}};
@@ -90,7 +115,7 @@ TapeAndLevel true_readings() {
 }
 
 std::string culprit_of(const TapeAndLevel& readings) {
-    return likely_culprit({0.9, 0.05}, {0.8, 0.06}, 0.0577, readings);
+    return likely_culprit({{0.9, 0.05}}, {{0.8, 0.06}, rail_zero(0.0577)}, readings);
 }
 
 TEST(Culprit, IsSilentWhereTheMethodsAgree) { EXPECT_THAT(culprit_of(true_readings()), IsEmpty()); }
@@ -178,7 +203,7 @@ TEST(Culprit, SaysSoWhereNothingSimpleExplainsIt) {
 }
 
 TEST(Culprit, TakesNumbersThatSayNothing) {
-    EXPECT_THAT(likely_culprit({nan_value, 0.1}, {nan_value, 0.1}, 0, true_readings()), IsEmpty());
+    EXPECT_THAT(likely_culprit({{nan_value, 0.1}}, {{nan_value, 0.1}}, true_readings()), IsEmpty());
 }
 
 }  // namespace

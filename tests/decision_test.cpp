@@ -4,6 +4,7 @@
 
 #include <cmath>
 #include <limits>
+#include <numbers>
 #include <random>
 
 namespace squaresight {
@@ -118,6 +119,52 @@ TEST(Decision, WithholdsOnlyTheGoodNews) {
     EXPECT_EQ(withheld({Call::in_tolerance, 0.99}).call, Call::too_close_to_call);
     EXPECT_EQ(withheld({Call::in_tolerance, 0.99}).probability, 0.99);
     EXPECT_EQ(withheld({Call::out_of_tolerance, 0.01}).call, Call::out_of_tolerance);
+}
+
+// ---- both angles together
+
+/// Probability of the quadrant above zero in both: 1/4 + asin(rho) / (2 pi) (Sheppard 1899; from
+/// memory).
+TEST(Decision, TheJointProbabilityOfAQuadrantIsSheppards) {
+    for (const double rho : {-0.95, -0.5, 0.0, 0.3, 0.5, 0.9}) {
+        const double quadrant = 0.25 + std::asin(rho) / (2 * std::numbers::pi);
+        // Limits that begin at the measured value and end 100 u away.
+        EXPECT_NEAR(joint_probability({0, 1}, {0, 1}, rho, {50, 50}, {50, 50}), quadrant, 1e-9)
+            << rho;
+    }
+}
+
+TEST(Decision, UncorrelatedAnglesMultiply) {
+    const AxisLimits limits{0, 0.3};
+    const double yaw = decide({0.1, 0.1}, 0, 0.3).probability;
+    const double pitch = decide({-0.15, 0.08}, 0, 0.3).probability;
+    EXPECT_NEAR(joint_probability({0.1, 0.1}, {-0.15, 0.08}, 0, limits, limits), yaw * pitch,
+                1e-12);
+    // One and the same angle twice: no less likely than alone.
+    EXPECT_NEAR(joint_probability({0.1, 0.1}, {0.1, 0.1}, 1, limits, limits), yaw, 1e-4);
+}
+
+TEST(Decision, APassNeedsBothAnglesTogether) {
+    const AxisLimits limits{0, 0.3};
+    const Estimate edge{0.3 - 1.7 * 0.05, 0.05};  // 0.955 each, 0.913 together
+    const Estimate surer{0.1, 0.05};
+    const AxisVerdicts both = decide_both(edge, {edge.value - 0.005, 0.05}, 0, limits, limits);
+    EXPECT_EQ(both.yaw.call, Call::too_close_to_call);
+    EXPECT_EQ(both.pitch.call, Call::in_tolerance);
+    EXPECT_FALSE(both.passed());
+    EXPECT_LT(both.probability, 0.95);
+    EXPECT_TRUE(decide_both(edge, surer, 0, limits, limits).passed());
+    // The same two angles pass where their errors are one.
+    EXPECT_TRUE(decide_both(edge, edge, 1, limits, limits).passed());
+}
+
+TEST(Decision, NumbersThatSayNothingHaveNoJointProbability) {
+    const AxisLimits limits{0, 0.3};
+    for (const Estimate& bad : {Estimate{nan_value, 0.1}, Estimate{0, nan_value}, Estimate{0, 0}}) {
+        const AxisVerdicts both = decide_both(bad, {0, 0.05}, 0, limits, limits);
+        EXPECT_FALSE(both.passed());
+        EXPECT_TRUE(std::isfinite(both.probability));
+    }
 }
 
 }  // namespace

@@ -28,6 +28,9 @@ struct Scene {
     bool beam_ahead = true;
     double left_point_ahead_mm = 0;
     double laser_off_face_deg = 0;
+    double left_seating_deg = 0;  ///< of the laser when it is laid for that side
+    double right_seating_deg = 0;
+    bool line = false;  ///< one straight line to both sides, its left end away from the face
     double beam_left_end_up_deg = 0;
 };
 
@@ -41,14 +44,16 @@ TapePass tapes_of(const Scene& scene) {
     // In the face's plane, and rising by `tilt` toward the left as seen along the rails.
     const Eigen::Vector3d along =
         Eigen::Vector3d(-(normal.y() + normal.z() * tilt) / normal.x(), 1, tilt).normalized();
-    const double off = scene.laser_off_face_deg * rad_per_deg;
+    const double off_left = (scene.laser_off_face_deg + scene.left_seating_deg) * rad_per_deg;
+    const double off_right =
+        scene.line ? -off_left : (scene.laser_off_face_deg + scene.right_seating_deg) * rad_per_deg;
     const auto ahead_at = [&](const Eigen::Vector3d& ray, double left_mm) {
         return ray.x() * left_mm / ray.y();
     };
     const double left_beam =
-        ahead_at(std::cos(off) * along + std::sin(off) * normal, scene.left_point_mm);
-    const double right_beam =
-        ahead_at(-std::cos(off) * along + std::sin(off) * normal, -scene.right_point_mm);
+        ahead_at(std::cos(off_left) * along + std::sin(off_left) * normal, scene.left_point_mm);
+    const double right_beam = ahead_at(-std::cos(off_right) * along + std::sin(off_right) * normal,
+                                       -scene.right_point_mm);
     const double points = scene.beam_ahead ? -200 : 200;  // ahead of the face's centre
     TapePass pass{left_beam - (points + scene.left_point_ahead_mm), right_beam - points};
     if (!scene.beam_ahead) {
@@ -63,6 +68,7 @@ TapeAndLevel readings_of(const Scene& scene) {
     readings.left_point_mm = scene.left_point_mm;
     readings.right_point_mm = scene.right_point_mm;
     readings.beam_ahead = scene.beam_ahead;
+    readings.laser = scene.line ? Laser::line : Laser::beam;
     readings.bumper_square_mm = scene.left_point_ahead_mm;
     readings.laser_angle_deg = scene.laser_off_face_deg;
     readings.beam_level_deg = scene.beam_left_end_up_deg;
@@ -117,6 +123,7 @@ TEST(Tape, TwoSidesAreTheReversalOfALevel) {
     for (const double z_mm : {180.0, 250.0}) {
         for (const double a_mm : {-4.0, 0.0, 6.5}) {
             TapeAndLevel readings;
+            readings.laser = Laser::beam;
             readings.left_point_mm = readings.right_point_mm = arm_mm;
             readings.passes = {{-a_mm + z_mm, a_mm + z_mm}};
             const auto outcome = solve_tape(readings, 0, 0);
@@ -275,6 +282,8 @@ TEST(Tape, PredictsTheSpreadOfSimulatedMeasurements) {
         real.left_point_ahead_mm = nominal.bumper_square_limit_mm * within(random);
         real.laser_off_face_deg = nominal.laser_angle_limit_deg * within(random);
         real.beam_left_end_up_deg = nominal.beam_level_limit_deg * within(random);
+        real.left_seating_deg = nominal.laser_seating_limit_deg * within(random);
+        real.right_seating_deg = nominal.laser_seating_limit_deg * within(random);
         TapeAndLevel readings = nominal;
         for (auto& pass : readings.passes) {
             pass = tapes_of(real);
@@ -327,7 +336,7 @@ TEST(Tape, RailZeroEntersPitchOneToOne) {
     EXPECT_NEAR(outcome.pitch_up_deg.standard_uncertainty, 0.1 * std::sqrt(2.0 / 3), 1e-12);
 }
 
-TEST(Tape, ReadingsThatScatterBeyondTheirLimitsWidenU) {
+TEST(Tape, ReadingsThatScatterBeyondTheirLimitsAreReported) {
     auto steady = inches(7, 7.25, 20);
     steady.passes.push_back({7 * mm_per_inch, 7.3125 * mm_per_inch});
     EXPECT_EQ(text_of(solve_tape(steady, 0, 0).findings, "tape-scatter"), "no tape-scatter");
@@ -345,10 +354,124 @@ TEST(Tape, ReadingsThatScatterBeyondTheirLimitsWidenU) {
     level.face_level_deg = {0, 0.2};
     EXPECT_EQ(text_of(solve_tape(level, 0, 0).findings, "level-scatter"), "no level-scatter");
     level.face_level_deg = {0, 0.8};
-    const auto scattered = solve_tape(level, 0, 0);
-    EXPECT_THAT(text_of(scattered.findings, "level-scatter"), HasSubstr("0.80 deg"));
-    EXPECT_NEAR(share(scattered, "inclinometer", &BudgetLine::pitch_deg), 0.4 / std::sqrt(3.0),
+    EXPECT_THAT(text_of(solve_tape(level, 0, 0).findings, "level-scatter"), HasSubstr("0.80 deg"));
+}
+
+TEST(Tape, ScatterOfRepeatsCountsBesideTheirLimits) {
+    // Two passes 3 mm apart: s = 3 / sqrt(2), s / sqrt(2) = 1.5 mm over 40 in.
+    auto readings = inches(7, 7, 20);
+    readings.passes.push_back({readings.passes[0].left_mm, readings.passes[0].right_mm + 3});
+    const double base_mm = 40 * mm_per_inch;
+    const double limit_deg = standard_from_limit(readings.pass_limit_mm) / base_mm * deg_per_rad;
+    EXPECT_NEAR(share(solve_tape(readings, 0, 0), "tape passes", &BudgetLine::yaw_deg),
+                std::hypot(1.5 / base_mm * deg_per_rad, limit_deg), 1e-6);
+
+    auto level = inches(7, 7, 20);
+    level.face_level_deg = {0.1, 0.5};
+    const auto outcome = solve_tape(level, 0, 0);
+    EXPECT_NEAR(share(outcome, "level readings", &BudgetLine::pitch_deg), 0.2, 1e-12);
+    EXPECT_NEAR(share(outcome, "inclinometer", &BudgetLine::pitch_deg), 0.1 / std::sqrt(3.0),
                 1e-12);
+}
+
+TEST(Tape, FewRepeatsWidenUToStudentsT) {
+    // Nothing but scatter: 2 u is then the 95.45 % interval of s / sqrt(n). GUM table G.2, column
+    // 95.45 %: t = 13.97 for one degree of freedom, 4.53 for two.
+    const double t[] = {13.97, 4.53};
+    for (int more = 1; more <= 2; ++more) {
+        TapeAndLevel level;
+        level.face_level_limit_deg = level.rail_zero_limit_deg = 0;
+        level.face_level_deg = {0, 0.1};
+        if (more == 2) {
+            level.face_level_deg.push_back(0.05);
+        }
+        const double n = more + 1;
+        const double s = more == 1 ? 0.1 / std::sqrt(2.0) : 0.05;
+        EXPECT_NEAR(solve_tape(level, 0, 0).pitch_up_deg.expanded_95(),
+                    t[more - 1] * s / std::sqrt(n), 0.005 * s);
+    }
+}
+
+TEST(Tape, ALineCountsItsAngleInFullAndReversedItDropsOut) {
+    Scene scene;
+    scene.yaw_left_deg = 0.7;
+    scene.line = true;
+    scene.laser_off_face_deg = 0.15;
+    auto readings = readings_of(scene);
+    EXPECT_NEAR(solve_tape(readings, 0, 0).yaw_left_deg.value, 0.7, 1e-4);
+    readings.laser_angle_deg = 0;
+    EXPECT_NEAR(solve_tape(readings, 0, 0).yaw_left_deg.value, 0.55, 1e-4);
+    EXPECT_NEAR(share(solve_tape(readings, 0, 0), "laser angle", &BudgetLine::yaw_deg),
+                0.2 / std::sqrt(3.0), 1e-12);
+
+    scene.laser_off_face_deg = -0.15;
+    TapePass reversed = tapes_of(scene);
+    reversed.reversed = true;
+    readings.passes.push_back(reversed);
+    readings.passes.push_back(reversed);  // weighs no more for being taped twice
+    const auto both = solve_tape(readings, 0, 0);
+    EXPECT_NEAR(both.yaw_left_deg.value, 0.7, 1e-4);
+    EXPECT_EQ(share(both, "laser angle", &BudgetLine::yaw_deg), 0);
+}
+
+/// The mean square of errors over u of layings that scatter by so much, `passes` to each.
+double relaid_mean_square(int layings, int passes, double scatter_mm, double& within_2u) {
+    std::mt19937 random(1404);
+    std::uniform_real_distribution<double> within(-1, 1);
+    std::normal_distribution<double> normal(0, 1);
+    const int samples = 4000;
+    double squares = 0;
+    int held = 0;
+    for (int i = 0; i < samples; ++i) {
+        TapeAndLevel readings = inches(0, 0, 20);
+        readings.laser = Laser::beam;
+        readings.passes.clear();
+        const double bumper_mm = readings.bumper_square_limit_mm * within(random);
+        for (int laying = 1; laying <= layings; ++laying) {
+            const double laid_mm = scatter_mm * normal(random);
+            for (int pass = 0; pass < passes; ++pass) {
+                readings.passes.push_back(
+                    {180 + readings.pass_limit_mm * within(random),
+                     180 + laid_mm + bumper_mm + readings.pass_limit_mm * within(random), laying});
+            }
+        }
+        const Estimate yaw = solve_tape(readings, 0, 0).yaw_left_deg;
+        squares += std::pow(yaw.value / yaw.standard_uncertainty, 2) / samples;
+        held += std::abs(yaw.value) <= yaw.expanded_95() ? 1 : 0;
+    }
+    within_2u = static_cast<double>(held) / samples;
+    return squares;
+}
+
+TEST(Tape, TwoUHoldsALaserThatIsRelaidWithScatter) {
+    SCOPED_TRACE("seed 1404");
+    for (const int layings : {2, 3, 5}) {
+        double held = 0;
+        EXPECT_LT(relaid_mean_square(layings, 2, 2, held), 1.05) << layings;
+        EXPECT_GT(held, 0.945) << layings;  // 4000 samples know 0.954 to 0.0033
+    }
+}
+
+TEST(Tape, PassesOfOneLayingDoNotShrinkItsSeating) {
+    auto readings = inches(7, 7, 20);
+    readings.passes.assign(4, readings.passes[0]);
+    const auto one = solve_tape(readings, 0, 0);
+    for (int pass = 0; pass < 4; ++pass) {
+        readings.passes[static_cast<std::size_t>(pass)].laying = pass + 1;
+    }
+    const auto four = solve_tape(readings, 0, 0);
+    EXPECT_NEAR(share(one, "laser seating", &BudgetLine::yaw_deg), 0.1 / std::sqrt(3.0), 1e-12);
+    EXPECT_NEAR(share(four, "laser seating", &BudgetLine::yaw_deg), 0.05 / std::sqrt(3.0), 1e-12);
+}
+
+TEST(Tape, ABumperSquaredWithTheLineHasTheLinesError) {
+    auto readings = inches(7, 7, 20);
+    readings.line_deg = 0.04;
+    EXPECT_EQ(solve_tape(readings, 0, 0).yaw_from_line_deg, 0);
+    readings.squared_by = SquaredBy::line;
+    const auto outcome = solve_tape(readings, 0, 0);
+    EXPECT_EQ(outcome.yaw_from_line_deg, 0.04);
+    EXPECT_EQ(share(outcome, "rails' line", &BudgetLine::yaw_deg), 0.04);
 }
 
 // ---- the trade's plain rule

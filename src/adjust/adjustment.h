@@ -57,6 +57,8 @@ struct AdjustedStage {
     /// Names of readings any set of which may be wrong, the one that was left out first; empty
     /// where all fit. Until they are taken again nothing is in tolerance.
     std::vector<std::vector<std::string>> suspects;
+    /// Names of lengths that nothing checks: an inch misread would move yaw beyond its tolerance.
+    std::vector<std::string> inch_unchecked;
     Findings findings;
 };
 

@@ -8,6 +8,10 @@ namespace squaresight {
 namespace {
 
 constexpr double nearly_as_well = 9;  ///< difference in chi-square, as for the mirror pose
+/// What one more wrong reading must explain, in chi-square. Any two readings explain nearly
+/// anything where only two or three are redundant, yet two are rarely wrong at once: one in a
+/// hundred (assumption, no source; 9.2), and of sizes that just fit together: one in thirty (6.8).
+constexpr double another_blunder = 16;
 /// Two errors at once that are each larger than this would be seen without a tape (common practice,
 /// no source).
 constexpr double largest_of_two_mm = 12 * mm_per_inch;
@@ -82,7 +86,7 @@ class Search {
            const std::vector<std::string>& blamed)
         : solution_(solution),
           blamed_(blamed),
-          least_(Removal(solution, chosen_by(checks, blamed)).statistic() - nearly_as_well) {
+          least_(score(chosen_by(checks, blamed)) - nearly_as_well) {
         for (const auto& check : checks) {
             if (check.testable()) {
                 testable_.push_back(&check);
@@ -91,10 +95,9 @@ class Search {
     }
 
     std::vector<Suspects> found() {
-        Chosen alone;
         for (const auto* one : testable_) {
-            if (fits({one}) && add({one})) {
-                alone.push_back(one);
+            if (fits({one})) {
+                add({one});
             }
         }
         for (std::size_t i = 0; i < testable_.size(); ++i) {
@@ -109,20 +112,15 @@ class Search {
     }
 
   private:
-    bool fits(const Chosen& chosen) const {
-        return Removal(solution_, chosen).statistic() >= least_;
+    double score(const Chosen& chosen) const {
+        return Removal(solution_, chosen).statistic() -
+               another_blunder * static_cast<double>(chosen.size());
     }
 
-    bool explains_alone(const ReadingCheck& check) const {
-        return fits({&check}) || (blamed_.size() == 1 && is_in(check, blamed_));
-    }
+    bool fits(const Chosen& chosen) const { return score(chosen) >= least_; }
 
     void try_pair(const Chosen& pair) {
-        if (explains_alone(*pair[0]) || explains_alone(*pair[1])) {
-            return;
-        }
-        const Removal removal(solution_, pair);
-        if (removal.statistic() >= least_ && is_likely(pair, removal.errors())) {
+        if (fits(pair) && is_likely(pair, Removal(solution_, pair).errors())) {
             add(pair);
         }
     }
@@ -147,7 +145,7 @@ class Search {
         }
     }
 
-    bool add(const Chosen& chosen) {
+    void add(const Chosen& chosen) {
         const bool is_blamed =
             chosen.size() == blamed_.size() &&
             std::all_of(chosen.begin(), chosen.end(),
@@ -155,7 +153,6 @@ class Search {
         if (!is_blamed) {
             found_.push_back({keys_of(chosen), Removal(solution_, chosen).statistic()});
         }
-        return !is_blamed;
     }
 
     const Solution& solution_;

@@ -21,9 +21,10 @@ struct Without {
     double standard_uncertainty_deg = 0;
 };
 
-/// Every other set of readings whose removal fits nearly as well as that of `blamed` (statistic
-/// within 9 of its own): single readings; pairs neither of which does it alone; and `blamed` with
-/// one of its readings exchanged. `solution` and `checks` are those before anything was set aside.
+/// Every other set of readings whose removal fits nearly as well as that of `blamed`: statistic
+/// within 9 of its own, where a set with one reading more must explain 16 more. Single readings,
+/// pairs, and `blamed` with one of its readings exchanged.
+/// `solution` and `checks` are those before anything was set aside.
 std::vector<Suspects> alternatives_to(const Solution& solution,
                                       const std::vector<ReadingCheck>& checks,
                                       const std::vector<std::string>& blamed);

@@ -21,6 +21,7 @@ struct Term {
 /// A solution and what its Jacobian says. Starts as failure.
 struct Solution {
     bool solved = false;
+    bool witnessed = false;     ///< holds the rows of a model's witnesses too
     Eigen::VectorXd z;          ///< the unknowns
     Eigen::VectorXd residuals;  ///< one row an observation, in the order of the terms
     Eigen::MatrixXd jacobian;

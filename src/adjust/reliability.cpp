@@ -51,7 +51,7 @@ std::vector<ReadingCheck> check_readings(const Model& model, const Solution& sol
                                tape.name, tape.length_mm, "mm", tape.standard_uncertainty_mm,
                                set_aside));
     }
-    for (std::size_t k = 0; k < model.witnesses.size(); ++k) {
+    for (std::size_t k = 0; solution.witnessed && k < model.witnesses.size(); ++k) {
         const WitnessTerm& witness = model.witnesses[k];
         checks.push_back(check(solution, witness.setup,
                                row_of_witness(model, solution, static_cast<int>(k)), witness.name,

@@ -24,8 +24,8 @@ struct ReadingCheck {
     bool testable() const { return shown.redundancy > least_redundancy && !shown.set_aside; }
 };
 
-/// All readings that were taken: direct ones, then tapes, then witnesses. `solution` as
-/// `with_witnesses` gives it.
+/// All readings that were taken: direct ones, then tapes, then, in a solution of `with_witnesses`,
+/// witnesses.
 std::vector<ReadingCheck> check_readings(const Model& model, const Solution& solution,
                                          const std::set<std::string>& set_aside);
 

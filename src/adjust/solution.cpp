@@ -121,6 +121,7 @@ Solution with_witnesses(const Model& model, const Solution& solution) {
     const Eigen::MatrixXd innovation = Eigen::MatrixXd::Identity(count, count) + rows * seen;
     const Eigen::MatrixXd gain = innovation.llt().solve(seen.transpose()).transpose();
     Solution updated = solution;
+    updated.witnessed = true;
     const Eigen::VectorXd step = -gain * misfits;
     updated.z += step;
     updated.covariance -= gain * seen.transpose();

@@ -272,12 +272,16 @@ double Doubt::covering_u_deg(const Eigen::VectorXd& gradient, double u_deg) cons
     if (alternatives.empty()) {
         return u_deg;
     }
-    const double blamed_deg = without(answer, checks, blamed, gradient).change_deg;
+    const auto angle_deg = [&](const Solution& solution, const std::vector<std::string>& keys) {
+        return gradient.dot(solution.z) + without(solution, checks, keys, gradient).change_deg;
+    };
+    const double stated_deg = angle_deg(answer, blamed);
     double widest = u_deg;
     for (const auto& one : alternatives) {
-        const Without other = without(answer, checks, one.keys, gradient);
-        widest = std::max(
-            widest, std::hypot(other.standard_uncertainty_deg, other.change_deg - blamed_deg));
+        const double other_u_deg =
+            without(tested, checks, one.keys, gradient).standard_uncertainty_deg;
+        widest =
+            std::max(widest, std::hypot(other_u_deg, angle_deg(tested, one.keys) - stated_deg));
     }
     return widest;
 }
@@ -302,7 +306,7 @@ class Solver {
             }
         }
         tell_blunders();
-        solved_.test = global_test(solved_.checks);
+        solved_.test = global_test(own_checks());
         return std::move(solved_);
     }
 
@@ -324,9 +328,20 @@ class Solver {
         return true;
     }
 
+    std::vector<ReadingCheck> own_checks() const {
+        return check_readings(solved_.model, solved_.solution, solved_.options.set_aside);
+    }
+
+    /// A reading is only blamed if the photos themselves contradict it; which one, tape-and-level
+    /// helps to say. What it alone contradicts is a disagreement of the methods.
+    const ReadingCheck* worst_reading() const {
+        const auto own = own_checks();
+        return worst_blunder(own) == nullptr ? nullptr : worst_blunder(solved_.checks);
+    }
+
     /// False where all fits.
     bool take_out_worst() {
-        const ReadingCheck* worst = worst_blunder(solved_.checks);
+        const ReadingCheck* worst = worst_reading();
         const auto mishap = setup_moved_
                                 ? std::nullopt
                                 : worst_mishap(solved_.model, solved_.solution, solved_.options);
@@ -340,8 +355,8 @@ class Solver {
         }
         if (solved_.doubt.blamed.empty()) {
             solved_.doubt.answer = solved_.solution;
+            solved_.doubt.tested = solved_.tested;
             solved_.doubt.checks = solved_.checks;
-            tested_before_ = solved_.tested;
         }
         solved_.doubt.blamed.push_back(worst->key());
         solved_.options.set_aside.insert(worst->key());
@@ -367,7 +382,7 @@ class Solver {
             return;
         }
         Doubt& doubt = solved_.doubt;
-        doubt.alternatives = alternatives_to(tested_before_, doubt.checks, doubt.blamed);
+        doubt.alternatives = alternatives_to(doubt.tested, doubt.checks, doubt.blamed);
         for (const auto& suspect : set_aside_) {
             solved_.blunders.push_back({blunder_finding(suspect, doubt, job_.unit), suspect.setup,
                                         std::max(0, suspect.sighting), suspect.sighting >= 0,
@@ -384,7 +399,6 @@ class Solver {
     const MeasuredJob& job_;
     const Standing& standing_;
     Solved solved_;
-    Solution tested_before_;
     std::vector<ReadingCheck> set_aside_;  ///< as they were then
     bool setup_moved_ = false;
 };

@@ -26,10 +26,10 @@ struct JobFinding {
 struct Doubt {
     std::vector<std::string> blamed;  ///< keys
     std::vector<Suspects> alternatives;
-    Solution answer;                   ///< before anything was set aside
-    std::vector<ReadingCheck> checks;  ///< of that
-    /// u of an angle, widened so that the answer without any of the alternatives is covered: the
-    /// largest of hypot(u, how far that answer lies off) over all.
+    Solution answer, tested;           ///< before anything was set aside, as in Solved
+    std::vector<ReadingCheck> checks;  ///< of `tested`
+    /// u of an angle, widened to cover what it would be without any of the alternatives, by all
+    /// that is then left, tape-and-level included: the largest hypot(u, how far that lies off).
     double covering_u_deg(const Eigen::VectorXd& gradient, double u_deg) const;
 };
 

@@ -249,7 +249,6 @@ class Reporter {
 
     void add_unchecked(AdjustedStage& stage, int setup, const Eigen::VectorXd& yaw) const {
         std::vector<std::string> names;
-        std::vector<std::string> by_an_inch;
         const auto& twice = job_.setups[static_cast<std::size_t>(setup)].taken_twice;
         for (const auto& one : solved_.checks) {
             if (one.setup != setup || one.shown.set_aside || twice.contains(one.shown.name)) {
@@ -257,17 +256,17 @@ class Reporter {
             }
             const Hidden hidden = hidden_by(one, yaw);
             if (hidden.inch_deg > job_.tolerance_yaw_deg) {
-                by_an_inch.push_back(one.shown.name);
+                stage.inch_unchecked.push_back(one.shown.name);
             } else if (hidden.most_deg > job_.tolerance_yaw_deg) {
                 names.push_back(one.shown.name);
             }
         }
-        if (!by_an_inch.empty()) {
+        if (!stage.inch_unchecked.empty()) {
             stage.findings.push_back(
                 {Level::warning, "inch-unchecked",
                  fmt::format("Nothing checks {}: one inch misread would move side-to-side aim "
-                             "beyond its limit. Tape it again, and write it under 'taken_twice'.",
-                             fmt::join(by_an_inch, ", "))});
+                             "beyond its limit. Tape it again.",
+                             fmt::join(stage.inch_unchecked, ", "))});
         }
         if (!names.empty()) {
             stage.findings.push_back(

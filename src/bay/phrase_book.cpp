@@ -194,6 +194,28 @@ const std::vector<BookPhrase>& book_fragments() {
          "{} (tome más fotos, quitando y poniendo el teléfono cada vez)"},
         {"{} (measure it again, closer)", "{} (mídalo otra vez, con más cuidado)"},
         {"cradle seating", "asiento de la base"},
+        {"seating of one way up", "asiento de una posición"},
+        {"cradle sag", "caída de la base"},
+        {"cradle's place on the face", "lugar de la base en la cara"},
+        {"face form", "forma de la cara"},
+        {"rail bow", "curva de los largueros"},
+        {"print skew", "descuadre de la impresión"},
+        {"phone warming", "calentamiento del teléfono"},
+        {"error that corners share", "error común de las esquinas"},
+        {"which reading is wrong", "cuál lectura está mal"},
+        {"tape-and-level", "cinta y nivel"},
+        {"rails' line", "línea de los largueros"},
+        {"rail zero", "cero en el larguero"},
+        {"twisted frame", "bastidor torcido"},
+        {"rail bow (a string along each rail shows it; measure it, or plumb from a longer part)",
+         "curva de los largueros (un hilo a lo largo de cada uno la muestra; mídala, o use un "
+         "tramo más largo)"},
+        {"face form (clean the face, use pads on three points, four rolls of the cradle)",
+         "forma de la cara (limpie la cara, apoyos en tres puntos, cuatro giros de la base)"},
+        {"seating of one way up (photos at four rolls, a quarter turn apart)",
+         "asiento de una posición (fotos en cuatro giros, cada cuarto de vuelta)"},
+        {"which reading is wrong (take the named readings again)",
+         "cuál lectura está mal (tome otra vez las lecturas nombradas)"},
         {"cradle offset", "desvío de la base"},
         {"stored cradle offset", "desvío guardado de la base"},
         {"lens place in the cradle", "lugar del lente en la base"},
@@ -356,6 +378,15 @@ const std::vector<BookPhrase>& book_sentences() {
          "El soporte está en tolerancia: no gire nada. Pendiente: {}."},
         {"side-to-side aim and up-down aim were not both measured. Measure again.",
          "no se midieron las dos orientaciones, lateral y vertical. Mida otra vez."},
+        {"Take {} again: it is wrong, and nothing is proven until then.",
+         "Tome otra vez {}: está mal, y nada queda probado hasta entonces."},
+        {"Take {} again: one of them is wrong, and nothing is proven until then.",
+         "Tome otra vez {}: una está mal, y nada queda probado hasta entonces."},
+        {"Nothing checks {}: tape again.", "Nada comprueba {}: mida otra vez."},
+        {"An error of {} or more in the {} would have shown.",
+         "Un error de {} o más en la {} se habría visto."},
+        {"Both methods share, and cannot show: {}.",
+         "Los dos métodos comparten, y no pueden mostrar: {}."},
         {"photos and tape disagree. Measure both again.",
          "las fotos y la cinta no coinciden. Mida otra vez con las dos."},
         {"photos and tape disagree.", "las fotos y la cinta no coinciden."},
@@ -708,12 +739,11 @@ const std::vector<BookPhrase>& book_sentences() {
          "was in each photo and correct the labels.",
          "Las fotos anotadas como '{}' difieren {} deg en giro, más de {}. Revise cómo estaba el "
          "teléfono en cada foto y corrija lo anotado."},
-        {"Upright and inverted photos are {} deg apart in roll instead of 180 +/- {}. Take the "
-         "photos "
-         "again, the phone turned upside down for the inverted ones, or correct the labels.",
-         "Las fotos derechas e invertidas difieren {} deg en giro en vez de 180 +/- {}. Tome las "
-         "fotos "
-         "otra vez, con el teléfono invertido para las invertidas, o corrija lo anotado."},
+        {"Photos labelled '{}' and '{}' are {} deg apart in roll instead of {} +/- {}. Take the "
+         "photos again, the phone turned as the labels say, or correct the labels.",
+         "Las fotos anotadas como '{}' y '{}' difieren {} deg en giro en vez de {} +/- {}. Tome "
+         "las "
+         "fotos otra vez, con el teléfono como dicen las notas, o corrija lo anotado."},
         {"The board's TOP is {} deg away from up according to {}. Hang the board with TOP up, or "
          "check "
          "which way up the phone was, and take the photos again.",
@@ -812,8 +842,14 @@ const std::vector<BookPhrase>& book_sentences() {
          "Tome otra vez la lectura '{}': {} no concuerda con lo demás, por unos {} (valor de "
          "prueba "
          "{}, límite {})."},
-        {"The photos cannot tell it from: {}; check these too.",
-         "Las fotos no la distinguen de: {}; revise también estas."},
+        {"It may be another instead: {}. Take these again too.",
+         "Puede ser otra en su lugar: {}. Tómelas otra vez también."},
+        {"It was left out of the answer; give-or-take covers the others.",
+         "Se dejó fuera del resultado; el margen cubre las otras."},
+        {"Nothing checks {}: one inch misread would move side-to-side aim beyond its limit. Tape "
+         "it again.",
+         "Nada comprueba {}: una pulgada mal leída movería la orientación lateral más allá de su "
+         "límite. Mídala otra vez."},
         {"Of '{}':", "De '{}':"},
         {"It was left out of the answer.", "Se dejó fuera del resultado."},
         {"Swapping it with '{}' makes both fit: were the two swapped?",
@@ -859,14 +895,11 @@ const std::vector<BookPhrase>& book_sentences() {
          "etapa "
          "se resolvió sola; mida otra vez la colocación antes de confiar en el cambio."},
         {"Nothing else in this job would show a misreading of: {}. Each could move side-to-side "
-         "aim by "
-         "more than its limit. Check them with crossed tapes from points far apart on the bumper, "
-         "a "
-         "second place for the board, or tape-and-level that agrees.",
+         "aim by more than its limit. Check them with crossed tapes from points far apart on the "
+         "bumper, a second place for the board, or tape-and-level.",
          "Nada más en este trabajo mostraría una mala lectura de: {}. Cada una podría mover la "
          "orientación lateral más que su límite. Revíselas con cintas cruzadas desde puntos "
-         "separados "
-         "en la defensa, un segundo lugar del panel, o cinta y nivel que coincidan."},
+         "separados en la defensa, un segundo lugar del panel, o cinta y nivel."},
         {"Nothing else in this job would show that truck or board moved sideways or turned since "
          "the "
          "stage before: it is taken as said that they did not. Tape-and-level at this stage checks "
@@ -1030,8 +1063,11 @@ const std::vector<BookPhrase>& book_sentences() {
         {"the points are {} to the left and {} to the right: the laser's own angle then no longer "
          "cancels; equal distances are better",
          "los puntos están a {} a la izquierda y {} a la derecha: el ángulo propio del láser ya no "
-         "se "
-         "cancela; son mejores distancias iguales"},
+         "se cancela; son mejores distancias iguales"},
+        {"the points are {} to the left and {} to the right: the two tapes then do not weigh "
+         "alike; equal distances are better",
+         "los puntos están a {} a la izquierda y {} a la derecha: las dos cintas ya no pesan "
+         "igual; son mejores distancias iguales"},
         {"pass {}: left {} and right {} differ by more than {}; read both again",
          "pasada {}: izquierda {} y derecha {} difieren en más de {}; lea las dos otra vez"},
         {"the passes disagree by {}, more than reading the tape explains: did the laser or the "

@@ -147,6 +147,21 @@ class Plan {
         return drawn(title("pass"), body);
     }
 
+    /// One line that leans over, and a beam that leans the same way on both sides once it is
+    /// turned.
+    std::string laser_kinds() const {
+        constexpr double line_y = 96, beam_y = 210, lean = 14, reach = 150;
+        const auto part = [&](double y, double left_rise, double right_rise, const char* key) {
+            return box(middle - 30, y - 18, 60, 14, "#aaa") +
+                   line_at(middle, y, middle + reach, y - left_rise, 3, "12 4") +
+                   line_at(middle, y, middle - reach, y - right_rise, 3, "12 4") +
+                   words(middle, y + 34, key);
+        };
+        return picture(360, 260, title("laser"),
+                       part(line_y, -lean, lean, "picture_one_line") +
+                           part(beam_y, -lean, -lean, "picture_turned_beam") + sides());
+    }
+
     // --- from the side: board at the left hand, truck at the right
 
     std::string side_truck() const {
@@ -219,6 +234,7 @@ std::string question_picture(const std::string& name, Language language) {
         {"point", &Plan::point},
         {"points", &Plan::points},
         {"pass", &Plan::pass},
+        {"laser", &Plan::laser_kinds},
         {"face_level", &Plan::face_level},
         {"target_lean_back", &Plan::leaning},
         {"target_roll_clockwise", &Plan::tilted}};

@@ -2,6 +2,7 @@
 #include <cmath>
 
 #include "bay/sheet_entries.h"
+#include "job/tape_words.h"
 
 /// What is measured around the truck: the board and its line, tape and level.
 namespace squaresight::bay {
@@ -132,6 +133,44 @@ void take_tapes(SheetSetup& setup, const std::vector<SheetTape>& offered,
         setup.tapes.back().from = *point;
         setup.tapes.back().length_mm.value = *length_mm;
     }
+}
+
+/// What the laser question of a form holds; what it leaves out stays.
+void take_laser(TapeAndLevel& tape, const Bay* bay, const Form& form) {
+    if (form.has("laser")) {
+        tape.laser = value_of(laser_words, form.get("laser"));
+    }
+    if (form.has("squared_by")) {
+        tape.squared_by = value_of(squared_by_words, form.get("squared_by"));
+        const bool stated = bay != nullptr && bay->tape_and_level &&
+                            bay->tape_and_level->squared_by == tape.squared_by;
+        if (!stated) {
+            tape.bumper_square_limit_mm = tape.squared_by == SquaredBy::nothing
+                                              ? unmeasured_bumper_limit_mm
+                                              : measured_bumper_limit_mm;
+        }
+    }
+}
+
+/// Layings of the passes, in their order: all one, each its own, or each its own and every second
+/// one reversed, which only a line is.
+void take_layings(TapeAndLevel& tape, const Form& form) {
+    const std::string relaid = form.get("relaid");
+    for (std::size_t i = 0; i < tape.passes.size(); ++i) {
+        TapePass& pass = tape.passes[i];
+        pass.laying = relaid == "anew" || relaid == "reversed" ? static_cast<int>(i) + 1 : 1;
+        pass.reversed = relaid == "reversed" && tape.laser == Laser::line && i % 2 == 1;
+    }
+}
+
+/// The answer that would have given these passes.
+const char* relaid_of(const TapeAndLevel& tape) {
+    const auto any = [&](const auto& is) {
+        return std::any_of(tape.passes.begin(), tape.passes.end(), is);
+    };
+    return any([](const TapePass& pass) { return pass.reversed; })     ? "reversed"
+           : any([](const TapePass& pass) { return pass.laying > 1; }) ? "anew"
+                                                                       : "once";
 }
 
 void take_passes(TapeAndLevel& tape, const Form& form) {
@@ -293,6 +332,9 @@ Form tape_form(const JobSheet& sheet, const Bay* bay, LengthUnit unit) {
         form.put_length("left_point", points.left_point_mm, unit);
         form.put_length("right_point", points.right_point_mm, unit);
     }
+    form.set("laser", std::string(word_for(laser_words, tape.laser)));
+    form.set("relaid", relaid_of(tape));
+    form.set("squared_by", std::string(word_for(squared_by_words, tape.squared_by)));
     for (std::size_t i = 0; i < tape.passes.size(); ++i) {
         form.put_length(numbered("pass_left", i + 1), tape.passes[i].left_mm, unit);
         form.put_length(numbered("pass_right", i + 1), tape.passes[i].right_mm, unit);
@@ -377,7 +419,9 @@ bool is_board_remembered(const JobSheet& sheet) {
 void take_tape(JobSheet& sheet, const Bay* bay, const Form& form) {
     auto& given = sheet.sightings.back().tape_and_level;
     TapeAndLevel tape = given.value_or(usual_tape(sheet, bay));
+    take_laser(tape, bay, form);
     take_passes(tape, form);
+    take_layings(tape, form);
     tape.face_level_deg.clear();
     for (int i = 1; i <= most_repeats; ++i) {
         if (const auto level_deg = face_level_deg(i, form)) {

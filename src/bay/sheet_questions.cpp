@@ -312,6 +312,26 @@ Question pass_question(int number, bool with_points) {
     return pass;
 }
 
+Field choice_field(const char* name, const std::vector<std::string>& values) {
+    Field field{name, FieldKind::choice, name, "", "", ""};
+    for (const auto& value : values) {
+        field.options.push_back({value, std::string(name) + "_" + value, true});
+    }
+    return field;
+}
+
+/// What the laser throws, how often it is laid on the face, and how the bumper was squared.
+Question laser_question(const Bay* bay) {
+    Question laser{"laser", {}, "laser", "laser_title"};
+    laser.words = {"laser_words"};
+    laser.fields = {choice_field("laser", {"line", "beam"}),
+                    choice_field("relaid", {"once", "anew", "reversed"}),
+                    choice_field("squared_by", {"nothing", "diagonals", "line"})};
+    laser.may_be_skipped = true;
+    laser.known = bay != nullptr && bay->tape_and_level && bay->tape_and_level->laser_stated;
+    return laser;
+}
+
 Question level_question(int number) {
     const std::string name = numbered("face_level", number);
     Question level{name, {}, "face_level"};
@@ -344,7 +364,7 @@ Question level_question(int number) {
 std::vector<Question> tape_questions(const JobSheet& sheet, const Bay* bay) {
     const TapeAndLevel given = sheet.sightings.back().tape_and_level.value_or(TapeAndLevel());
     const TapeAsked asked = tape_asked(bay);
-    std::vector<Question> questions;
+    std::vector<Question> questions{laser_question(bay)};
     const auto add = [&](Question question, int number, int wanted, const char* more) {
         question.may_be_skipped = true;
         if (number > wanted) {

@@ -21,7 +21,7 @@ struct Options {
     std::string paper, square, name, out;
     bool portrait = false, landscape = false, checkerboard = false, replace = false, json = false;
     double dpi = 100;
-    std::string measured_across, measured_down, on;
+    std::string measured_across, measured_down, measured_falling, measured_rising, on;
 };
 
 double length_flag(const std::string& flag, const std::string& text) {
@@ -155,8 +155,10 @@ void draw(const Options& options) {
         "Drawn: {}, with .svg, .png and .yaml beside it.\n"
         "Next: print the PDF at 100 % (no 'fit to page'), mount it on a flat, rigid board, then\n"
         "measure both check bars ({} across, {} down if the print is true) and\n"
-        "record them, with what you read and its unit in place of READ_ACROSS and READ_DOWN:\n"
-        "  squaresight target '{}' --measured-across 'READ_ACROSS' --measured-down 'READ_DOWN'\n",
+        "both diagonals of the pattern, and record them with what you read and its unit in place\n"
+        "of the words in capitals:\n"
+        "  squaresight target '{}' --measured-across 'READ_ACROSS' --measured-down 'READ_DOWN' \\\n"
+        "    --measured-falling 'READ_FALLING' --measured-rising 'READ_RISING'\n",
         file(".pdf").string(), bar_words(bars.x()), bar_words(bars.y()), file(".yaml").string());
 }
 
@@ -170,6 +172,31 @@ double scale_flag(const std::string& flag, const std::string& text, double bar_m
             "at 100 %");
     }
     return *scale;
+}
+
+/// One diagonal of the pattern, between its outer corners.
+double diagonal_flag(const std::string& flag, const std::string& text, const Pattern& pattern) {
+    constexpr double largest_off = 0.03;
+    const double true_mm = pattern.square_mm * std::hypot(pattern.across, pattern.down);
+    const double measured_mm = length_flag(flag, text);
+    if (std::abs(measured_mm / true_mm - 1) > largest_off) {
+        throw InputError(
+            flag,
+            fmt::format("{:g} mm is no reading of a diagonal of {:g} mm", measured_mm, true_mm),
+            "measure the pattern from outer corner to outer corner");
+    }
+    return measured_mm;
+}
+
+void take_diagonals(const Options& options, Target& target) {
+    if (options.measured_falling.empty() && options.measured_rising.empty()) {
+        return;
+    }
+    target.printed_skew = skew_of_diagonals(
+        target.pattern,
+        diagonal_flag("--measured-falling", options.measured_falling, target.pattern),
+        diagonal_flag("--measured-rising", options.measured_rising, target.pattern));
+    target.skew_checked = true;
 }
 
 void record(const Options& options) {
@@ -187,6 +214,7 @@ void record(const Options& options) {
     target.printed_across = across;
     target.printed_down = down;
     target.print_checked = true;
+    take_diagonals(options, target);
     target.checked_on = options.on.empty() ? today() : options.on;
     if (!is_date(target.checked_on)) {
         throw InputError("--on", fmt::format("'{}' is not a date", options.on),
@@ -212,6 +240,10 @@ std::string in_words(const Target& target) {
     text += fmt::format("Print measured{}: {:.2f} % of true size across, {:.2f} % down.\n",
                         target.checked_on.empty() ? "" : " on " + target.checked_on,
                         100 * target.printed_across, 100 * target.printed_down);
+    if (target.skew_checked) {
+        text += fmt::format("Skew: {:.2f} mm to the right over the height of the pattern.\n",
+                            target.printed_skew * pattern.down * pattern.square_mm);
+    }
     const double off =
         std::max(std::abs(target.printed_across - 1), std::abs(target.printed_down - 1));
     return off <= 0.01 ? text
@@ -279,6 +311,13 @@ void add_target(CLI::App& app, int& exit_code) {
     command->add_option("--measured-across", options->measured_across,
                         "what the check bar across reads, such as 799.2mm or 31 1/2 in");
     command->add_option("--measured-down", options->measured_down, "what the check bar down reads");
+    auto* falling = command->add_option(
+        "--measured-falling", options->measured_falling,
+        "diagonal of the pattern from its top left outer corner to the bottom right one");
+    auto* rising = command->add_option("--measured-rising", options->measured_rising,
+                                       "the other diagonal; both show whether the print is skew");
+    falling->needs(rising);
+    rising->needs(falling);
     command->add_option("--on", options->on, "day of that check, as 2026-03-05 (default: today)");
     command->add_flag("--json", options->json, "print the target as JSON");
     command->footer(

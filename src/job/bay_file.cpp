@@ -23,6 +23,7 @@ BayTape read_tape(const Entry& entry) {
                        "laser_seating", "layings", "reversed"});
     BayTape tape;
     read_laser(entry, tape);
+    tape.laser_stated = entry.has("laser");
     tape.left_point_mm = entry.at("left_point").length_mm(1, 5000);
     tape.right_point_mm = entry.at("right_point").length_mm(1, 5000);
     if (const auto passes = entry.find("passes")) {

@@ -23,6 +23,7 @@ struct BayTape {
     SquaredBy squared_by = SquaredBy::nothing;
     double beam_level_limit_deg = 1;
     Laser laser = Laser::line;
+    bool laser_stated = false;  ///< the file says what the laser throws
     double laser_angle_limit_deg = 0.2;
     double laser_seating_limit_deg = 0.1;
 };

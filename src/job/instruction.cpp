@@ -137,8 +137,29 @@ std::vector<OpenTask> open_tasks(const JobResult& result) {
     return open;
 }
 
+namespace {
+
+std::vector<std::string> without_repeats(const std::vector<std::vector<std::string>>& sets) {
+    std::vector<std::string> names;
+    for (const auto& set : sets) {
+        for (const auto& name : set) {
+            if (std::find(names.begin(), names.end(), name) == names.end()) {
+                names.push_back(name);
+            }
+        }
+    }
+    return names;
+}
+
+}  // namespace
+
 Instruction instruction_of(const JobResult& result) {
     Instruction instruction;
+    if (!result.sightings.empty() && result.sightings.back().vision) {
+        const AdjustedStage& stage = result.sightings.back().vision->stage;
+        instruction.take_again = without_repeats(stage.suspects);
+        instruction.nothing_checks = stage.inch_unchecked;
+    }
     instruction.open = open_tasks(result);
     instruction.first = unmet_conditions(result.sheet);
     instruction.cause = reason_to_hold(result);

@@ -46,6 +46,10 @@ struct Instruction {
     std::optional<Finding> cause;       ///< of `hold`
     std::vector<Correction> turns;      ///< of `turn`: every screw of the mount, most turns first
     std::vector<UnmetCondition> first;  ///< to be put right before anything else
+    /// Readings of the last stage that may be wrong, by name, the one that was left out first.
+    /// Until they are taken again nothing is in tolerance.
+    std::vector<std::string> take_again;
+    std::vector<std::string> nothing_checks;  ///< lengths of it to be taped a second time
     std::vector<OpenTask> open;
 };
 

@@ -229,6 +229,8 @@ Json instruction_json(const Instruction& instruction) {
     return {{"action", action_text(instruction.action)},
             {"cause", instruction.cause ? Json(instruction.cause->code) : Json(nullptr)},
             {"turns", turns},
+            {"take_again", instruction.take_again},
+            {"nothing_checks", instruction.nothing_checks},
             {"open", open}};
 }
 

@@ -119,6 +119,20 @@ std::string task_words(const OpenTask& task, const JobResult& result) {
         angle_words(mount.tolerance_deg(task.axis)));
 }
 
+std::vector<std::string> quoted(std::vector<std::string> names) {
+    for (auto& name : names) {
+        name = "'" + name + "'";
+    }
+    return names;
+}
+
+/// No more than are read at a glance; the findings name them all.
+std::vector<std::string> first_few(std::vector<std::string> names) {
+    constexpr std::size_t few = 3;
+    names.resize(std::min(few, names.size()));
+    return names;
+}
+
 /// What was answered with no in getting ready: it is put right before anything else.
 std::string first_of_all(const Instruction& instruction) {
     std::string sentences;
@@ -127,6 +141,21 @@ std::string first_of_all(const Instruction& instruction) {
                      condition->remedy + " ";
     }
     return sentences;
+}
+
+/// Readings to be taken again, before or after what else the first line asks for.
+std::string readings_sentence(const Instruction& instruction) {
+    std::string text;
+    if (!instruction.take_again.empty()) {
+        text += fmt::format("Take {} again: {} wrong, and nothing is proven until then. ",
+                            joined(quoted(first_few(instruction.take_again)), ", "),
+                            instruction.take_again.size() > 1 ? "one of them is" : "it is");
+    }
+    if (!instruction.nothing_checks.empty()) {
+        text += fmt::format("Nothing checks {}: tape again. ",
+                            joined(instruction.nothing_checks, ", "));
+    }
+    return text;
 }
 
 /// What the first line leaves open, beside what it begins with.
@@ -195,6 +224,20 @@ std::string axis_agreement(const Agreement& agreement, Axis axis) {
         differ, could);
 }
 
+/// What the comparison would have shown, and what it cannot show at all.
+std::string power_of(const Agreement& agreement, Axis axis) {
+    std::vector<std::string> names;
+    for (const auto& cause : agreement.shared) {
+        names.push_back(cause.name);
+    }
+    std::string text = fmt::format("An error of {} or more in the {} would have shown.",
+                                   angle_words(agreement.shows_from_deg), axis_words(axis));
+    if (!names.empty()) {
+        text += fmt::format(" Both methods share, and cannot show: {}.", joined(names, ", "));
+    }
+    return text;
+}
+
 }  // namespace
 
 std::string joined(const std::vector<std::string>& parts, const std::string& between) {
@@ -203,7 +246,8 @@ std::string joined(const std::vector<std::string>& parts, const std::string& bet
 
 FirstLine first_line(const JobResult& result) {
     const Instruction now = instruction_of(result);
-    const std::string first = now.action == Action::hold ? "" : first_of_all(now);
+    const std::string first =
+        now.action == Action::hold ? "" : first_of_all(now) + readings_sentence(now);
     switch (now.action) {
         case Action::hold:
             return {Mark::stop, "STOP", "Do not turn anything: " + now.cause->text};
@@ -230,8 +274,9 @@ FirstLine first_line(const JobResult& result) {
             break;
     }
     return {Mark::ok, "DONE",
-            "The mount is in tolerance and nothing is open: locking, codes, electronic "
-            "calibration and drive are recorded."};
+            first +
+                "The mount is in tolerance and nothing is open: locking, codes, electronic "
+                "calibration and drive are recorded."};
 }
 
 std::string do_this_line(const JobResult& result) { return first_line(result).text; }
@@ -353,12 +398,14 @@ std::vector<std::string> agreement_sentences(const SightingResult& sighting) {
     if (!sighting.agreement) {
         return sentences;
     }
-    if (sighting.agreement->yaw) {
-        sentences.push_back(axis_agreement(*sighting.agreement->yaw, Axis::yaw));
-    }
-    if (sighting.agreement->pitch) {
-        sentences.push_back(axis_agreement(*sighting.agreement->pitch, Axis::pitch));
-    }
+    const auto add = [&](const std::optional<Agreement>& agreement, Axis axis) {
+        if (agreement) {
+            sentences.push_back(axis_agreement(*agreement, axis));
+            sentences.push_back(power_of(*agreement, axis));
+        }
+    };
+    add(sighting.agreement->yaw, Axis::yaw);
+    add(sighting.agreement->pitch, Axis::pitch);
     return sentences;
 }
 

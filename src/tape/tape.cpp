@@ -194,9 +194,12 @@ void find_tape_faults(const TapeAndLevel& readings, const Passes& passes, Findin
     if (std::abs(readings.left_point_mm - readings.right_point_mm) > 1) {
         findings.push_back(
             {Level::note, "tape-points-unequal",
-             fmt::format("the points are {} to the left and {} to the right: the laser's own angle "
-                         "then no longer cancels; equal distances are better",
-                         length(readings.left_point_mm), length(readings.right_point_mm))});
+             fmt::format(
+                 "the points are {} to the left and {} to the right: {}; equal distances are "
+                 "better",
+                 length(readings.left_point_mm), length(readings.right_point_mm),
+                 readings.laser == Laser::beam ? "the laser's own angle then no longer cancels"
+                                               : "the two tapes then do not weigh alike")});
     }
     for (std::size_t i = 0; i < readings.passes.size(); ++i) {
         const auto& pass = readings.passes[i];
