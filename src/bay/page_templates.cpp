@@ -226,15 +226,14 @@ const char* const photos = R"page(<p class="way"><b>{{stage}}</b>: {{taken}} {{t
 {{#same}}<p>{{t.photos_same}}</p>{{/same}}
 {{#can_move}}<form method="post" action="/job/{{job_id}}/moved">{{>keys}}<p><button class="quiet">{{t.moved_button}}</button></p></form>{{/can_move}}
 {{>undo}}
-{{#may_work}}<section><h2>{{#next_upright}}{{t.next_upright}}{{/next_upright}}{{#next_inverted}}{{t.next_inverted}}{{/next_inverted}}{{#enough}}{{t.next_more}}{{/enough}}</h2>
+{{#may_work}}<section><h2>{{next_words}}{{#enough}}{{t.next_more}}{{/enough}}</h2>
 <p>{{t.photos_words}}</p>
 <p>{{t.photos_several}}</p>
 <form method="post" action="/job/{{job_id}}/photos" enctype="multipart/form-data" data-upload="/job/{{job_id}}/upload" data-sending="{{t.sending}}" data-waiting="{{t.waiting_network}}">
 <input type="hidden" name="token" value="{{token}}">
 <fieldset><legend>{{t.phone_stands}}</legend><span class="ways">
-<label><input type="radio" name="cradle" value="upright"{{#next_upright}} checked{{/next_upright}}> {{t.upright}}</label>
-<label><input type="radio" name="cradle" value="inverted"{{#next_inverted}} checked{{/next_inverted}}> {{t.inverted}}</label>
-<label><input type="radio" name="cradle" value=""{{#enough}} checked{{/enough}}> {{t.read_from_photo}}</label></span></fieldset>
+{{#ways}}<label><input type="radio" name="cradle" value="{{value}}"{{#checked}} checked{{/checked}}> {{words}}</label>
+{{/ways}}<label><input type="radio" name="cradle" value=""{{#enough}} checked{{/enough}}> {{t.read_from_photo}}</label></span></fieldset>
 <p class="field"><label for="photo">{{t.photo_file}}</label>
 <input id="photo" type="file" name="photo" accept="image/*" multiple required></p>
 <p><button>{{t.send_photo}}</button></p>

@@ -13,6 +13,23 @@ std::string label_key(const SheetPhoto& photo) {
     return photo.label ? cradle_label_text(*photo.label) : "";
 }
 
+/// How the phone is to stand in the next photo, and the ways to choose from. Quarter turns are
+/// offered once the bay asks for them.
+void set_ways_up(PageData& page, const std::string& next, Language language) {
+    PageData ways(PageData::type::list);
+    const bool quarters = next.starts_with("quarter");
+    for (const CradleLabel label : all_cradle_labels) {
+        const std::string value = cradle_label_text(label);
+        if (quarters || !value.starts_with("quarter")) {
+            PageData way = record({{"value", value}, {"words", message(language, value)}});
+            way.set("checked", value == next);
+            ways.push_back(way);
+        }
+    }
+    page.set("ways", ways);
+    page.set("next_words", next.empty() ? "" : message(language, "next_" + next));
+}
+
 /// "photos/1.jpg: the photo is not sharp" under a heading that names the photo.
 std::string without_name(const std::string& text, const std::string& file) {
     if (text.compare(0, file.size() + 2, file + ": ") != 0) {
@@ -133,8 +150,7 @@ std::string photos_page(const Viewer& viewer, const StoredJob& job, const PhotoL
     page.set("count", fmt::format("{}", std::max(wanted.count, wanted.taken)));
     page.set("same", last.same_setup && last.photos.empty());
     page.set("can_move", last.same_setup && last.photos.empty() && viewer.session.may_work());
-    page.set("next_upright", wanted.next == "upright");
-    page.set("next_inverted", wanted.next == "inverted");
+    set_ways_up(page, wanted.next, viewer.language);
     const bool tape = is_tape_due(job.sheet);
     page.set("after", tape ? "tape" : "answer");
     page.set("after_words", message(viewer.language, tape ? "step_tape" : "to_answer"));

@@ -465,24 +465,23 @@ const Field* unusual(const std::vector<Field>& fields, const Form& form) {
 }
 
 PhotosWanted photos_wanted(const SheetSighting& sighting, const Bay* bay) {
-    const auto labelled = [&](CradleLabel label) {
-        return static_cast<int>(
-            std::count_if(sighting.photos.begin(), sighting.photos.end(),
-                          [&](const SheetPhoto& photo) { return photo.label == label; }));
-    };
-    const int upright = bay != nullptr ? bay->upright_photos : 2;
-    const int inverted = sighting.stage == "adjusted" ? 0
-                         : bay != nullptr             ? bay->inverted_photos
-                                                      : 2;
-    PhotosWanted wanted{static_cast<int>(sighting.photos.size()), upright + inverted, ""};
-    const int upright_left = upright - labelled(CradleLabel::upright);
-    const int inverted_left = inverted - labelled(CradleLabel::inverted);
-    if (wanted.taken >= wanted.count) {
-        return wanted;
+    const Bay usual;
+    const Bay& of = bay != nullptr ? *bay : usual;
+    const bool full_set = sighting.stage != "adjusted";
+    const auto ways = ways_up_of(of.upright_photos, full_set ? of.inverted_photos : 0,
+                                 full_set ? of.quarter_photos : 0);
+    PhotosWanted wanted{static_cast<int>(sighting.photos.size()), static_cast<int>(ways.size()),
+                        ""};
+    std::map<CradleLabel, int> taken;
+    for (const auto& photo : sighting.photos) {
+        taken[photo.label.value_or(CradleLabel::upright)] += photo.label ? 1 : 0;
     }
-    const bool inverted_next = ways_up_in_turn(wanted.taken) == CradleLabel::inverted;
-    wanted.next =
-        inverted_left > 0 && (inverted_next || upright_left <= 0) ? "inverted" : "upright";
+    for (const CradleLabel way : ways) {
+        if (--taken[way] < 0 && wanted.taken < wanted.count) {
+            wanted.next = cradle_label_text(way);
+            break;
+        }
+    }
     return wanted;
 }
 

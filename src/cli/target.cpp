@@ -1,5 +1,6 @@
 #include <fmt/format.h>
 
+#include <cmath>
 #include <iostream>
 #include <nlohmann/json.hpp>
 #include <optional>

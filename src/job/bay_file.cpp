@@ -50,10 +50,13 @@ BayTape read_tape(const Entry& entry) {
 }
 
 void read_photo_counts(const Entry& entry, Bay& bay) {
-    entry.expect_keys({"upright", "inverted"});
+    entry.expect_keys({"upright", "inverted", "quarter"});
     bay.upright_photos = entry.at("upright").whole(1, most_photos);
     if (const auto inverted = entry.find("inverted")) {
         bay.inverted_photos = inverted->whole(0, most_photos);
+    }
+    if (const auto quarter = entry.find("quarter")) {
+        bay.quarter_photos = quarter->whole(0, most_photos);
     }
 }
 

@@ -42,6 +42,7 @@ struct Bay {
     SheetSetup setup;  ///< usual values with their standard uncertainties; has a distance
     int upright_photos = 2;
     int inverted_photos = 2;
+    int quarter_photos = 0;  ///< the cradle a quarter turn either way, by turns
     std::optional<BayTape> tape_and_level;  ///< absent: photos only
 };
 

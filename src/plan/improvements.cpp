@@ -62,6 +62,10 @@ class Candidates {
             add("measure the print's check bars and record them", minutes_once,
                 [](PlannedBay& bay) { bay.target.print_checked = true; });
         }
+        if (!bay_.target.skew_checked) {
+            add("measure both diagonals of the print and record them", minutes_once,
+                [](PlannedBay& bay) { bay.target.skew_checked = true; });
+        }
     }
 
     void add_photos() {
@@ -70,6 +74,11 @@ class Candidates {
                 ++bay.upright_photos;
                 ++bay.inverted_photos;
             });
+        if (bay_.quarter_photos == 0) {
+            add("two more photos with the cradle a quarter turn to either side, if face and cradle "
+                "allow it",
+                minutes_a_job, [](PlannedBay& bay) { bay.quarter_photos = 2; });
+        }
     }
 
     bool matters(const std::string& source) const {

@@ -55,7 +55,7 @@ Alternative row_of(const PlannedBay& bay) {
     row.board = sheet_words(bay.target);
     row.distance_mm = bay.setup.readings.distance_mm.value;
     row.line_base_mm = base_mm(bay);
-    row.photos = bay.upright_photos + bay.inverted_photos;
+    row.photos = bay.upright_photos + bay.inverted_photos + bay.quarter_photos;
     return row;
 }
 

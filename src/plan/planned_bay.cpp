@@ -73,10 +73,11 @@ Witness witness_there(const PlannedBay& bay) {
     return witness_of(reduce_tape(readings, bay.mount));
 }
 
-Sighting sighting_of(const std::string& stage, int upright_photos, int inverted_photos) {
+Sighting sighting_of(const std::string& stage, int upright_photos, int inverted_photos,
+                     int quarter_photos) {
     Sighting sighting;
     sighting.stage = stage;
-    for (const CradleLabel label : ways_up_of(upright_photos, inverted_photos, 0)) {
+    for (const CradleLabel label : ways_up_of(upright_photos, inverted_photos, quarter_photos)) {
         PhotoSight photo;
         photo.label = label;
         sighting.photos.push_back(photo);
@@ -100,6 +101,7 @@ PlannedBay load_planned_bay(const std::filesystem::path& bay_file) {
     bay.setup = file.setup;
     bay.upright_photos = file.upright_photos;
     bay.inverted_photos = file.inverted_photos;
+    bay.quarter_photos = file.quarter_photos;
     bay.tape_and_level = file.tape_and_level;
     return bay;
 }
@@ -142,7 +144,8 @@ MeasuredJob job_in(const PlannedBay& bay) {
                                    .norm();
     }
     job.setups.push_back(setup);
-    job.sightings.push_back(sighting_of("as-found", bay.upright_photos, bay.inverted_photos));
+    job.sightings.push_back(
+        sighting_of("as-found", bay.upright_photos, bay.inverted_photos, bay.quarter_photos));
     if (bay.tape_and_level) {
         job.sightings.back().witness = witness_there(bay);
     }
@@ -150,7 +153,8 @@ MeasuredJob job_in(const PlannedBay& bay) {
 }
 
 Sighting later_stage(const PlannedBay& bay, int inverted_photos) {
-    return sighting_of("adjusted", bay.upright_photos, inverted_photos);
+    return sighting_of("adjusted", bay.upright_photos, inverted_photos,
+                       inverted_photos > 0 ? bay.quarter_photos : 0);
 }
 
 BayPrediction predict_in(const PlannedBay& bay) {

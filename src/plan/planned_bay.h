@@ -21,6 +21,7 @@ struct PlannedBay {
     SheetSetup setup;
     int upright_photos = 2;
     int inverted_photos = 2;
+    int quarter_photos = 0;
     std::optional<BayTape> tape_and_level;
     /// What a sharp photo's corners scatter by. `adjust` finds it from each photo.
     double corner_noise_px = 0.05;

@@ -17,10 +17,12 @@ std::string size(const BayPlan& plan, double length_mm) {
 }
 
 std::string photos_words(const PlannedBay& bay) {
-    return fmt::format(
-        "{} photo{} upright and {} with the phone turned upside down", bay.upright_photos,
-        bay.upright_photos == 1 ? "" : "s",
-        bay.inverted_photos == 0 ? std::string("none") : std::to_string(bay.inverted_photos));
+    return fmt::format("{} photo{} upright and {} with the phone turned upside down",
+                       bay.upright_photos, bay.upright_photos == 1 ? "" : "s",
+                       bay.inverted_photos == 0 ? std::string("none")
+                                                : std::to_string(bay.inverted_photos)) +
+           (bay.quarter_photos > 0 ? fmt::format(" and {} at a quarter turn", bay.quarter_photos)
+                                   : "");
 }
 
 std::vector<BudgetLine> largest(const BayPlan& plan, double BudgetLine::*share) {
