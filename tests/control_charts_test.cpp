@@ -2,12 +2,14 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <limits>
 #include <random>
 #include <stdexcept>
 #include <vector>
 
+#include "agreement/check_standard.h"
 #include "support/digits.h"
 
 namespace squaresight {
@@ -264,6 +266,91 @@ TEST(IndividualsChart, SteadyPointsSeldomBreakARule) {
 TEST(ChartRules, AreNamed) {
     EXPECT_EQ(chart_rule_name(ChartRule::nine_on_one_side), "nine in a row on one side");
     EXPECT_EQ(chart_rule_name(ChartRule::six_rising_or_falling), "six in a row rising or falling");
+}
+
+/// `steady` weeks about 0.4 with u 0.05, then `moved` weeks off by `step`.
+struct Weeks {
+    std::vector<double> values, u;
+
+    Weeks(std::mt19937& random, int steady, int moved = 0, double step = 0) {
+        std::normal_distribution<double> normal;
+        for (int week = 0; week < steady + moved; ++week) {
+            values.push_back(0.4 + 0.05 * normal(random) + (week < steady ? 0 : step));
+            u.push_back(0.05);
+        }
+    }
+    CheckStandard check() const { return check_standard(values, u).value(); }
+};
+
+TEST(CheckStandard, IsAcceptedFromItsFirstMeasurementsWhichStay) {
+    const std::vector<double> u(12, 0.1);
+    const std::vector<double> four(4, 1.0);
+    EXPECT_FALSE(check_standard(four, std::span(u).first(4)));
+    const std::vector<double> values{1, 2, 3, 2, 2, 1, 2, 3, 2, 2, 50, 2};
+    const auto five = check_standard(std::span(values).first(5), std::span(u).first(5));
+    ASSERT_TRUE(five);
+    EXPECT_EQ(five->accepted_from, 5U);
+    const auto check = check_standard(values, u);
+    ASSERT_TRUE(check);
+    EXPECT_EQ(check->accepted_from, 10U);
+    EXPECT_DOUBLE_EQ(check->accepted, 2);
+    EXPECT_NEAR(check->standard_deviation, 2.0 / 3, 1e-12);
+    // Student's t of 0.99865 and 9 degrees of freedom: 4.09 (printed tables: 99.73 %, two-sided).
+    EXPECT_NEAR(check->upper - 2, 4.09 * 2 / 3 * std::sqrt(1.1), 0.005);
+    EXPECT_DOUBLE_EQ(check->upper + check->lower, 4);
+    ASSERT_FALSE(check->breaks.empty());
+    EXPECT_EQ(check->breaks.front().point, 10U);
+    EXPECT_EQ(check->breaks.front().rule, ChartRule::beyond_three_sigma);
+}
+
+TEST(CheckStandard, OfASteadyProcessSeldomLeavesItsLimits) {
+    std::mt19937 random(21);
+    int beyond = 0;
+    constexpr int checks = 4000;
+    for (int i = 0; i < checks; ++i) {
+        const CheckStandard check = Weeks(random, 11).check();
+        beyond +=
+            !check.breaks.empty() && check.breaks.front().rule == ChartRule::beyond_three_sigma ? 1
+                                                                                                : 0;
+    }
+    // 27 of 10,000, as of 3 sigma; four standard deviations of the binomial above.
+    const double expected = 0.0027 * checks;
+    EXPECT_LT(beyond, expected + 4 * std::sqrt(expected));
+    EXPECT_GT(beyond, 0);
+}
+
+TEST(CheckStandard, ThatMovedIsFoundAndTheLastGoodOneIsNamed) {
+    std::mt19937 random(22);
+    const Weeks weeks(random, 20, 3, 0.5);  // ten times its scatter
+    const CheckStandard check = weeks.check();
+    EXPECT_TRUE(check.left_its_limits(23));
+    EXPECT_EQ(check.last_good(23), 19U);
+    EXPECT_EQ(check.scatter->call, StatedUncertainty::too_small);
+    const Weeks steady(random, 20);
+    EXPECT_FALSE(steady.check().left_its_limits(20));
+    EXPECT_EQ(steady.check().last_good(20), 18U);
+    EXPECT_EQ(steady.check().scatter->call, StatedUncertainty::as_stated);
+}
+
+TEST(CheckStandard, ASmallDriftIsFoundByTheWeightedMean) {
+    std::mt19937 random(23);
+    const CheckStandard check = Weeks(random, 10, 30, 0.1).check();  // twice its scatter
+    EXPECT_TRUE(std::any_of(check.breaks.begin(), check.breaks.end(), [](const RuleBreak& one) {
+        return one.rule == ChartRule::weighted_mean;
+    }));
+}
+
+TEST(CheckStandard, ScatterAgainstUnequalStatedUncertainties) {
+    // Two values of u 1 and two of u 2 about their weighted mean (0 * 2 + 2 * 0.5) / 2.5 = 0.4:
+    // 2 * 0.16 + (1.6^2 + 1.6^2) / 4 = 1.6; and a fifth of u 1 on that mean adds nothing.
+    const std::vector<double> values{0, 0, 2, 2, 0.4};
+    const std::vector<double> u{1, 1, 2, 2, 1};
+    const auto check = check_standard(values, u);
+    ASSERT_TRUE(check && check->scatter);
+    EXPECT_NEAR(check->scatter->chi_square, 1.6, 1e-12);
+    EXPECT_EQ(check->scatter->degrees_of_freedom, 4);
+    const std::vector<double> none(5, std::nan(""));
+    EXPECT_FALSE(check_standard(values, none)->scatter);
 }
 
 }  // namespace

@@ -16,6 +16,24 @@ constexpr std::size_t bin_count = 13;  ///< twelve to 3, and what is beyond
 /// Share of |E_n| of at least this.
 double share_beyond(double en) { return std::erfc(2 * en / std::sqrt(2.0)); }
 
+std::vector<EnBin> bins_of(std::span<const double> z) {
+    std::vector<EnBin> bins;
+    for (std::size_t k = 0; k < bin_count; ++k) {
+        const double from = static_cast<double>(k) * bin_width;
+        const bool last = k + 1 == bin_count;
+        const double to = last ? std::numeric_limits<double>::infinity() : from + bin_width;
+        const double share = share_beyond(from) - (last ? 0 : share_beyond(to));
+        bins.push_back({from, to, 0, share * static_cast<double>(z.size())});
+    }
+    for (const double one : z) {
+        const double place = std::min(std::abs(one) / 2 / bin_width, bin_count - 1.0);
+        ++bins[static_cast<std::size_t>(place)].count;
+    }
+    return bins;
+}
+
+}  // namespace
+
 ScatterTest scatter_test(double chi_square, double degrees_of_freedom) {
     const boost::math::chi_squared distribution(degrees_of_freedom);
     const double smaller = cdf(distribution, chi_square);
@@ -34,24 +52,6 @@ ScatterTest scatter_test(double chi_square, double degrees_of_freedom) {
     }
     return test;
 }
-
-std::vector<EnBin> bins_of(std::span<const double> z) {
-    std::vector<EnBin> bins;
-    for (std::size_t k = 0; k < bin_count; ++k) {
-        const double from = static_cast<double>(k) * bin_width;
-        const bool last = k + 1 == bin_count;
-        const double to = last ? std::numeric_limits<double>::infinity() : from + bin_width;
-        const double share = share_beyond(from) - (last ? 0 : share_beyond(to));
-        bins.push_back({from, to, 0, share * static_cast<double>(z.size())});
-    }
-    for (const double one : z) {
-        const double place = std::min(std::abs(one) / 2 / bin_width, bin_count - 1.0);
-        ++bins[static_cast<std::size_t>(place)].count;
-    }
-    return bins;
-}
-
-}  // namespace
 
 std::optional<EnCalibration> calibrate_en(std::span<const double> z) {
     if (z.size() < fewest_en) {

@@ -31,6 +31,10 @@ struct ScatterTest {
 
 constexpr double en_significance = 0.05;
 
+/// Of a sum of squares of quantities in their stated standard uncertainties, and its degrees of
+/// freedom (above 0, whole or not).
+ScatterTest scatter_test(double chi_square, double degrees_of_freedom);
+
 /// How many |E_n| from `from` up to, but not including, `to`; and how many to expect.
 struct EnBin {
     double from = 0;
