@@ -55,13 +55,12 @@ bool CheckStandard::left_its_limits(std::size_t values) const {
     return broken_at(*this, values - 1);
 }
 
-std::optional<std::size_t> CheckStandard::last_good(std::size_t values) const {
-    for (std::size_t i = values - 1; i-- > 0;) {
-        if (!broken_at(*this, i)) {
-            return i;
-        }
+std::size_t CheckStandard::last_good(std::size_t values) const {
+    std::size_t point = values - 2;
+    while (broken_at(*this, point)) {
+        --point;
     }
-    return std::nullopt;
+    return point;
 }
 
 std::optional<CheckStandard> check_standard(std::span<const double> values,

@@ -38,8 +38,9 @@ struct CheckStandard {
 
     /// Whether the newest value broke a rule.
     bool left_its_limits(std::size_t values) const;
-    /// The newest value before it that broke none: what was measured since then is in doubt.
-    std::optional<std::size_t> last_good(std::size_t values) const;
+    /// The newest value before it that broke none: what was measured since then is in doubt. Those
+    /// that it was accepted from break none.
+    std::size_t last_good(std::size_t values) const;
 };
 
 /// `stated_u` one a value, standard uncertainties. Nothing with fewer than `fewest_accepted`, or

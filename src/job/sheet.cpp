@@ -562,14 +562,16 @@ LengthUnit told_unit(const Entry& root) {
 enum class Extent { whole, begun };
 
 JobSheet read_job_sheet(const Entry& root, Extent extent) {
-    root.expect_keys({"schema", "job",     "vehicle",        "vehicle_model", "technician",
-                      "bay",    "date",    "units",          "mount",         "camera",
-                      "target", "cradle",  "originals_only", "answer_from",   "sightings",
-                      "ready",  "closing", "notes",          "pictures",      "abandoned"});
+    root.expect_keys({"schema",        "job",     "vehicle",        "vehicle_model", "technician",
+                      "bay",           "date",    "units",          "mount",         "camera",
+                      "target",        "cradle",  "originals_only", "answer_from",   "sightings",
+                      "ready",         "closing", "notes",          "pictures",      "abandoned",
+                      "check_standard"});
     JobSheet sheet;
     sheet.file = root.file();
     sheet.job = root.at("job").text();
     sheet.vehicle = optional_text(root, "vehicle");
+    sheet.check_standard = optional_text(root, "check_standard");
     sheet.vehicle_model = optional_text(root, "vehicle_model");
     sheet.technician = optional_text(root, "technician");
     sheet.bay = optional_text(root, "bay");

@@ -73,7 +73,8 @@ struct JobSheet {
     std::filesystem::path file;
     std::string job;
     std::string vehicle;
-    std::string vehicle_model;  ///< as the shop calls it; vehicles of one model are built alike
+    std::string check_standard;  ///< that was measured in place of a vehicle; else empty
+    std::string vehicle_model;   ///< as the shop calls it; vehicles of one model are built alike
     std::string technician;
     std::string bay;   ///< where it was measured
     std::string date;  ///< when it was begun, as 2026-03-05; may be empty

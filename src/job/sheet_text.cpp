@@ -39,6 +39,7 @@ class SheetWriter {
         line("schema: squaresight/job/1");
         line("job: {}", yaml_text(sheet_.job));
         optional_text("vehicle", sheet_.vehicle);
+        optional_text("check_standard", sheet_.check_standard);
         optional_text("vehicle_model", sheet_.vehicle_model);
         optional_text("technician", sheet_.technician);
         optional_text("bay", sheet_.bay);

@@ -118,6 +118,7 @@ const std::vector<SchemaStep>& schema_steps() {
          figures_table()},
         figure_columns_since(2),
         figure_columns_since(3),
+        figure_columns_since(4),
     };
     return steps;
 }

@@ -4,6 +4,7 @@
 
 #include <set>
 
+#include "records/reading_scatter.h"
 #include "units/error.h"
 
 namespace squaresight {
@@ -114,6 +115,7 @@ SightingFigures figures_of_sighting(const Json& result, const Json& sighting, co
     figures.technician = sheet.technician;
     figures.vehicle = sheet.vehicle;
     figures.bay = sheet.bay;
+    figures.check_standard = sheet.check_standard;
     figures.mount = equipment.mount;
     figures.camera = equipment.camera;
     figures.cradle = equipment.cradle;
@@ -207,6 +209,8 @@ const FigureColumns& figure_columns() {
         SQUARESIGHT_COLUMN(cradle_date, 2),
         SQUARESIGHT_COLUMN(target_checked_on, 2),
         SQUARESIGHT_COLUMN(headline, 3),
+        SQUARESIGHT_COLUMN(check_standard, 4),
+        SQUARESIGHT_COLUMN(reading_scatter, 4),
     };
     return columns;
 }
@@ -248,11 +252,13 @@ std::vector<SightingFigures> figures_of(const Json& result, const JobSheet& shee
         throw InputError(sheet.file.string(), "and its result do not have the same stages",
                          "measure the job again");
     }
+    const auto scatter = reading_scatter(result, sheet);
     std::vector<SightingFigures> all;
     for (std::size_t i = 0; i < sightings.size(); ++i) {
         all.push_back(
             figures_of_sighting(result, sightings[i], sheet, sheet.sightings[i], equipment));
         all.back().sighting = static_cast<int>(i) + 1;
+        all.back().reading_scatter = scatter_text(scatter[i]);
     }
     return all;
 }

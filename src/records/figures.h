@@ -51,7 +51,9 @@ struct SightingFigures {
     /// When the camera was calibrated, the cradle determined, the board's print checked; as in
     /// their files, empty where these do not tell.
     std::string camera_date, cradle_date, target_checked_on;
-    std::string headline;  ///< of the whole job (job/headline.h); empty where none was kept
+    std::string headline;         ///< of the whole job (job/headline.h); empty where none was kept
+    std::string check_standard;   ///< as on the job sheet; empty for a vehicle
+    std::string reading_scatter;  ///< of the setup's readings, by kind (reading_scatter.h)
 };
 
 /// A member of SightingFigures under its own name. Those up to `recorded_at` are the entry's.

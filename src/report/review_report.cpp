@@ -8,7 +8,9 @@
 #include "job/result.h"
 #include "job/words.h"
 #include "report/agreement_part.h"
+#include "report/checks_part.h"
 #include "report/drift_part.h"
+#include "report/limits_part.h"
 
 namespace squaresight {
 namespace {
@@ -227,6 +229,10 @@ std::vector<ReviewSentence> summary_of(const Review& review) {
                                          counted(review.charts.size(), "series", "series"), now,
                                          now == 1 ? "breaks" : "break"),
                        "drift", false});
+    summary.push_back({limits_summary(review), "limits", false});
+    if (const std::string checks = checks_summary(review); !checks.empty()) {
+        summary.push_back({checks, "checks", false});
+    }
     return summary;
 }
 
@@ -279,9 +285,14 @@ ReviewLayout head_of(const Review& review) {
 
 ReviewLayout layout_of(const Review& review) {
     ReviewLayout layout = head_of(review);
-    layout.parts = {
-        today_part(review), axis_part(review.yaw, Axis::yaw), axis_part(review.pitch, Axis::pitch),
-        drift_part(review), equipment_part(review),           jobs_part(review)};
+    layout.parts = {today_part(review),
+                    axis_part(review.yaw, Axis::yaw),
+                    axis_part(review.pitch, Axis::pitch),
+                    limits_part(review),
+                    checks_part(review),
+                    drift_part(review),
+                    equipment_part(review),
+                    jobs_part(review)};
     return layout;
 }
 

@@ -8,6 +8,7 @@
 #include <set>
 
 #include "job/result.h"
+#include "records/reading_scatter.h"
 #include "units/error.h"
 
 namespace squaresight {
@@ -91,6 +92,16 @@ int state_of(std::vector<ReviewState>& states, const ReviewState& state) {
         states.push_back(state);
     }
     return static_cast<int>(states.size()) - 1;
+}
+
+SmallScatter small(const KindScatter& of, Names& names) {
+    return {names.number(of.kind),
+            static_cast<std::uint16_t>(of.sums.readings),
+            static_cast<std::uint16_t>(of.set_aside),
+            static_cast<float>(of.sums.squares),
+            static_cast<float>(of.sums.redundancy),
+            static_cast<float>(of.limit),
+            static_cast<float>(of.value)};
 }
 
 /// What a selection asks of the numbers of one text; nothing where it asks for nothing.
@@ -243,7 +254,9 @@ const FigureColumns& measurement_columns() {
                                                  "camera_date",
                                                  "cradle_date",
                                                  "target_checked_on",
-                                                 "headline"};
+                                                 "headline",
+                                                 "check_standard",
+                                                 "reading_scatter"};
         FigureColumns found;
         for (const auto& column : figure_columns()) {
             if (names.contains(column.name)) {
@@ -257,6 +270,10 @@ const FigureColumns& measurement_columns() {
 
 void Measurements::add(const SightingFigures& f, const ReviewState& state) {
     const Day taken = day_of(f.taken_at);
+    const auto scatter_begin = static_cast<std::uint32_t>(scatter.size());
+    for (const auto& kind : parse_scatter(f.reading_scatter)) {
+        scatter.push_back(small(kind, names));
+    }
     list.push_back({yaw_of(f),
                     pitch_of(f),
                     f.cradle_offset_left_deg.value_or(none),
@@ -281,7 +298,10 @@ void Measurements::add(const SightingFigures& f, const ReviewState& state) {
                     day_of(f.target_checked_on),
                     stage_of(f.stage),
                     f.locked == "yes",
-                    parse_headline(f.headline)});
+                    parse_headline(f.headline),
+                    names.number(f.check_standard),
+                    scatter_begin,
+                    static_cast<std::uint32_t>(scatter.size())});
 }
 
 std::string Measurements::name_of(std::size_t index) const {

@@ -72,6 +72,9 @@ struct Measurement {
     Stage stage;
     bool locked;
     std::optional<Headline> headline;  ///< of its job; nothing where none was kept
+    int check_standard;                ///< 0 for a vehicle
+    /// Of Measurements::scatter: from the first up to, but not including, the second.
+    std::uint32_t scatter_begin, scatter_end;
 
     /// Under a stop a number may be anything; where the difference is not known to better than the
     /// tolerance one method hardly measured. Whether they agree must not decide.
@@ -85,9 +88,17 @@ struct Measurement {
 /// The figures that Measurements::add looks at.
 const FigureColumns& measurement_columns();
 
+/// Readings of one kind of one job (KindScatter of records/reading_scatter.h), small.
+struct SmallScatter {
+    int kind;  ///< of Measurements::names
+    std::uint16_t readings, set_aside;
+    float squares, redundancy, limit, value;
+};
+
 /// In the order of the chain.
 struct Measurements {
     std::vector<Measurement> list;
+    std::vector<SmallScatter> scatter;
     Names names;
     std::vector<ReviewState> states{{}};
 

@@ -100,13 +100,22 @@ AxisReview axis_review(const Measurements& all, const Rows& rows, Axis which) {
     return axis;
 }
 
+/// Of check standards, from their first measurement on: that is what they are held against.
+Rows check_rows(const Measurements& all, ReviewSelection selection) {
+    selection.from.clear();
+    Rows rows = newest_rows(all, selection);
+    std::erase_if(rows, [&](std::uint32_t row) { return all.list[row].check_standard == 0; });
+    return rows;
+}
+
 }  // namespace
 
 Review review(Measurements all, const ReviewSelection& selection) {
     Review made;
     made.of = std::move(all);
     made.selection = selection;
-    const Rows rows = newest_rows(made.of, selection);
+    Rows rows = newest_rows(made.of, selection);
+    std::erase_if(rows, [&](auto row) { return made.of.list[row].check_standard != 0; });
     made.measurements = rows.size();
     if (!rows.empty()) {
         made.first_day = made.of.list[rows.front()].day;
@@ -115,6 +124,8 @@ Review review(Measurements all, const ReviewSelection& selection) {
     made.yaw = axis_review(made.of, rows, &Measurement::yaw);
     made.pitch = axis_review(made.of, rows, &Measurement::pitch);
     add_charts(rows, made);
+    add_limits(rows, made);
+    add_checks(check_rows(made.of, selection), made);
     add_equipment(rows, made);
     add_jobs_and_flags(rows, made);
     return made;

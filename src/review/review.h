@@ -7,10 +7,12 @@
 
 #include "agreement/bland_altman.h"
 #include "agreement/call_table.h"
+#include "agreement/check_standard.h"
 #include "agreement/control_charts.h"
 #include "agreement/deming.h"
 #include "agreement/en_calibration.h"
 #include "agreement/passing_bablok.h"
+#include "agreement/variance_components.h"
 #include "review/measurements.h"
 
 /// Many jobs side by side: whether photos and tape agree, and what drifts.
@@ -64,6 +66,40 @@ struct DriftChart {
     std::vector<double> values_deg;
     IndividualsChart individuals;
     std::optional<EwmaChart> ewma;  ///< absent where nothing scatters
+};
+
+/// Readings of one kind in one bay against the limits that job sheets state of them.
+struct KindLimits {
+    std::string kind;  ///< records/reading_scatter.h; with `limit` in mm or deg
+    ScatterSums sums;
+    int set_aside = 0;                ///< blunders, not in `sums`
+    double limit = 0;                 ///< as the newest job states it
+    double value = 0;                 ///< as the newest job read it
+    std::optional<ScatterTest> test;  ///< absent while it is too early
+
+    /// The limit times the factor, rounded up to two digits. Absent where it is as stated, too
+    /// early, or would not be tighter after all.
+    std::optional<double> offered() const;
+    const char* unit() const;  ///< "mm" or "deg"
+    /// The map of the bay file that holds it, and the line to write there with the limit offered.
+    const char* bay_map() const;
+    std::string bay_line(double limit) const;
+};
+
+struct BayLimits {
+    std::string bay;                ///< empty where sheets name none
+    std::vector<KindLimits> kinds;  ///< the largest factor first, then those too early to call
+};
+
+/// One angle of a check standard over time, by photos: the first stage of each job.
+struct CheckChart {
+    std::string name;
+    std::string quantity;  ///< "side to side"
+    Rows points;           ///< measurements, by day
+    std::vector<double> values_deg;
+    int left_out = 0;  ///< measurements under a stop, and those that photos do not answer
+    std::optional<CheckStandard> check;  ///< absent while there are too few
+    bool left_its_limits() const { return check && check->left_its_limits(values_deg.size()); }
 };
 
 /// How old a phone's check, a cradle's file or a board's check was when it was last used.
@@ -130,15 +166,18 @@ struct Review {
     std::size_t measurements = 0;   ///< that count
     AxisReview yaw, pitch;
     std::vector<DriftChart> charts;
-    std::map<std::string, int> too_few;   ///< "phone A, offset up": points, where there is no chart
-    std::vector<EquipmentAge> equipment;  ///< the oldest first
+    std::vector<BayLimits> limits;       ///< most readings first
+    std::vector<CheckChart> checks;      ///< whatever days are selected, from the first on; by name
+    std::map<std::string, int> too_few;  ///< "phone A, offset up": points, where there is no chart
+    std::vector<EquipmentAge> equipment;      ///< the oldest first
     std::vector<RepeatedReadings> readings;   ///< the largest share first
     std::map<std::string, int> finding_jobs;  ///< jobs by finding code
     JobOutcomes outcomes;
     std::vector<ReviewFlag> flags;  ///< what needs a person today first
 };
 
-/// The newest revision of a job counts, earlier ones as attempts.
+/// The newest revision of a job counts, earlier ones as attempts. Jobs on a check standard are in
+/// `checks` alone.
 Review review(Measurements all, const ReviewSelection& selection);
 
 /// All of it (schema squaresight/review/1), ending in a newline; of charts' points the tables that

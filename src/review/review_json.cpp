@@ -27,6 +27,15 @@ Json optional_json(const std::optional<Value>& value, Write write) {
     return value ? write(*value) : Json(nullptr);
 }
 
+template <class List, class Write>
+Json list_json(const List& list, Write write) {
+    Json json = Json::array();
+    for (const auto& one : list) {
+        json.push_back(write(one));
+    }
+    return json;
+}
+
 Json limits_json(const LimitsOfAgreement& limits) {
     return {{"pairs", limits.pairs},
             {"bias_deg", estimated_json(limits.bias)},
@@ -68,15 +77,18 @@ Json passing_bablok_json(const PassingBablok& fit) {
             {"linearity_p", number(fit.linearity.p)}};
 }
 
+const char* call_text(StatedUncertainty call) {
+    return call == StatedUncertainty::too_small   ? "stated too small"
+           : call == StatedUncertainty::too_large ? "stated too large"
+                                                  : "as stated";
+}
+
 Json scatter_json(const ScatterTest& test) {
-    const char* call = test.call == StatedUncertainty::too_small   ? "stated too small"
-                       : test.call == StatedUncertainty::too_large ? "stated too large"
-                                                                   : "as stated";
     return {{"chi_square", number(test.chi_square)},
             {"degrees_of_freedom", number(test.degrees_of_freedom)},
             {"p", number(test.p)},
             {"factor", estimated_json(test.factor)},
-            {"call", call}};
+            {"call", call_text(test.call)}};
 }
 
 Json stated_json(const EnCalibration& stated) {
@@ -127,6 +139,67 @@ Json axis_json(const AxisReview& axis) {
         {"stated_uncertainties", optional_json(axis.stated, stated_json)}};
 }
 
+Json kind_json(const KindLimits& kind) {
+    const auto offer = kind.offered();
+    return {{"kind", kind.kind},
+            {"unit", kind.unit()},
+            {"readings", kind.sums.readings},
+            {"set_aside", kind.set_aside},
+            {"degrees_of_freedom", number(kind.sums.redundancy)},
+            {"call", kind.test ? call_text(kind.test->call) : "too early"},
+            {"scatter", optional_json(kind.test, scatter_json)},
+            {"stated_limit", number(kind.limit)},
+            {"offered_limit", optional_json(offer, number)},
+            {"bay_map", offer ? Json(kind.bay_map()) : Json(nullptr)},
+            {"bay_line", offer ? Json(kind.bay_line(*offer)) : Json(nullptr)}};
+}
+
+Json bay_json(const BayLimits& bay) {
+    return {{"bay", bay.bay}, {"kinds", list_json(bay.kinds, kind_json)}};
+}
+
+Json breaks_json(const std::vector<RuleBreak>& list, const Rows& points, const Measurements& of) {
+    Json breaks = Json::array();
+    for (const auto& one : list) {
+        breaks.push_back(
+            {{"at", of.name_of(points[one.point])}, {"rule", chart_rule_name(one.rule)}});
+    }
+    return breaks;
+}
+
+Json weighted_mean_json(const EwmaChart& ewma) {
+    return {{"weight", ewma.settings.weight},
+            {"width", ewma.settings.width},
+            {"newest_deg", number(ewma.average.back())},
+            {"limit_deg", number(ewma.last_limit)}};
+}
+
+Json check_json(const CheckChart& chart, const Measurements& of) {
+    Json json{{"name", chart.name},
+              {"quantity", chart.quantity},
+              {"measurements", chart.values_deg.size()},
+              {"left_out", chart.left_out},
+              {"call", !chart.check              ? "too early"
+                       : chart.left_its_limits() ? "left its limits"
+                                                 : "within its limits"}};
+    if (chart.check) {
+        const CheckStandard& check = *chart.check;
+        const std::size_t good = check.last_good(chart.values_deg.size());
+        json["accepted_from"] = check.accepted_from;
+        json["accepted_deg"] = number(check.accepted);
+        json["standard_deviation_deg"] = number(check.standard_deviation);
+        json["lower_deg"] = number(check.lower);
+        json["upper_deg"] = number(check.upper);
+        json["weighted_mean"] = optional_json(check.ewma, weighted_mean_json);
+        json["scatter"] = optional_json(check.scatter, scatter_json);
+        json["rules_broken"] = breaks_json(check.breaks, chart.points, of);
+        json["sign_no_job_since"] = chart.left_its_limits()
+                                        ? Json(day_text(of.list[chart.points[good]].day))
+                                        : Json(nullptr);
+    }
+    return json;
+}
+
 Json chart_json(const DriftChart& chart, const Measurements& of) {
     Json json{{"kind", chart.kind},
               {"name", chart.name},
@@ -137,24 +210,12 @@ Json chart_json(const DriftChart& chart, const Measurements& of) {
               {"lower_deg", number(chart.individuals.lower)},
               {"upper_deg", number(chart.individuals.upper)},
               {"moving_range_upper_deg", number(chart.individuals.moving_range_upper)}};
-    json["weighted_mean"] = optional_json(chart.ewma, [](const EwmaChart& ewma) {
-        return Json{{"weight", ewma.settings.weight},
-                    {"width", ewma.settings.width},
-                    {"newest_deg", number(ewma.average.back())},
-                    {"limit_deg", number(ewma.last_limit)}};
-    });
-    Json breaks = Json::array();
-    const auto add = [&](const std::vector<RuleBreak>& list) {
-        for (const auto& one : list) {
-            breaks.push_back(
-                {{"at", of.name_of(chart.points[one.point])}, {"rule", chart_rule_name(one.rule)}});
-        }
-    };
-    add(chart.individuals.breaks);
+    json["weighted_mean"] = optional_json(chart.ewma, weighted_mean_json);
+    std::vector<RuleBreak> breaks = chart.individuals.breaks;
     if (chart.ewma) {
-        add(chart.ewma->breaks);
+        breaks.insert(breaks.end(), chart.ewma->breaks.begin(), chart.ewma->breaks.end());
     }
-    json["rules_broken"] = breaks;
+    json["rules_broken"] = breaks_json(breaks, chart.points, of);
     return json;
 }
 
@@ -223,20 +284,12 @@ Json selection_json(const ReviewSelection& selection) {
             {"mount", selection.mount}, {"vehicle", selection.vehicle}};
 }
 
-template <class List, class Write>
-Json list_json(const List& list, Write write) {
-    Json json = Json::array();
-    for (const auto& one : list) {
-        json.push_back(write(one));
-    }
-    return json;
-}
-
 }  // namespace
 
 std::string review_json(const Review& review, const Json& tables) {
     const auto chart = [&](const DriftChart& one) { return chart_json(one, review.of); };
     const auto job = [&](const ReviewedJob& one) { return job_json(one, review.of); };
+    const auto check = [&](const CheckChart& one) { return check_json(one, review.of); };
     const Json json{{"schema", "squaresight/review/1"},
                     {"selection", selection_json(review.selection)},
                     {"first_day", day_text(review.first_day)},
@@ -246,6 +299,8 @@ std::string review_json(const Review& review, const Json& tables) {
                     {"yaw", axis_json(review.yaw)},
                     {"pitch", axis_json(review.pitch)},
                     {"charts", list_json(review.charts, chart)},
+                    {"limits", list_json(review.limits, bay_json)},
+                    {"check_standards", list_json(review.checks, check)},
                     {"too_few_points", review.too_few},
                     {"jobs_by_finding", review.finding_jobs},
                     {"outcomes", outcomes_json(review.outcomes)},
