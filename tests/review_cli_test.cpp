@@ -3,6 +3,7 @@
 
 #include <nlohmann/json.hpp>
 #include <regex>
+#include <set>
 
 #include "simulate/practice_job.h"
 #include "support/command.h"
@@ -126,6 +127,38 @@ TEST_F(ReviewCommand, MeasuresTheJobsOfAFolder) {
     const Finished done = run_squaresight("review " + quoted("jobs") + " --json");
     ASSERT_EQ(done.exit_code, 0) << done.output;
     EXPECT_EQ(nlohmann::json::parse(done.output).at("jobs_count"), 2);
+}
+
+TEST_F(ReviewCommand, TellsTheScatterOfReadingsAlikeFromAStoreAndFromAFolder) {
+    practice_job();
+    edit_sheet("\nmount: ", "\nbay: main bay\nmount: ");
+    ASSERT_EQ(add().exit_code, 0);
+    const auto limits = [&](const std::string& source) {
+        const Finished run = run_squaresight("review " + quoted(source) + " --json");
+        return nlohmann::json::parse(run.output).at("limits");
+    };
+    const auto stored = limits("s.sqlite");
+    EXPECT_EQ(stored, limits("jobs"));
+    ASSERT_EQ(stored.size(), 1U);
+    EXPECT_EQ(stored.at(0).at("bay"), "main bay");
+    std::set<std::string> kinds;
+    for (const auto& kind : stored.at(0).at("kinds")) {
+        kinds.insert(kind.at("kind"));
+        EXPECT_EQ(kind.at("call"), "too early") << kind;
+        EXPECT_GT(kind.at("stated_limit"), 0) << kind;
+    }
+    EXPECT_THAT(kinds, testing::IsSupersetOf({"plumb", "distance", "target_left"}));
+}
+
+TEST_F(ReviewCommand, AJobOnACheckStandardIsNoVehicle) {
+    practice_job();
+    edit_sheet("\nmount: ", "\ncheck_standard: wall plate\nmount: ");
+    ASSERT_EQ(add().exit_code, 0);
+    const Finished run = run_squaresight("review " + quoted("s.sqlite") + " --json");
+    const auto json = nlohmann::json::parse(run.output);
+    EXPECT_EQ(json.at("jobs_count"), 0);
+    EXPECT_EQ(json.at("check_standards").at(0).at("name"), "wall plate");
+    EXPECT_EQ(json.at("check_standards").at(0).at("call"), "too early");
 }
 
 TEST_F(ReviewCommand, MakesNoStoreOfASlip) {

@@ -12,6 +12,7 @@
 #include "review/repeated_measurements.h"
 #include "support/scratch.h"
 #include "support/small_record.h"
+#include "units/entry.h"
 #include "units/error.h"
 
 namespace squaresight {
@@ -492,6 +493,8 @@ TEST(Review, ReadsFromAStoreAllThatItLooksAt) {
         f.stops = day % 4 == 0 ? 1 : 0;
         f.findings = "blunder";
         f.repeated_readings = f.readings_alike = 6;
+        f.check_standard = day < 6 ? "wall plate" : "";
+        f.reading_scatter = "distance 1 0 1.5 1.25 5 5000";
         test::add_one(store, record);
     }
     const auto read = [&](const FigureColumns& columns) {
@@ -566,6 +569,181 @@ TEST(Review, JsonHoldsTheNumbersOfThePage) {
     for (const auto& table : json.at("tables")) {
         EXPECT_THAT(page, HasSubstr("<td>" + table.at("rows").at(0).at(0).get<std::string>()));
     }
+}
+
+/// Jobs whose tapes scatter twice what their sheets state, and whose distance scatters as stated.
+std::vector<ReviewedSighting> jobs_with_wide_tapes(Shop& shop) {
+    auto all = shop.months(40);
+    for (std::size_t i = 0; i < all.size(); i += 2) {  // with the first stage alone
+        all[i].figures.reading_scatter = fmt::format(
+            "tapes 2 {} 4 1 3 2500; distance 1 0 0.5 0.5 {} 5000; "
+            "floor_rise 1 0 0.01 0.05 0.5 0.4; plumb 1 0 1.9 0.5 2 6000",
+            i == 0 ? 1 : 0, i < 40 ? 8 : 5);
+    }
+    return all;
+}
+
+const KindLimits& kind_of(const Review& made, const std::string& kind) {
+    const auto& kinds = made.limits.at(0).kinds;
+    return *std::find_if(kinds.begin(), kinds.end(),
+                         [&](const KindLimits& one) { return one.kind == kind; });
+}
+
+TEST(ReviewLimits, OfReadingsAreCalledAndNewOnesOffered) {
+    Shop shop;
+    const Review made = reviewed(jobs_with_wide_tapes(shop));
+    ASSERT_EQ(made.limits.size(), 1U);
+    EXPECT_EQ(made.limits[0].bay, "main bay");
+    const KindLimits& tapes = kind_of(made, "tapes");
+    EXPECT_EQ(&tapes, &made.limits[0].kinds.front()) << "the largest factor first";
+    EXPECT_EQ(tapes.sums.readings, 80U);
+    EXPECT_EQ(tapes.set_aside, 1);
+    EXPECT_NEAR(tapes.test->factor.value, 2, 1e-6);
+    EXPECT_EQ(tapes.test->call, StatedUncertainty::too_small);
+    EXPECT_NEAR(tapes.offered().value(), 6, 1e-9);
+    EXPECT_EQ(kind_of(made, "distance").test->call, StatedUncertainty::as_stated);
+    EXPECT_EQ(kind_of(made, "distance").limit, 5) << "as the newest job states it";
+    EXPECT_FALSE(kind_of(made, "distance").offered());
+    EXPECT_FALSE(kind_of(made, "floor_rise").test) << "2 degrees of freedom";
+}
+
+TEST(ReviewLimits, AreOfferedAsLinesThatABayFileTakes) {
+    Shop shop;
+    const Review made = reviewed(jobs_with_wide_tapes(shop));
+    const KindLimits& plumb = kind_of(made, "plumb");
+    KindLimits distance = kind_of(made, "distance");
+    const std::string lines =
+        "  " + plumb.bay_line(*plumb.offered()) + "\n  " + distance.bay_line(12.5) + "\n";
+    EXPECT_STREQ(plumb.bay_map(), "setup");
+    SheetSetup setup = unmeasured_setup();
+    read_setup(Entry::parse("schema: x/1\nsetup:\n" + lines, "bay.yaml", "x/1").at("setup"), setup);
+    EXPECT_DOUBLE_EQ(setup.line_marks.value().base_mm, 6000);
+    EXPECT_DOUBLE_EQ(setup.line_marks->plumb_limit_mm, 4);
+    EXPECT_DOUBLE_EQ(setup.readings.distance_mm.value, 5000);
+    EXPECT_NEAR(setup.readings.distance_mm.standard_uncertainty, 12.5 / std::sqrt(3.0), 1e-9);
+}
+
+TEST(ReviewLimits, AreRoundedUpAndTighterOnesOfferedOnlyWhereTheyAreTighter) {
+    KindLimits kind;
+    kind.kind = "face_level";
+    kind.limit = 0.1;
+    kind.test = scatter_test(4 * 40, 40);
+    kind.test->factor.value = 1.513;
+    EXPECT_NEAR(kind.offered().value(), 0.16, 1e-12);
+    EXPECT_EQ(kind.bay_line(0.16), "face: 0.16 deg");
+    kind.test->call = StatedUncertainty::too_large;
+    kind.test->factor.value = 0.995;
+    EXPECT_FALSE(kind.offered()) << "0.0995 deg is 0.1 deg in two digits";
+    kind.test->factor.value = 0.5;
+    EXPECT_NEAR(kind.offered().value(), 0.05, 1e-12);
+}
+
+TEST(ReviewLimits, StandOnThePageAndInJsonByTheirCodes) {
+    Shop shop;
+    const Review made = reviewed(jobs_with_wide_tapes(shop));
+    const std::string page = review_html(made);
+    EXPECT_THAT(page, HasSubstr("<section id=\"limits\">"));
+    EXPECT_THAT(page, HasSubstr("length: 2500 mm +/- 6 mm"));
+    EXPECT_THAT(review_text(made), HasSubstr("Tapes scatter 2.0 times what you state."));
+    const Json json = Json::parse(review_json(made, review_tables(made)));
+    const Json& tapes = json.at("limits").at(0).at("kinds").at(0);
+    EXPECT_EQ(json.at("limits").at(0).at("bay"), "main bay");
+    EXPECT_EQ(tapes.at("kind"), "tapes");
+    EXPECT_EQ(tapes.at("call"), "stated too small");
+    EXPECT_EQ(tapes.at("unit"), "mm");
+    EXPECT_EQ(tapes.at("stated_limit"), 3);
+    EXPECT_DOUBLE_EQ(tapes.at("offered_limit"), 6);
+    EXPECT_EQ(tapes.at("bay_map"), "setup: each of tapes");
+    EXPECT_LT(tapes.at("scatter").at("factor").at("interval_95").at(0), 2);
+    const Json& early = json.at("limits").at(0).at("kinds").back();
+    EXPECT_EQ(early.at("kind"), "floor_rise");
+    EXPECT_EQ(early.at("call"), "too early");
+    EXPECT_TRUE(early.at("scatter").is_null() && early.at("offered_limit").is_null());
+}
+
+TEST(ReviewLimits, AreThoseOfEachBayAndOfNewestRevisionsAlone) {
+    Shop shop;
+    auto all = jobs_with_wide_tapes(shop);
+    auto other = all[0];
+    other.figures.job = "2000";
+    other.figures.bay = "";
+    all.push_back(other);
+    auto again = all[2];
+    again.figures.revision = 2;
+    again.figures.reading_scatter = "";
+    all.push_back(again);
+    const Review made = reviewed(all);
+    ASSERT_EQ(made.limits.size(), 2U);
+    EXPECT_EQ(made.limits[0].bay, "main bay") << "most readings first";
+    EXPECT_EQ(kind_of(made, "tapes").sums.readings, 78U);
+    EXPECT_EQ(made.limits[1].kinds.at(0).sums.readings, 1U);
+    EXPECT_THAT(review_html(made), HasSubstr("no bay named"));
+}
+
+/// A fixed face that was measured each week, and a shop's jobs beside it.
+std::vector<ReviewedSighting> weeks(Shop& shop, int count, double last_off_deg) {
+    auto all = shop.months(3);
+    for (int week = 0; week < count; ++week) {
+        auto row = shop.measured(7 * week, fmt::format("check {}", week), "as-found");
+        row.figures.vehicle = "";
+        row.figures.check_standard = "wall plate";
+        row.figures.vision_yaw_left_deg = 0.4 + 0.05 * std::sin(2.1 * week);
+        row.figures.vision_pitch_up_deg = -0.2 + 0.05 * std::cos(2.1 * week);
+        all.push_back(row);
+    }
+    all.back().figures.vision_yaw_left_deg.value() += last_off_deg;
+    return all;
+}
+
+TEST(ReviewChecks, AreHeldAgainstTheirFirstMeasurementsAndAreNoVehicles) {
+    Shop shop;
+    const auto all = weeks(shop, 20, 0);
+    const Review made = reviewed(all);
+    EXPECT_EQ(made.jobs.size(), 3U);
+    EXPECT_EQ(made.measurements, 6U);
+    EXPECT_EQ(made.yaw.difference_deg.size(), 6U);
+    ASSERT_EQ(made.checks.size(), 2U);
+    EXPECT_EQ(made.checks[0].name, "wall plate");
+    EXPECT_EQ(made.checks[0].values_deg.size(), 20U);
+    EXPECT_FALSE(made.checks[0].left_its_limits());
+    EXPECT_NEAR(made.checks[0].check->accepted, 0.4, 0.02);
+    EXPECT_NEAR(made.checks[1].check->accepted, -0.2, 0.02);
+    const Review later = reviewed(all, {.from = "2026-04-01"});
+    EXPECT_EQ(later.checks.at(0).check->accepted, made.checks[0].check->accepted)
+        << "what it is held against does not move with the days that are selected";
+    EXPECT_THAT(flags_of(made), testing::IsEmpty());
+}
+
+TEST(ReviewChecks, ThatLeftTheirLimitsAreForTodayAndNameTheLastGoodOne) {
+    Shop shop;
+    const Review made = reviewed(weeks(shop, 20, 1));
+    EXPECT_THAT(flags_of(made),
+                Contains("TODAY Check standard wall plate left its limits, side to side, in job "
+                         "check 19: sign no job since 2026-05-15."));
+    const Json json = Json::parse(review_json(made, review_tables(made)));
+    const Json& yaw = json.at("check_standards").at(0);
+    EXPECT_EQ(yaw.at("name"), "wall plate");
+    EXPECT_EQ(yaw.at("call"), "left its limits");
+    EXPECT_EQ(yaw.at("sign_no_job_since"), "2026-05-15");
+    EXPECT_EQ(yaw.at("accepted_from"), 10);
+    EXPECT_EQ(yaw.at("rules_broken").at(0).at("rule"), "beyond three standard deviations");
+    EXPECT_EQ(json.at("check_standards").at(1).at("call"), "within its limits");
+    const std::string page = review_html(made);
+    EXPECT_THAT(page, HasSubstr("<section id=\"checks\">"));
+    EXPECT_THAT(page, HasSubstr("check standard wall plate, side to side: weighted mean"));
+    EXPECT_THAT(page, Not(HasSubstr("nan")));
+}
+
+TEST(ReviewChecks, UnderAStopDoNotCountAndFourAreTooEarly) {
+    Shop shop;
+    auto all = weeks(shop, 5, 0);
+    all.back().figures.stops = 1;
+    const Review made = reviewed(all);
+    EXPECT_EQ(made.checks.at(0).left_out, 1);
+    EXPECT_FALSE(made.checks[0].check);
+    const Json json = Json::parse(review_json(made, {}));
+    EXPECT_EQ(json.at("check_standards").at(0).at("call"), "too early");
+    EXPECT_THAT(review_html(made), HasSubstr("4 of the 5 measurements"));
 }
 
 const char* const small_study = R"(schema: squaresight/gauge-study/1

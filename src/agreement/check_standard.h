@@ -11,7 +11,7 @@ namespace squaresight {
 
 /// A check standard: something that does not change, measured again and again, shows whether the
 /// measuring does (NIST/SEMATECH e-Handbook of Statistical Methods, 2.2.2 and 2.2.3, from memory;
-/// 2.3.5 for artifacts, seen). Values in their own unit, in order of time, numbered from 0.
+/// NISTIR 6969:2019, SOP 9). Values in their own unit, in order of time, numbered from 0.
 
 /// So many first measurements are needed before a value is accepted, and so many make it: their
 /// mean and standard deviation then stay as they are.

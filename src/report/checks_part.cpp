@@ -61,7 +61,7 @@ std::string standing_words(const CheckChart& chart, const Measurements& of) {
 }
 
 std::string scatter_words(const ScatterTest& test) {
-    return fmt::format("It scatters {:.1f} times its stated uncertainty ({:.1f} to {:.1f}){}.",
+    return fmt::format(" It scatters {:.1f} times its stated uncertainty ({:.1f} to {:.1f}){}.",
                        test.factor.value, test.factor.interval_95.low, test.factor.interval_95.high,
                        test.call == StatedUncertainty::too_small
                            ? ": more than stated, look for what is left out"
@@ -92,14 +92,10 @@ std::size_t count_left(const Review& review) {
 }
 
 void add_chart(const CheckChart& chart, const Measurements& of, ReviewPart& part) {
-    part.sentences.emplace_back(standing_words(chart, of));
-    if (!chart.check) {
-        return;
-    }
-    if (chart.check->scatter) {
-        part.sentences.emplace_back(scatter_words(*chart.check->scatter));
-    }
-    if (part.charts.size() < 2 * most_drawn) {
+    const bool with_scatter = chart.check && chart.check->scatter;
+    part.sentences.emplace_back(standing_words(chart, of) +
+                                (with_scatter ? scatter_words(*chart.check->scatter) : ""));
+    if (chart.check && part.charts.size() < 2 * most_drawn) {
         part.charts.push_back(values_chart(chart, of));
         if (chart.check->ewma) {
             part.charts.push_back(mean_chart(chart, of));

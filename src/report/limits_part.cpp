@@ -189,7 +189,9 @@ ReviewPart limits_part(const Review& review) {
         add_bay(review.limits[i], review.limits.size() == 1, part);
     }
     if (review.limits.empty()) {
-        part.sentences.emplace_back("No stored job tells how its readings scatter.");
+        part.sentences.emplace_back(
+            "No job here holds the scatter of its readings yet. Measure with photos, then store "
+            "the job.");
     } else if (review.limits.size() > most_bays) {
         part.sentences.push_back(
             fmt::format("And {}, in --json.",

@@ -10,8 +10,8 @@ namespace squaresight {
 namespace {
 
 double rounded_up_to_two_digits(double value) {
-    const double step = std::pow(10.0, std::floor(std::log10(value)) - 1);
-    return std::ceil(value / step - 1e-6) * step;
+    const double scale = std::pow(10.0, 1 - std::floor(std::log10(value)));
+    return std::ceil(value * scale - 1e-6) / scale;
 }
 
 void take(const SmallScatter& one, KindLimits& into) {

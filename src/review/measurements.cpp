@@ -100,8 +100,8 @@ SmallScatter small(const KindScatter& of, Names& names) {
             static_cast<std::uint16_t>(of.set_aside),
             static_cast<float>(of.sums.squares),
             static_cast<float>(of.sums.redundancy),
-            static_cast<float>(of.limit),
-            static_cast<float>(of.value)};
+            of.limit,
+            of.value};
 }
 
 /// What a selection asks of the numbers of one text; nothing where it asks for nothing.

@@ -92,7 +92,8 @@ const FigureColumns& measurement_columns();
 struct SmallScatter {
     int kind;  ///< of Measurements::names
     std::uint16_t readings, set_aside;
-    float squares, redundancy, limit, value;
+    float squares, redundancy;
+    double limit, value;
 };
 
 /// In the order of the chain.
