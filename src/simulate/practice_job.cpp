@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <Eigen/Geometry>
 #include <algorithm>
 #include <cmath>
 #include <fstream>
@@ -48,6 +49,10 @@ class TruthDrawer {
         if (const auto& tape = practice_.bay.tape_and_level) {
             truth_.bumper_square_mm = draw_.rectangular(tape->bumper_square_limit_mm);
             truth_.laser_angle_deg = draw_.rectangular(tape->laser_angle_limit_deg);
+            truth_.inclinometer_off_deg = draw_.rectangular(tape->face_limit_deg);
+        }
+        if (options_.pictures) {
+            leave_out_what_no_scene_has();
         }
         return std::move(truth_);
     }
@@ -63,9 +68,27 @@ class TruthDrawer {
         truth_.pose[lens_sag_deg] = draw_.normal(practice_.camera.lens_sag_deg);
     }
 
+    Eigen::Vector2d draw_left_up(double standard_deg) {
+        const double left_deg = draw_.normal(standard_deg);
+        return {left_deg, draw_.normal(standard_deg)};
+    }
+
+    /// What all placements of the cradle share.
+    void draw_seat(const Cradle& cradle) {
+        truth_.cradle_sag_deg = draw_.normal(cradle.sag_deg);
+        truth_.pose[lens_sag_deg] += truth_.cradle_sag_deg;
+        truth_.pose[place_left_mm] = draw_.rectangular(cradle.place_limit_mm);
+        truth_.pose[place_up_mm] = draw_.rectangular(cradle.place_limit_mm);
+        truth_.face_form_deg = draw_left_up(practice_.mount.face_form_deg);
+        for (const CradleLabel label : all_cradle_labels) {
+            truth_.way_up_deg[label] = draw_left_up(cradle.way_up_deg);
+        }
+    }
+
     void draw_cradle() {
         const Cradle cradle = practice_.cradle.value_or(Cradle{});
         truth_.phone_up_deg = static_cast<int>(cradle.phone_up.value_or(PhoneUp::native));
+        draw_seat(cradle);
         PoseValues& pose = truth_.pose;
         if (cradle.offset_deg && cradle.lens_mm && cradle.covariance) {
             Eigen::VectorXd drawn = draw_.jointly(*cradle.covariance);
@@ -87,9 +110,9 @@ class TruthDrawer {
     /// is not the lens's. What is stored of a cradle was found with that file and holds this.
     Eigen::Vector2d principal_point_shift_deg() const {
         const Lens& filed = practice_.camera.lens;
-        const Eigen::Vector3d seen(0, (truth_.lens.cx - filed.cx) / filed.fx * deg_per_rad,
+        const Eigen::Vector2d seen((truth_.lens.cx - filed.cx) / filed.fx * deg_per_rad,
                                    (truth_.lens.cy - filed.cy) / filed.fy * deg_per_rad);
-        return (rotation_x<double>(truth_.phone_up_deg * rad_per_deg) * seen).tail<2>();
+        return Eigen::Rotation2Dd(truth_.phone_up_deg * rad_per_deg) * seen;
     }
 
     void draw_sheet() {
@@ -100,6 +123,17 @@ class TruthDrawer {
         truth_.sheet.bow_across_mm = draw_.rectangular(target.flatness_mm);
         truth_.sheet.bow_down_mm = draw_.rectangular(target.flatness_mm);
         truth_.sheet.twist_mm = draw_.rectangular(target.flatness_mm);
+        truth_.sheet.s_bend_across_mm = draw_.rectangular(target.flatness_mm);
+        truth_.sheet.s_bend_down_mm = draw_.rectangular(target.flatness_mm);
+        const double skew_u = target.skew_checked ? print_skew_checked : print_skew_unchecked;
+        truth_.sheet.skew = target.printed_skew + draw_.normal(skew_u);
+    }
+
+    /// A scene to render has no words for these: they are zero in photos from it.
+    void leave_out_what_no_scene_has() {
+        truth_.face_form_deg.setZero();
+        truth_.pose[place_left_mm] = truth_.pose[place_up_mm] = 0;
+        truth_.sheet.skew = truth_.sheet.s_bend_across_mm = truth_.sheet.s_bend_down_mm = 0;
     }
 
     void draw_mount() {
@@ -160,13 +194,18 @@ class JobMaker {
           options_(options),
           folder_(folder),
           draw_(options.seed, number),
-          truth_(TruthDrawer(practice, options, draw_).drawn()) {
+          truth_(TruthDrawer(practice, options, draw_).drawn()),
+          shared_corner_error_(practice.target.pattern, practice.camera.corner_field_px) {
         truth_.job = fmt::format("P{:04}", number);
         written_ = draw_setup(practice_, truth_, draw_);
         for (const auto& error : options_.errors) {
             spoil_truth(error, practice_.camera, truth_);
         }
+        draw_points(written_, truth_, draw_);
         read_tapes(practice_, truth_, written_, draw_);
+        if (const auto& tape = practice_.bay.tape_and_level) {
+            square_bumper(*tape, truth_);
+        }
         mount_.emplace(truth_.mount, truth_.mount_errors, truth_.pose[yaw_left_deg],
                        truth_.pose[pitch_up_deg]);
         pose_ = truth_.pose;
@@ -303,6 +342,8 @@ class JobMaker {
             }
         }
         stage.pose = pose_;
+        stage.warming_deg = {draw_.normal(practice_.camera.warming_deg),
+                             draw_.normal(practice_.camera.warming_deg)};
         take_photos(errors, full_set, stage, sighting);
         if (full_set && practice_.bay.tape_and_level) {
             sighting.tape_and_level = read_tape_and_level(*practice_.bay.tape_and_level,
@@ -316,49 +357,43 @@ class JobMaker {
         truth_.stages.push_back(std::move(stage));
     }
 
-    /// Upright and inverted by turns, as long as there are both.
-    std::vector<CradleLabel> labels(bool full_set) const {
-        std::vector<CradleLabel> labels;
-        const int inverted = full_set ? practice_.bay.inverted_photos : 0;
-        for (int i = 0; i < std::max(practice_.bay.upright_photos, inverted); ++i) {
-            if (i < practice_.bay.upright_photos) {
-                labels.push_back(CradleLabel::upright);
-            }
-            if (i < inverted) {
-                labels.push_back(CradleLabel::inverted);
-            }
-        }
-        return labels;
-    }
-
     void take_photos(const std::vector<HumanError>& errors, bool full_set, PracticeStage& stage,
                      SheetSighting& sighting) {
         const std::size_t index = truth_.stages.size();
-        for (const CradleLabel label : labels(full_set)) {
-            const std::size_t photo = sighting.photos.size();
+        const auto labels = ways_up_of(practice_.bay.upright_photos,
+                                       full_set ? practice_.bay.inverted_photos : 0, 0);
+        for (std::size_t photo = 0; photo < labels.size(); ++photo) {
             const std::string name =
                 fmt::format("photos/{}-{}-{}-{}.corners.yaml", index + 1, stage.stage, photo + 1,
-                            label == CradleLabel::upright ? "upright" : "inverted");
-            PracticePhoto taken = place_cradle(errors, stage.pose, label, photo);
+                            cradle_label_text(labels[photo]));
+            const double time = time_in_stage(photo, labels.size());
+            PracticePhoto taken = place_cradle(errors, stage, labels[photo], photo, time);
             taken.file = name;
-            sighting.photos.push_back({name, folder_ / name, label, -1});
+            sighting.photos.push_back({name, folder_ / name, labels[photo], -1});
             write_photo(errors, taken, photo);
             stage.photos.push_back(std::move(taken));
         }
     }
 
-    PracticePhoto place_cradle(const std::vector<HumanError>& errors, const PoseValues& stage,
-                               CradleLabel label, std::size_t photo) {
-        PracticePhoto placed{"", stage};
+    /// When a photo of a stage is taken: -1/2 the first, 1/2 the last, evenly.
+    static double time_in_stage(std::size_t photo, std::size_t count) {
+        const double intervals = static_cast<double>(std::max<std::size_t>(count, 2) - 1);
+        return count < 2 ? 0 : static_cast<double>(photo) / intervals - 0.5;
+    }
+
+    PracticePhoto place_cradle(const std::vector<HumanError>& errors, const PracticeStage& stage,
+                               CradleLabel label, std::size_t photo, double time) {
+        PracticePhoto placed{"", stage.pose};
         PoseValues& pose = placed.pose;
         const double seating_deg = practice_.cradle.value_or(Cradle{}).seating_deg;
         const double jitter_deg = practice_.camera.pointing_jitter_deg;
+        const Eigen::Vector2d way_up_deg = truth_.way_up_deg.at(label);
         pose[cradle_roll_deg] =
-            (label == CradleLabel::upright ? 0 : 180) + draw_.normal(roll_scatter_deg);
-        pose[seating_left_deg] = draw_.normal(seating_deg);
-        pose[seating_up_deg] = draw_.normal(seating_deg);
-        pose[jitter_left_deg] = draw_.normal(jitter_deg);
-        pose[jitter_up_deg] = draw_.normal(jitter_deg);
+            (label == CradleLabel::inverted ? 180 : 0) + draw_.normal(roll_scatter_deg);
+        pose[seating_left_deg] = way_up_deg.x() + draw_.normal(seating_deg);
+        pose[seating_up_deg] = way_up_deg.y() + draw_.normal(seating_deg);
+        pose[jitter_left_deg] = time * stage.warming_deg.x() + draw_.normal(jitter_deg);
+        pose[jitter_up_deg] = time * stage.warming_deg.y() + draw_.normal(jitter_deg);
         for (const auto& error : errors) {
             spoil_placement(error, photo, pose);
         }
@@ -371,7 +406,7 @@ class JobMaker {
         std::string bytes = photo_bytes(taken, facts);
         for (const auto& error : errors) {
             if (error.mistake == Mistake::wrong_photo && static_cast<double>(photo) < error.size) {
-                bytes = bytes_of_earlier(error, photo);
+                bytes = bytes_of_earlier(error, taken, photo);
             }
         }
         write_plain(folder_ / taken.file, bytes);
@@ -391,16 +426,31 @@ class JobMaker {
     std::string photo_bytes(const PracticePhoto& taken, const PhotoFacts& facts) {
         ReducedPhoto reduced{practice_.camera.width_px, practice_.camera.height_px, facts, "", {}};
         reduced.corners = practice_corners(truth_, taken.pose, practice_.camera, practice_.target,
-                                           options_.corner_noise_px, draw_);
+                                           options_.corner_noise_px, shared_corner_error_, draw_);
         return corners_yaml(reduced);
     }
 
+    /// A photo of this stage that shows the phone the same way up; of several the one in place
+    /// `wanted`, or the last.
+    static std::size_t same_way_up(const PracticeStage& stage, const PracticePhoto& taken,
+                                   std::size_t wanted) {
+        std::vector<std::size_t> alike;
+        for (std::size_t i = 0; i < stage.photos.size(); ++i) {
+            const double apart_deg =
+                stage.photos[i].pose[cradle_roll_deg] - taken.pose[cradle_roll_deg];
+            if (std::abs(apart_deg) < 90) {
+                alike.push_back(i);
+            }
+        }
+        return alike.at(std::min(wanted, alike.size() - 1));
+    }
+
     /// The file of a photo of the stage before, or another photo that was taken then.
-    std::string bytes_of_earlier(const HumanError& error, std::size_t photo) {
+    std::string bytes_of_earlier(const HumanError& error, const PracticePhoto& taken,
+                                 std::size_t photo) {
         const std::size_t stage = truth_.stages.size() - 1;
-        const auto& photos = truth_.stages[stage].photos;
-        const std::size_t like = std::min(2 * photo, photos.size() - 1);
-        const PracticePhoto& before = photos[like];
+        const std::size_t like = same_way_up(truth_.stages[stage], taken, photo);
+        const PracticePhoto& before = truth_.stages[stage].photos[like];
         PhotoFacts facts = facts_of(before, stage, like);
         if (error.place == "untimed") {
             facts.taken_at.clear();
@@ -419,6 +469,7 @@ class JobMaker {
     std::filesystem::path folder_;
     Draw draw_;
     PracticeTruth truth_;
+    SharedCornerError shared_corner_error_;
     SheetSetup written_;
     PoseValues pose_{};  ///< of the stage
     std::optional<SimulatedMount> mount_;

@@ -4,12 +4,17 @@
 #include <cmath>
 
 #include "adjust/model.h"
+#include "simulate/practice_geometry.h"
 
 namespace squaresight {
 namespace {
 
 /// Height of a mount's face where the bay does not measure it.
 constexpr double usual_mount_height_mm = 850;
+
+/// Of an inclinometer's display, far below its limit: its error is its own, and shows the same
+/// every time it is set on the face.
+constexpr double last_digit_deg = 0.01;
 
 /// A scale finer than this is read exactly.
 constexpr double most_marks = 1e8;
@@ -41,19 +46,19 @@ Dimension dimension_of(const SetupReadingName& entry) {
     return std::string_view(entry.unit) == "mm" ? Dimension::length : Dimension::angle;
 }
 
-double draw_line_deg(const SheetSetup& written, Draw& draw) {
+/// Rails that are bowed between the marks: their ends, and the truck with them, point away from the
+/// line by four times the bow over the base.
+void draw_line(const SheetSetup& written, PracticeTruth& truth, Draw& draw) {
+    double& line_deg = truth.pose[line_left_deg];
     if (const auto& marks = written.line_marks) {
         const double near_mm = draw.rectangular(marks->plumb_limit_mm);
         const double far_mm = draw.rectangular(marks->plumb_limit_mm);
-        return (far_mm - near_mm) / marks->base_mm * deg_per_rad;
+        truth.rail_bow_mm = draw.rectangular(marks->bow_limit_mm);
+        line_deg = (far_mm - near_mm + 4 * truth.rail_bow_mm) / marks->base_mm * deg_per_rad;
+        return;
     }
     const Reading& line = written.readings.line_left_deg;
-    return line.value - draw.rectangular(limit_of(line));
-}
-
-/// Where the middle of the sheet lies ahead of its mean plane, of which the pose tells.
-double centre_ahead_mm(const PracticeSheet& sheet) {
-    return -(sheet.bow_across_mm + sheet.bow_down_mm) / 3;
+    line_deg = line.value - draw.rectangular(limit_of(line));
 }
 
 /// Heights that were not measured: only their difference is bounded.
@@ -64,6 +69,18 @@ void draw_unmeasured_heights(const SheetSetup& written, PoseValues& pose, Draw& 
 }
 
 double on_scale(double value, double step) { return std::round(value / step) * step; }
+
+/// Lays the laser on the face once more. A beam is laid for each side by itself, and leaves the
+/// face alike to either; a line reversed has its other end to the left.
+BeamAngles lay_laser(const BayTape& bay, bool reversed, const PracticeTruth& truth,
+                     PracticeStage& stage, Draw& draw) {
+    const double left_deg = draw.rectangular(bay.laser_seating_limit_deg);
+    const bool is_beam = bay.laser == Laser::beam;
+    const double right_deg = is_beam ? draw.rectangular(bay.laser_seating_limit_deg) : -left_deg;
+    stage.laser_seating_deg.emplace_back(left_deg, right_deg);
+    const double own_deg = reversed ? -truth.laser_angle_deg : truth.laser_angle_deg;
+    return {left_deg + own_deg, right_deg + (is_beam ? own_deg : -own_deg)};
+}
 
 }  // namespace
 
@@ -93,7 +110,7 @@ double read_off(double truth, double limit, double step, Draw& draw) {
 SheetSetup draw_setup(const PracticeBay& practice, PracticeTruth& truth, Draw& draw) {
     SheetSetup written = practice.bay.setup;
     PoseValues& pose = truth.pose;
-    pose[line_left_deg] = draw_line_deg(written, draw);
+    draw_line(written, truth, draw);
     for (const auto& entry : setup_reading_names) {
         if (entry.input == line_left_deg) {
             continue;
@@ -107,66 +124,61 @@ SheetSetup draw_setup(const PracticeBay& practice, PracticeTruth& truth, Draw& d
         }
         pose[entry.input] = reading.value - draw.rectangular(limit);
     }
-    pose[distance_mm] -= centre_ahead_mm(truth.sheet);
+    pose[distance_mm] -= centre_behind_mm(truth.sheet);
     if (!written.readings.target_height_mm.measured) {
         draw_unmeasured_heights(written, pose, draw);
     }
     return written;
 }
 
-void read_tapes(const PracticeBay& practice, PracticeTruth& truth, SheetSetup& written,
-                Draw& draw) {
-    const Setup nominal = measured_setup(written, practice.target);
-    const Pose<double> target = vehicle_from_target(truth.pose.data());
-    for (std::size_t i = 0; i < written.tapes.size(); ++i) {
-        const TapePoint& from = written.tapes[i].from;
-        const double point_limit_mm = std::sqrt(3.0) * from.standard_uncertainty_mm;
-        Eigen::Vector3d at = from.position_in_vehicle_mm;
+void draw_points(const SheetSetup& written, PracticeTruth& truth, Draw& draw) {
+    for (const auto& tape : written.tapes) {
+        Eigen::Vector3d at = tape.from.position_in_vehicle_mm;
         for (double& axis : at) {
-            axis -= draw.rectangular(point_limit_mm);
+            axis -= draw.rectangular(std::sqrt(3.0) * tape.from.standard_uncertainty_mm);
         }
-        at = truth.points_mm.emplace(from.name, at).first->second;
+        truth.points_mm.emplace(tape.from.name, at);
+    }
+}
+
+void read_tapes(const PracticeBay& practice, const PracticeTruth& truth, SheetSetup& written,
+                Draw& draw) {
+    const Eigen::Isometry3d board = vehicle_from_board(truth.pose);
+    for (auto& tape : written.tapes) {
         const Eigen::Vector3d to =
-            target.rotation *
-                point_in_target_mm(truth.sheet, practice.target, nominal.tapes[i].to_in_target_mm) +
-            target.translation_mm;
-        Reading& length = written.tapes[i].length_mm;
-        const double limit = limit_of(length);
-        length.value = read_off((to - at).norm(), limit,
-                                reading_step(limit, Dimension::length, practice.bay.unit), draw);
+            board *
+            point_in_target_mm(truth.sheet, practice.target, tape_end_mm(tape.to, practice.target));
+        const double limit = limit_of(tape.length_mm);
+        tape.length_mm.value =
+            read_off((to - truth.points_mm.at(tape.from.name)).norm(), limit,
+                     reading_step(limit, Dimension::length, practice.bay.unit), draw);
+    }
+}
+
+void square_bumper(const BayTape& bay, PracticeTruth& truth) {
+    if (bay.squared_by == SquaredBy::line) {
+        truth.bumper_square_mm -= (bay.left_point_mm + bay.right_point_mm) *
+                                  std::tan(truth.pose[line_left_deg] * rad_per_deg);
     }
 }
 
 TapeAndLevel read_tape_and_level(const BayTape& bay, LengthUnit unit, const PracticeTruth& truth,
-                                 const PracticeStage& stage, Draw& draw) {
-    TapeAndLevel tape;
-    tape.face_level_limit_deg = bay.face_limit_deg;
-    tape.left_point_mm = bay.left_point_mm;
-    tape.right_point_mm = bay.right_point_mm;
-    tape.pass_limit_mm = bay.pass_limit_mm;
-    tape.bumper_square_limit_mm = bay.bumper_square_limit_mm;
-    tape.beam_level_limit_deg = bay.beam_level_limit_deg;
-    tape.laser_angle_limit_deg = bay.laser_angle_limit_deg;
-
-    // The inclinometer's error is its own: it shows the same every time it is set on the face.
-    const double level_deg =
-        read_off(stage.pose[pitch_up_deg] - stage.pose[rail_zero_deg], bay.face_limit_deg,
-                 reading_step(bay.face_limit_deg, Dimension::angle, unit), draw);
-    tape.face_level_deg.assign(static_cast<std::size_t>(bay.face_readings), level_deg);
-
-    // The beam runs in the face, tilted about its normal: so much ahead for each mm to the left.
-    const double ahead_a_left = -std::tan(stage.pose[yaw_left_deg] * rad_per_deg) -
-                                std::tan(stage.pose[pitch_up_deg] * rad_per_deg) *
-                                    std::tan(stage.beam_level_deg * rad_per_deg);
-    const double away = std::tan(truth.laser_angle_deg * rad_per_deg);
-    const double left_mm =
-        bay.beam_at_mm + bay.left_point_mm * (ahead_a_left + away) - truth.bumper_square_mm / 2;
-    const double right_mm =
-        bay.beam_at_mm + bay.right_point_mm * (-ahead_a_left + away) + truth.bumper_square_mm / 2;
+                                 PracticeStage& stage, Draw& draw) {
+    TapeAndLevel tape = usual_readings(bay);
+    const double level_deg = face_level_deg(stage.pose) + truth.inclinometer_off_deg;
+    tape.face_level_deg.assign(static_cast<std::size_t>(bay.face_readings),
+                               on_scale(level_deg, last_digit_deg));
     const double step = reading_step(bay.pass_limit_mm, Dimension::length, unit);
-    for (int pass = 0; pass < bay.passes; ++pass) {
-        const double left_read = read_off(left_mm, bay.pass_limit_mm, step, draw);
-        tape.passes.push_back({left_read, read_off(right_mm, bay.pass_limit_mm, step, draw)});
+    for (int laying = 1; laying <= bay.layings; ++laying) {
+        const bool reversed = bay.reversed && laying % 2 == 0;
+        const BeamAngles angles = lay_laser(bay, reversed, truth, stage, draw);
+        const TapesToBeam tapes =
+            tapes_to_beam(stage.pose, bay, angles, stage.beam_level_deg, truth.bumper_square_mm);
+        for (int pass = 0; pass < bay.passes; ++pass) {
+            const double left_mm = read_off(tapes.left_mm, bay.pass_limit_mm, step, draw);
+            const double right_mm = read_off(tapes.right_mm, bay.pass_limit_mm, step, draw);
+            tape.passes.push_back({left_mm, right_mm, laying, reversed});
+        }
     }
     return tape;
 }

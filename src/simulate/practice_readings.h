@@ -17,11 +17,18 @@ double read_off(double truth, double limit, double step, Draw& draw);
 /// down; tapes with their lengths yet to be read.
 SheetSetup draw_setup(const PracticeBay& practice, PracticeTruth& truth, Draw& draw);
 
-/// Draws the points that tapes start from and reads every tape of `written`.
-void read_tapes(const PracticeBay& practice, PracticeTruth& truth, SheetSetup& written, Draw& draw);
+/// Draws the points that tapes start from, off what the bay says of them.
+void draw_points(const SheetSetup& written, PracticeTruth& truth, Draw& draw);
 
-/// Tape-and-level of one stage.
+/// Reads every tape of `written`.
+void read_tapes(const PracticeBay& practice, const PracticeTruth& truth, SheetSetup& written,
+                Draw& draw);
+
+/// A bumper that is squared with the string of the setup has its error too.
+void square_bumper(const BayTape& bay, PracticeTruth& truth);
+
+/// Tape-and-level of one stage, by layings of the laser that are drawn into it.
 TapeAndLevel read_tape_and_level(const BayTape& bay, LengthUnit unit, const PracticeTruth& truth,
-                                 const PracticeStage& stage, Draw& draw);
+                                 PracticeStage& stage, Draw& draw);
 
 }  // namespace squaresight

@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "simulate/mistakes.h"
+#include "simulate/practice_geometry.h"
 #include "simulate/practice_photo.h"
 
 namespace squaresight {
@@ -29,9 +30,8 @@ Picture picture_of(const PracticeTruth& truth, const Camera& camera) {
 
 /// Of a board whose mean plane stands as the pose tells: a scene places the middle of the sheet.
 TrueSetup setup_of(const PoseValues& q, const PracticeSheet& sheet) {
-    const double middle_behind_mm = -(sheet.bow_across_mm + sheet.bow_down_mm) / 3;
     const Eigen::Vector3d shift_mm =
-        vehicle_from_target(q.data()).rotation * Eigen::Vector3d(0, 0, middle_behind_mm);
+        vehicle_from_board(q).linear() * Eigen::Vector3d(0, 0, centre_behind_mm(sheet));
     TrueSetup setup;
     setup.line_left_deg = q[line_left_deg];
     setup.distance_mm = q[distance_mm] + shift_mm.x();

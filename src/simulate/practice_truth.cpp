@@ -33,8 +33,13 @@ std::string setup_text(const PoseValues& q) {
                      {"rail_zero_deg", q[rail_zero_deg]}});
 }
 
+/// "{left_deg: 1, up_deg: 2}".
+std::string left_up_text(const Eigen::Vector2d& deg) {
+    return map_text({{"left_deg", deg.x()}, {"up_deg", deg.y()}});
+}
+
 std::string cradle_text(const PoseValues& q) {
-    return map_text({{"left_deg", q[offset_left_deg]}, {"up_deg", q[offset_up_deg]}});
+    return left_up_text({q[offset_left_deg], q[offset_up_deg]});
 }
 
 std::string phone_text(const PracticeTruth& truth) {
@@ -53,15 +58,30 @@ std::string phone_text(const PracticeTruth& truth) {
                                  {"p1", lens.p1},
                                  {"p2", lens.p2},
                                  {"k3", lens.k3},
-                                 {"sag_down_deg", q[lens_sag_deg]}}));
+                                 {"sag_down_deg", q[lens_sag_deg] - truth.cradle_sag_deg}}));
+}
+
+std::string seating_text(const PracticeTruth& truth) {
+    std::string text = fmt::format("cradle: {}\nface_form: {}\nseating_of_one_way_up:\n",
+                                   map_text({{"sag_down_deg", truth.cradle_sag_deg},
+                                             {"place_left_mm", truth.pose[place_left_mm]},
+                                             {"place_up_mm", truth.pose[place_up_mm]}}),
+                                   left_up_text(truth.face_form_deg));
+    for (const auto& [label, seating_deg] : truth.way_up_deg) {
+        text += fmt::format("  {}: {}\n", cradle_label_text(label), left_up_text(seating_deg));
+    }
+    return text;
 }
 
 std::string sheet_text(const PracticeSheet& sheet) {
     return fmt::format("sheet: {}\n", map_text({{"scale_across", sheet.scale_across},
                                                 {"scale_down", sheet.scale_down},
+                                                {"skew", sheet.skew},
                                                 {"bow_across_mm", sheet.bow_across_mm},
                                                 {"bow_down_mm", sheet.bow_down_mm},
-                                                {"twist_mm", sheet.twist_mm}}));
+                                                {"twist_mm", sheet.twist_mm},
+                                                {"s_bend_across_mm", sheet.s_bend_across_mm},
+                                                {"s_bend_down_mm", sheet.s_bend_down_mm}}));
 }
 
 std::string points_text(const std::map<std::string, Eigen::Vector3d>& points_mm) {
@@ -113,6 +133,15 @@ std::string photo_text(const PracticePhoto& photo) {
         q[jitter_up_deg]);
 }
 
+/// "[[1, 2], [3, 4]]": left and right of each laying.
+std::string seatings_text(const std::vector<Eigen::Vector2d>& layings_deg) {
+    std::vector<std::string> layings;
+    for (const auto& sides : layings_deg) {
+        layings.push_back(fmt::format("[{:.6g}, {:.6g}]", sides.x(), sides.y()));
+    }
+    return fmt::format("[{}]", fmt::join(layings, ", "));
+}
+
 /// `before` is the setup and cradle text of the stage before: told again only where it changed.
 std::string stage_text(const PracticeStage& stage, std::string& setup_before,
                        std::string& cradle_before) {
@@ -129,6 +158,10 @@ std::string stage_text(const PracticeStage& stage, std::string& setup_before,
     if (cradle_text(q) != cradle_before) {
         cradle_before = cradle_text(q);
         text += "    cradle_offset: " + cradle_before + "\n";
+    }
+    text += fmt::format("    warming: {}\n", left_up_text(stage.warming_deg));
+    if (!stage.laser_seating_deg.empty()) {
+        text += fmt::format("    laser_seating_deg: {}\n", seatings_text(stage.laser_seating_deg));
     }
     if (!stage.photos.empty()) {
         text += "    photos:\n";
@@ -147,15 +180,6 @@ std::string stage_text(const PracticeStage& stage, std::string& setup_before,
 
 }  // namespace
 
-Eigen::Vector3d point_in_target_mm(const PracticeSheet& sheet, const Target& target,
-                                   const Eigen::Vector2d& nominal_mm) {
-    const double a = nominal_mm.x() / (target.sheet_width_mm / 2);
-    const double b = nominal_mm.y() / (target.sheet_height_mm / 2);
-    return {nominal_mm.x() * sheet.scale_across, nominal_mm.y() * sheet.scale_down,
-            (a * a - 1.0 / 3) * sheet.bow_across_mm + (b * b - 1.0 / 3) * sheet.bow_down_mm +
-                a * b * sheet.twist_mm};
-}
-
 std::string truth_yaml(const PracticeTruth& truth) {
     std::string cradle_before = cradle_text(truth.pose);
     std::string setup_before;
@@ -163,10 +187,12 @@ std::string truth_yaml(const PracticeTruth& truth) {
         "# What is true of this practice job. Lengths in mm, angles in degrees.\n"
         "schema: squaresight/truth/1\njob: {}\nseed: {}\ncradle_offset: {}\n",
         yaml_text(truth.job), truth.seed, cradle_before);
-    text += phone_text(truth) + sheet_text(truth.sheet) + points_text(truth.points_mm);
-    text +=
-        fmt::format("tape_and_level: {}\n", map_text({{"bumper_square_mm", truth.bumper_square_mm},
-                                                      {"laser_angle_deg", truth.laser_angle_deg}}));
+    text += phone_text(truth) + seating_text(truth) + sheet_text(truth.sheet);
+    text += fmt::format("rail_bow_mm: {:.6g}\n", truth.rail_bow_mm) + points_text(truth.points_mm);
+    text += fmt::format("tape_and_level: {}\n",
+                        map_text({{"bumper_square_mm", truth.bumper_square_mm},
+                                  {"laser_angle_deg", truth.laser_angle_deg},
+                                  {"inclinometer_off_deg", truth.inclinometer_off_deg}}));
     text += mount_text(truth) + errors_text(truth.errors) + "stages:\n";
     for (const auto& stage : truth.stages) {
         text += stage_text(stage, setup_before, cradle_before);
