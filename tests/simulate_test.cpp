@@ -539,7 +539,73 @@ TEST_F(Spoilt, ByMixedUpSidesOrSignsIsMirrored) {
               -first(nose.clean_sheet).tape_and_level->face_level_deg[0]);
 }
 
+TEST_F(Spoilt, ByAMisreadInclinometerOrOnePassDiffersInThatReadingAlone) {
+    const Pair level = as_found_with("degree-misread=2@face_level");
+    EXPECT_NEAR(first(level.spoilt_sheet).tape_and_level->face_level_deg[1] -
+                    first(level.clean_sheet).tape_and_level->face_level_deg[1],
+                2, 1e-9);
+    const Pair roll = as_found_with("degree-misread=-1@target_roll_clockwise");
+    EXPECT_NEAR(first(roll.spoilt_sheet).setup->readings.target_roll_clockwise_deg.value -
+                    first(roll.clean_sheet).setup->readings.target_roll_clockwise_deg.value,
+                -1, 1e-9);
+    EXPECT_EQ(pose(roll.spoilt), pose(roll.clean));
+    const Pair one = as_found_with("inch-misread@one_right_pass");
+    const auto& passes = first(one.spoilt_sheet).tape_and_level->passes;
+    const auto& clean = first(one.clean_sheet).tape_and_level->passes;
+    EXPECT_NEAR(passes[0].right_mm - clean[0].right_mm, 25.4, 1e-6);
+    EXPECT_EQ(passes[1].right_mm, clean[1].right_mm);
+}
+
+TEST_F(Spoilt, ByLineRailBumperOrPointsDiffersInTheTruth) {
+    const Pair line = as_found_with("wrong-line=0.3");
+    EXPECT_NEAR(pose(line.spoilt)[line_left_deg] - pose(line.clean)[line_left_deg], 0.3, 1e-12);
+    EXPECT_EQ(first(line.spoilt_sheet).tape_and_level->passes[0].left_mm,
+              first(line.clean_sheet).tape_and_level->passes[0].left_mm);
+    const Pair zero = as_found_with("rail-zero-place=0.5");
+    EXPECT_NEAR(pose(zero.spoilt)[rail_zero_deg] - pose(zero.clean)[rail_zero_deg], 0.5, 1e-12);
+    EXPECT_EQ(first(zero.spoilt_sheet).setup->readings.floor_rise_deg.value,
+              first(zero.clean_sheet).setup->readings.floor_rise_deg.value);
+    EXPECT_NEAR(first(zero.spoilt_sheet).tape_and_level->face_level_deg[0] -
+                    first(zero.clean_sheet).tape_and_level->face_level_deg[0],
+                -0.5, 1e-9);
+    const Pair bumper = as_found_with("bumper-unsquare=25");
+    EXPECT_NEAR(bumper.spoilt.truth.bumper_square_mm - bumper.clean.truth.bumper_square_mm, 25,
+                1e-9);
+    EXPECT_NEAR(first(bumper.spoilt_sheet).tape_and_level->passes[0].left_mm -
+                    first(bumper.clean_sheet).tape_and_level->passes[0].left_mm,
+                -12.5, 2);
+    const Pair points = as_found_with("tape-point-elsewhere=50@one_ahead");
+    const auto& from = bay_.bay.setup.tapes[0].from.name;
+    EXPECT_NEAR(
+        points.spoilt.truth.points_mm.at(from).x() - points.clean.truth.points_mm.at(from).x(), 50,
+        1e-9);
+    EXPECT_LT(first(points.spoilt_sheet).setup->tapes[0].length_mm.value,
+              first(points.clean_sheet).setup->tapes[0].length_mm.value - 40);
+    EXPECT_EQ(first(points.spoilt_sheet).setup->tapes[1].length_mm.value,
+              first(points.clean_sheet).setup->tapes[1].length_mm.value);
+}
+
 /// A bumper that was squared with the string goes wrong with the line, so that the tapes show it.
+TEST_F(Spoilt, ByAWrongLineTurnsABumperSquaredWithIt) {
+    bay_.bay.tape_and_level->squared_by = SquaredBy::line;
+    const Pair line = as_found_with("wrong-line=1");
+    const double base_mm = 2 * 508;
+    EXPECT_NEAR(line.spoilt.truth.bumper_square_mm - line.clean.truth.bumper_square_mm,
+                -base_mm * std::tan(1 * rad_per_deg), 0.01);
+}
+
+TEST_F(Spoilt, ByTwoErrorsHasBoth) {
+    PracticeOptions options = as_found();
+    options.errors = {parse_human_error("board-off-line=25")};
+    const Pair both = with("inch-misread=2@distance", options);
+    EXPECT_NEAR(pose(both.spoilt)[target_left_mm] - pose(both.clean)[target_left_mm], 0, 1e-9);
+    EXPECT_NEAR(first(both.spoilt_sheet).setup->readings.distance_mm.value -
+                    first(both.clean_sheet).setup->readings.distance_mm.value,
+                50.8, 1e-6);
+    EXPECT_EQ(both.spoilt.truth.errors.size(), 2U);
+    EXPECT_THAT(read_file(both.spoilt.sheet.parent_path() / "truth.yaml", 1 << 20),
+                AllOf(HasSubstr("board-off-line=25"), HasSubstr("inch-misread=2@distance")));
+}
 
 TEST_F(Spoilt, ByWhereTheBoardHangsDiffersInTheTruth) {
     const Pair off = as_found_with("board-off-line=25");

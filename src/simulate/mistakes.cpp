@@ -14,7 +14,7 @@ namespace {
     throw InputError("--error " + error.text(), wrong, next);
 }
 
-/// Lengths on the sheet that go by this name: both passes of a side are misread alike.
+/// Lengths on the sheet that go by this name: all passes of a side are misread alike, or its first.
 std::vector<double*> lengths_named(const std::string& place, SheetSighting& sighting) {
     std::vector<double*> found;
     if (sighting.setup) {
@@ -38,9 +38,11 @@ std::vector<double*> lengths_named(const std::string& place, SheetSighting& sigh
     }
     if (sighting.tape_and_level) {
         auto& tape = *sighting.tape_and_level;
+        const bool one = place.starts_with("one_");
+        const std::string side = one ? place.substr(4) : place;
         for (auto& pass : tape.passes) {
-            if (place == "left_pass" || place == "right_pass") {
-                found.push_back(place == "left_pass" ? &pass.left_mm : &pass.right_mm);
+            if ((side == "left_pass" || side == "right_pass") && (found.empty() || !one)) {
+                found.push_back(side == "left_pass" ? &pass.left_mm : &pass.right_mm);
             }
         }
         if (place == "left_point" || place == "right_point") {
@@ -89,21 +91,32 @@ void swap_sides(const HumanError& error, SheetSighting& sighting) {
     }
 }
 
-void swap_nose(const HumanError& error, SheetSighting& sighting) {
+/// What the inclinometer showed of the place that an error names.
+std::vector<double*> levels_of(const HumanError& error, SheetSighting& sighting) {
     const bool has_tape = sighting.tape_and_level.has_value();
     const std::string place = !error.place.empty() ? error.place
                               : has_tape           ? "face_level"
                                                    : "floor_rise";
+    std::vector<double*> found;
     if (place == "face_level" && has_tape) {
         for (double& level : sighting.tape_and_level->face_level_deg) {
-            level = -level;
+            found.push_back(&level);
         }
-    } else {
-        require(error, sighting.setup.has_value());
+    } else if (sighting.setup) {
         Setup& setup = sighting.setup->readings;
-        Reading& reading =
-            place == "floor_rise" ? setup.floor_rise_deg : setup.target_lean_back_deg;
-        reading.value = -reading.value;
+        Reading& reading = place == "floor_rise"         ? setup.floor_rise_deg
+                           : place == "target_lean_back" ? setup.target_lean_back_deg
+                                                         : setup.target_roll_clockwise_deg;
+        found.push_back(&reading.value);
+    }
+    require(error, !found.empty());
+    return found;
+}
+
+void change_levels(const HumanError& error, SheetSighting& sighting, double factor,
+                   double added_deg) {
+    for (double* level : levels_of(error, sighting)) {
+        *level = *level * factor + added_deg;
     }
 }
 
@@ -133,8 +146,9 @@ bool hits(const HumanError& error, Axis axis, const char* usual) {
 
 bool needs_tape_and_level(const HumanError& error) {
     const auto& place = error.place;
-    return place == "left_pass" || place == "right_pass" || place == "left_point" ||
-           place == "right_point" || place == "passes" || place == "face_level";
+    return place.ends_with("left_pass") || place.ends_with("right_pass") || place == "left_point" ||
+           place == "right_point" || place == "passes" || place == "face_level" ||
+           error.mistake == Mistake::bumper_unsquare;
 }
 
 void check_place(const HumanError& error, const Bay& bay) {
@@ -143,7 +157,9 @@ void check_place(const HumanError& error, const Bay& bay) {
                "add tape_and_level to the bay file, or choose another place");
     }
     const std::size_t tapes = bay.setup.tapes.size();
-    const bool lacks = (error.place == "tape_1" && tapes < 1) ||
+    const bool needs_one =
+        error.place == "tape_1" || error.mistake == Mistake::tape_point_elsewhere;
+    const bool lacks = (needs_one && tapes < 1) ||
                        ((error.place == "tape_2" || error.place == "tapes") && tapes < 2);
     if (lacks) {
         refuse(error, fmt::format("is about a tape, and the bay's setup has {}", tapes),
@@ -159,9 +175,10 @@ bool is_of_turning(Mistake mistake) {
 
 bool is_from_the_start(Mistake mistake) {
     using enum Mistake;
-    return mistake == board_off_line || mistake == print_scale || mistake == wrong_camera_file ||
-           mistake == wrong_lens || mistake == zoom || mistake == wrong_mount_profile ||
-           mistake == clockwise_sense;
+    return mistake == board_off_line || mistake == wrong_line || mistake == rail_zero_place ||
+           mistake == bumper_unsquare || mistake == tape_point_elsewhere ||
+           mistake == print_scale || mistake == wrong_camera_file || mistake == wrong_lens ||
+           mistake == zoom || mistake == wrong_mount_profile || mistake == clockwise_sense;
 }
 
 void check_size(const HumanError& error) {
@@ -216,6 +233,15 @@ void spoil_truth(const HumanError& error, const Camera& camera, PracticeTruth& t
         case Mistake::board_off_line:
             truth.pose[target_left_mm] += error.size;
             return;
+        case Mistake::wrong_line:
+            truth.pose[line_left_deg] += error.size;
+            return;
+        case Mistake::rail_zero_place:
+            truth.pose[rail_zero_deg] += error.size;
+            return;
+        case Mistake::bumper_unsquare:
+            truth.bumper_square_mm += error.size;
+            return;
         case Mistake::print_scale:
             truth.sheet.scale_across *= larger;
             truth.sheet.scale_down *= larger;
@@ -242,6 +268,18 @@ void spoil_truth(const HumanError& error, const Camera& camera, PracticeTruth& t
             return;
         default:
             return;
+    }
+}
+
+void spoil_points(const HumanError& error, const SheetSetup& written, PracticeTruth& truth) {
+    if (error.mistake != Mistake::tape_point_elsewhere) {
+        return;
+    }
+    const bool left = error.place.ends_with("left");
+    for (auto& [name, at] : truth.points_mm) {
+        if (!error.place.starts_with("one_") || name == written.tapes.front().from.name) {
+            at[left ? 1 : 0] += error.size;
+        }
     }
 }
 
@@ -286,7 +324,9 @@ void spoil_readings(const HumanError& error, SheetSighting& sighting) {
         case Mistake::left_right_swapped:
             return swap_sides(error, sighting);
         case Mistake::nose_sign_swapped:
-            return swap_nose(error, sighting);
+            return change_levels(error, sighting, -1, 0);
+        case Mistake::degree_misread:
+            return change_levels(error, sighting, 1, error.size);
         default:
             return;
     }

@@ -15,8 +15,11 @@ void check_errors(const std::vector<HumanError>& errors, const Bay& bay, bool fu
 /// Errors of turning are made after the stage.
 bool hits_stage(const HumanError& error, const std::string& stage, std::size_t index);
 
-/// Before anything is measured: the sheet, the phone, the mount, the board.
+/// Before anything is measured: the sheet, the phone, the mount, the board, the line, the bumper.
 void spoil_truth(const HumanError& error, const Camera& camera, PracticeTruth& truth);
+
+/// Where tapes of the setup start.
+void spoil_points(const HumanError& error, const SheetSetup& written, PracticeTruth& truth);
 
 /// At the start of a stage: what happened since the one before, and what the photos of the stage
 /// see that the readings were not taken from.

@@ -202,6 +202,9 @@ class JobMaker {
             spoil_truth(error, practice_.camera, truth_);
         }
         draw_points(written_, truth_, draw_);
+        for (const auto& error : options_.errors) {
+            spoil_points(error, written_, truth_);
+        }
         read_tapes(practice_, truth_, written_, draw_);
         if (const auto& tape = practice_.bay.tape_and_level) {
             square_bumper(*tape, truth_);
