@@ -433,8 +433,8 @@ class JobMaker {
         return corners_yaml(reduced);
     }
 
-    /// A photo of this stage that shows the phone the same way up; of several the one in place
-    /// `wanted`, or the last.
+    /// A photo of this stage that shows the phone the same way up, or any if none does; of several
+    /// the one in place `wanted`, or the last.
     static std::size_t same_way_up(const PracticeStage& stage, const PracticePhoto& taken,
                                    std::size_t wanted) {
         std::vector<std::size_t> alike;
@@ -445,7 +445,8 @@ class JobMaker {
                 alike.push_back(i);
             }
         }
-        return alike.at(std::min(wanted, alike.size() - 1));
+        return alike.empty() ? std::min(wanted, stage.photos.size() - 1)
+                             : alike[std::min(wanted, alike.size() - 1)];
     }
 
     /// The file of a photo of the stage before, or another photo that was taken then.
