@@ -14,55 +14,98 @@
 /// jobs whose twins, drawn from the same numbers, have none.
 namespace squaresight::study {
 
-/// Finding codes that name an error rightly, or a word that a finding's text must hold.
+/// What names an error rightly: a reading among those that may be wrong (names begin with one of
+/// these), a finding code that means just this, a word that a finding's text holds, or the entry
+/// for which the sheet was refused.
 struct RightNames {
-    std::set<std::string> codes;
-    std::vector<std::string> words;
+    std::vector<std::string> readings = {};
+    std::set<std::string> codes = {};
+    std::string word = {};
+    std::string refused_entry = {};
 };
 
-inline RightNames right_names(Mistake mistake) {
+/// The name that the adjustment gives a tape of the setup.
+inline std::string tape_name(const SheetTape& tape) {
+    return "tape " + tape.from.name + " to " + tape.to.name;
+}
+
+inline std::vector<std::string> tape_names(const Bay& bay) {
+    std::vector<std::string> names;
+    for (const auto& tape : bay.setup.tapes) {
+        names.push_back(tape_name(tape));
+    }
+    return names;
+}
+
+/// The readings that go by the place of an error.
+inline std::vector<std::string> readings_at(const std::string& place, const Bay& bay) {
+    const auto tapes = tape_names(bay);
+    if (place == "tape_1" || place == "tape_2") {
+        return {tapes.at(place == "tape_1" ? 0 : 1)};
+    }
+    if (place == "tapes") {
+        return tapes;
+    }
+    const bool of_passes = place.find("pass") != std::string::npos || place.ends_with("_point");
+    return {of_passes ? "passes" : place};
+}
+
+inline RightNames right_names(const HumanError& error, const Bay& bay) {
     using enum Mistake;
-    switch (mistake) {
+    switch (error.mistake) {
         case sixteenth_misread:
         case inch_misread:
         case feet_for_inches:
         case inches_for_mm:
-            return {{"blunder", "distance-mismatch", "tape-scatter", "tape-implausible",
-                     "tape-points-unequal", "methods-disagree", "refused"},
-                    {}};
         case left_right_swapped:
-            return {{"blunder", "tape-implausible"}, {"swap"}};
         case nose_sign_swapped:
-            return {{"blunder"}, {"nose", "up-down"}};
+        case degree_misread: {
+            RightNames names{.readings = readings_at(error.place, bay),
+                             .refused_entry = error.place};
+            if (error.place == "distance") {
+                names.codes = {"distance-mismatch"};
+            } else if (names.readings.front() == "passes") {
+                names.codes = {"tape-scatter", "tape-implausible", "tape-points-unequal"};
+            }
+            return names;
+        }
         case board_off_line:
-            return {{"blunder", "methods-disagree"}, {}};
+            return {.readings = {"target_left"}};
+        case wrong_line:
+            return {.readings = {"line"}};
+        case rail_zero_place:
+            return {.readings = {"rail_zero"}};
+        case bumper_unsquare:
+            return {.readings = {"passes"}, .word = "bumper"};
+        case tape_point_elsewhere:
+            return {.readings = tape_names(bay)};
         case board_on_head:
-            return {{"target-turned"}, {}};
+            return {.codes = {"target-turned"}};
         case print_scale:
-            return {{"distance-mismatch"}, {}};
+            return {.codes = {"distance-mismatch"}};
         case wrong_camera_file:
         case wrong_lens:
         case zoom:
-            return {{"distance-mismatch", "camera-mismatch", "photo-zoomed"}, {}};
+            return {.codes = {"distance-mismatch", "camera-mismatch", "photo-zoomed"}};
         case cradle_labels:
-            return {{"cradle-labels"}, {}};
+            return {.codes = {"cradle-labels"}};
         case cradle_knocked:
-            return {{"cradle-moved", "cradle-unseated"}, {}};
+            return {.codes = {"cradle-moved", "cradle-unseated"}};
         case cradle_not_seated:
-            return {{"cradle-unseated"}, {}};
+            return {.codes = {"cradle-unseated"}};
         case truck_moved:
-            return {{"setup-moved", "inconsistent"}, {}};
+            return {.codes = {"setup-moved", "inconsistent"}};
         case wrong_photo:
-            return {{"photo-reused", "photo-order"}, {}};
+            return {.codes = {"photo-reused", "photo-order"}};
         case wrong_screw:
-            return {{"screws-swapped"}, {}};
+            return {.codes = {"screws-swapped"}};
         case wrong_way:
         case clockwise_sense:
-            return {{"screw-reversed"}, {}};
+            return {.codes = {"screw-reversed"}};
         case half_turned:
-            return {{"turns-not-made", "screw-not-responding"}, {}};
+            return {.codes = {"turns-not-made", "screw-not-responding"}};
         case wrong_mount_profile:
-            return {{"turns-not-made", "screws-swapped", "screw-reversed"}, {}};
+            return {.codes = {"turns-not-made", "screws-swapped", "screw-reversed"}};
     }
     return {};
 }
@@ -71,6 +114,7 @@ inline RightNames right_names(Mistake mistake) {
 struct ErrorOutcome {
     HumanError error;
     int jobs = 0, found = 0, named = 0, harmless = 0, told_unchecked = 0;
+    int found_yet_wrong = 0;  ///< found, with an angle that is off by more than 2 u all the same
     std::map<std::string, int> said;  ///< codes that the twin does not have, by job
     double worst_yaw_deg = 0;         ///< of jobs where it was not found: what it did to yaw
     double worst_pitch_deg = 0;
@@ -80,8 +124,9 @@ struct ErrorOutcome {
 };
 
 struct SaidOfJob {
-    std::set<std::string> codes;  ///< warnings and stops
-    std::set<std::string> texts;  ///< of these
+    std::set<std::string> codes;     ///< warnings and stops
+    std::set<std::string> texts;     ///< of these
+    std::set<std::string> readings;  ///< that may be wrong, by name
     bool unchecked = false;
 };
 
@@ -104,8 +149,37 @@ inline SaidOfJob said_of(const StudyJob& job) {
     take(job.result->findings);
     for (const auto& sighting : job.result->sightings) {
         take(sighting.all_findings());
+        if (sighting.vision) {
+            for (const auto& suspects : sighting.vision->stage.suspects) {
+                said.readings.insert(suspects.begin(), suspects.end());
+            }
+        }
     }
     return said;
+}
+
+/// What is said of a job and not of its twin.
+inline SaidOfJob fresh_of(const StudyJob& job, const StudyJob& twin) {
+    SaidOfJob fresh = said_of(job);
+    const SaidOfJob before = said_of(twin);
+    std::erase_if(fresh.codes, [&](const auto& one) { return before.codes.contains(one); });
+    std::erase_if(fresh.texts, [&](const auto& one) { return before.texts.contains(one); });
+    std::erase_if(fresh.readings, [&](const auto& one) { return before.readings.contains(one); });
+    return fresh;
+}
+
+/// Whether yaw (or pitch) of any stage is off by more than this many u.
+inline bool is_beyond(const StudyJob& job, bool yaw, double many_u) {
+    for (std::size_t i = 0; i < job.truth.stages.size(); ++i) {
+        if (const AdjustedStage* stage = job.vision(i)) {
+            const double off_deg = yaw ? job.yaw_error_deg(i) : job.pitch_error_deg(i);
+            const Estimate& stated = yaw ? stage->yaw_left_deg : stage->pitch_up_deg;
+            if (std::abs(off_deg) > many_u * stated.standard_uncertainty) {
+                return true;
+            }
+        }
+    }
+    return false;
 }
 
 /// Change of the error of an angle against the twin, over the stages that both have; the largest
@@ -130,37 +204,43 @@ inline Harm harm_of(const StudyJob& job, const StudyJob& twin, bool yaw) {
     return harm;
 }
 
-inline bool is_named(const SaidOfJob& fresh, Mistake mistake) {
-    const RightNames right = right_names(mistake);
-    const bool by_code = std::any_of(fresh.codes.begin(), fresh.codes.end(),
-                                     [&](const auto& code) { return right.codes.contains(code); });
-    return by_code || std::any_of(right.words.begin(), right.words.end(), [&](const auto& word) {
-               return std::any_of(fresh.texts.begin(), fresh.texts.end(), [&](const auto& text) {
-                   return text.find(word) != std::string::npos;
-               });
+inline bool holds_word(const SaidOfJob& said, const std::string& word) {
+    return !word.empty() &&
+           std::any_of(said.texts.begin(), said.texts.end(), [&](const std::string& text) {
+               return text.find(word) != std::string::npos;
            });
 }
 
-inline void count_job(const StudyJob& job, const StudyJob& twin, ErrorOutcome& outcome) {
+inline bool is_named(const SaidOfJob& fresh, const RightNames& right) {
+    const auto any_of = [](const auto& range, const auto& holds) {
+        return std::any_of(range.begin(), range.end(), holds);
+    };
+    return any_of(right.readings,
+                  [&](const std::string& name) {
+                      return any_of(fresh.readings, [&](const std::string& reading) {
+                          return reading.starts_with(name);
+                      });
+                  }) ||
+           any_of(right.codes,
+                  [&](const std::string& code) { return fresh.codes.contains(code); }) ||
+           holds_word(fresh, right.word) ||
+           (fresh.codes.contains("refused") && holds_word(fresh, right.refused_entry));
+}
+
+inline void count_job(const StudyJob& job, const StudyJob& twin, const Bay& bay,
+                      ErrorOutcome& outcome) {
     if (outcome.error.kind().between_stages && job.truth.stages.size() < 2) {
         return;  // stopped as found: the error was never made
     }
     ++outcome.jobs;
-    const SaidOfJob before = said_of(twin);
-    SaidOfJob fresh = said_of(job);
-    const bool unchecked = fresh.unchecked;
-    for (const auto& code : before.codes) {
-        fresh.codes.erase(code);
-    }
-    for (const auto& text : before.texts) {
-        fresh.texts.erase(text);
-    }
+    const SaidOfJob fresh = fresh_of(job, twin);
     for (const auto& code : fresh.codes) {
         ++outcome.said[code];
     }
     if (!fresh.codes.empty()) {
         ++outcome.found;
-        outcome.named += is_named(fresh, outcome.error.mistake);
+        outcome.named += is_named(fresh, right_names(outcome.error, bay));
+        outcome.found_yet_wrong += is_beyond(job, true, 2) || is_beyond(job, false, 2);
         return;
     }
     const Harm yaw = harm_of(job, twin, true);
@@ -170,7 +250,7 @@ inline void count_job(const StudyJob& job, const StudyJob& twin, ErrorOutcome& o
     if (yaw.over_u < 1 && pitch.over_u < 1) {
         ++outcome.harmless;
     } else {
-        outcome.told_unchecked += unchecked;
+        outcome.told_unchecked += fresh.unchecked;
     }
 }
 
@@ -183,7 +263,7 @@ inline ErrorOutcome try_error(const PracticeBay& bay, PracticeOptions options,
     ErrorOutcome outcome;
     outcome.error = error;
     for (std::size_t i = 0; i < jobs.size(); ++i) {
-        count_job(jobs[i], twins[i], outcome);
+        count_job(jobs[i], twins[i], bay.bay, outcome);
     }
     return outcome;
 }

@@ -4,6 +4,7 @@
 #include <cstdlib>
 #include <iostream>
 
+#include "study/blunders.h"
 #include "study/coverage.h"
 #include "study/coverage_figure.h"
 #include "study/human_errors.h"
@@ -12,6 +13,9 @@
 /// The full studies, as tables for docs/proof.md:
 ///   job_study coverage [JOBS] [SVG] stated uncertainty against true errors, and a figure
 ///   job_study errors [JOBS] [KIND]  human errors, JOBS for each size; each size on standard error
+///   job_study errors-without-tape [JOBS] [KIND]  the same of photos alone
+///   job_study blunders [JOBS] [ERRORS]  whole jobs with random human errors, one or two each; jobs
+///                                       that pass falsely and false alarms on standard error
 namespace squaresight::study {
 namespace {
 
@@ -92,6 +96,12 @@ void print_line(const std::vector<ErrorOutcome>& outcomes) {
         *std::max_element(outcomes.begin(), outcomes.end(),
                           [](const auto& a, const auto& b) { return a.found < b.found; });
     const ErrorOutcome& there = from == outcomes.end() ? outcomes.back() : *from;
+    int found = 0;
+    int yet_wrong = 0;
+    for (const auto& one : outcomes) {
+        found += one.found;
+        yet_wrong += one.found_yet_wrong;
+    }
     ErrorOutcome below;
     for (auto one = outcomes.begin(); one != outcomes.end(); ++one) {
         below.worst_yaw_deg = std::max(below.worst_yaw_deg, one->worst_yaw_deg);
@@ -99,12 +109,13 @@ void print_line(const std::vector<ErrorOutcome>& outcomes) {
         below.jobs += one->silent();
         below.told_unchecked += one->told_unchecked;
     }
-    fmt::print("| {} | {} | {} | {}, {} of {} | {} of {} | {} | {:.2f} | {:.2f} | {} |\n",
-               most.error.kind().name, most.error.place, found_from, there.found, there.harmless,
-               there.jobs, most.named, most.found, most_said(most), below.worst_yaw_deg,
-               below.worst_pitch_deg,
-               below.jobs == 0 ? std::string("-")
-                               : fmt::format("{} of {}", below.told_unchecked, below.jobs));
+    fmt::print(
+        "| {} | {} | {} | {}, {} of {} | {} of {} | {} of {} | {} | {:.2f} | {:.2f} | {} |\n",
+        most.error.kind().name, most.error.place, found_from, there.found, there.harmless,
+        there.jobs, most.named, most.found, yet_wrong, found, most_said(most), below.worst_yaw_deg,
+        below.worst_pitch_deg,
+        below.jobs == 0 ? std::string("-")
+                        : fmt::format("{} of {}", below.told_unchecked, below.jobs));
     std::cout.flush();
 }
 
@@ -136,8 +147,7 @@ void study_error(const PracticeBay& bay, const std::vector<HumanError>& sizes,
 }
 
 /// The table on standard output, every size on standard error.
-void print_errors(int count, const std::string& only) {
-    const PracticeBay bay = main_bay();
+void print_errors(const PracticeBay& bay, int count, const std::string& only) {
     std::map<PracticeRun, std::vector<StudyJob>> twins;
     for (const PracticeRun run : {PracticeRun::as_found, PracticeRun::full}) {
         twins[run] = study_jobs(bay, options_for(run), count, work_folder());
@@ -146,8 +156,9 @@ void print_errors(int count, const std::string& only) {
     fmt::print(
         "| error | at | found or harmless from | found, harmless there | rightly named where most "
         "are "
-        "found | says there, in jobs | yaw moved unseen, deg | pitch moved unseen, deg | of these "
-        "`unchecked-reading` |\n| --- | --- | --- | --- | --- | --- | --- | --- | --- |\n");
+        "found | found, and yet wrong by more than 2 u | says there, in jobs | yaw moved unseen, "
+        "deg | pitch moved unseen, deg | of these `unchecked-reading` |\n"
+        "| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |\n");
     for (const auto& sizes : all_errors()) {
         if (only.empty() || sizes.front().kind().name == only) {
             study_error(bay, sizes, twins);
@@ -155,19 +166,76 @@ void print_errors(int count, const std::string& only) {
     }
 }
 
+/// What became of jobs with tape-and-level and of jobs by photos alone, line by line.
+void print_tallies(const BlunderTally (&of)[2]) {
+    const auto row = [&](const char* name, const auto& text) {
+        fmt::print("| {} | {} | {} |\n", name, text(of[0]), text(of[1]));
+    };
+    const auto counted = [&](const char* name, int BlunderTally::*member) {
+        row(name, [&](const BlunderTally& one) { return std::to_string(one.*member); });
+    };
+    const auto passes = [&](const char* name, Passes BlunderTally::*stage) {
+        row(name, [&](const BlunderTally& one) {
+            return fmt::format("{} of {}", (one.*stage).falsely, (one.*stage).passed);
+        });
+    };
+    counted("with an error that was made", &BlunderTally::jobs);
+    counted("refused", &BlunderTally::refused);
+    counted("found: a warning, stop or refusal that the twin lacks", &BlunderTally::detected);
+    counted("with readings or photos set aside", &BlunderTally::set_aside);
+    counted("yaw wrong by more than 0.3 deg", &BlunderTally::far_off);
+    counted("yaw wrong by more than 2 u", &BlunderTally::beyond_2u);
+    passes("falsely in tolerance as found, of those that pass", &BlunderTally::as_found);
+    passes("falsely in tolerance as left, of those that pass", &BlunderTally::as_left);
+    passes("the same of clean twins, as found", &BlunderTally::clean_as_found);
+    passes("the same of clean twins, as left", &BlunderTally::clean_as_left);
+    row("false alarms of clean twins", [](const BlunderTally& one) {
+        return fmt::format("{} of {}", one.false_alarms, one.clean);
+    });
+}
+
+void print_blunders(int count, int errors) {
+    const PracticeBay bays[2] = {main_bay(), without_tape_and_level(main_bay())};
+    const PracticeOptions options = options_for(PracticeRun::full);
+    BlunderTally of[2];
+    std::string deciding;
+    for (int i = 0; i < 2; ++i) {
+        of[i] = study_blunders(bays[i], options, count, errors, work_folder());
+        const InchTally inches =
+            study_inches(bays[i], options, std::max(1, count / 10), work_folder());
+        deciding += fmt::format(" {} of {} ({} misread) |", inches.still_decide, inches.detected,
+                                inches.jobs);
+        for (const auto& line : of[i].to_look_at) {
+            fmt::print(stderr, "{}: {}\n", i == 0 ? "with tape" : "photos alone", line);
+        }
+    }
+    fmt::print("Seed {}, {} jobs, errors in each: {}\n\n", seed, count, errors);
+    fmt::print("| jobs | with tape-and-level | photos alone |\n| --- | --- | --- |\n");
+    print_tallies(of);
+    fmt::print("| a tape misread by 1 in, found, where u of yaw still decides |{}\n", deciding);
+}
+
 }  // namespace
 }  // namespace squaresight::study
 
 int main(int argc, char** argv) {
+    namespace study = squaresight::study;
     const std::string what = argc > 1 ? argv[1] : "";
     const std::string third = argc > 3 ? argv[3] : "";
     const int count = argc > 2 ? std::atoi(argv[2]) : 0;
+    const int error_jobs = count > 0 ? count : 40;
     if (what == "coverage") {
-        squaresight::study::print_coverage(count > 0 ? count : 1000, third);
+        study::print_coverage(count > 0 ? count : 1000, third);
     } else if (what == "errors") {
-        squaresight::study::print_errors(count > 0 ? count : 40, third);
+        study::print_errors(study::main_bay(), error_jobs, third);
+    } else if (what == "errors-without-tape") {
+        study::print_errors(study::without_tape_and_level(study::main_bay()), error_jobs, third);
+    } else if (what == "blunders") {
+        study::print_blunders(count > 0 ? count : 1000, third == "2" ? 2 : 1);
     } else {
-        std::cerr << "usage: job_study coverage [JOBS] [SVG] | job_study errors [JOBS] [KIND]\n";
+        std::cerr << "usage: job_study coverage [JOBS] [SVG] | job_study errors [JOBS] [KIND] | "
+                     "job_study errors-without-tape [JOBS] [KIND] | "
+                     "job_study blunders [JOBS] [ERRORS]\n";
         return 2;
     }
     return 0;

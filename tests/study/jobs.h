@@ -60,6 +60,12 @@ inline std::vector<StudyJob> study_jobs(const PracticeBay& bay, const PracticeOp
     return jobs;
 }
 
+/// The same bay, photos alone.
+inline PracticeBay without_tape_and_level(PracticeBay bay) {
+    bay.bay.tape_and_level.reset();
+    return bay;
+}
+
 inline PracticeBay main_bay() {
     return load_practice_bay(std::filesystem::path(SQUARESIGHT_SOURCE_DIR) /
                              "samples/bays/main-bay.yaml");
