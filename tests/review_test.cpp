@@ -605,6 +605,8 @@ TEST(ReviewLimits, OfReadingsAreCalledAndNewOnesOffered) {
     EXPECT_EQ(kind_of(made, "distance").limit, 5) << "as the newest job states it";
     EXPECT_FALSE(kind_of(made, "distance").offered());
     EXPECT_FALSE(kind_of(made, "floor_rise").test) << "2 degrees of freedom";
+    EXPECT_THAT(tapes.shares_with, testing::ElementsAre("distance"));
+    EXPECT_THAT(kind_of(made, "plumb").shares_with, testing::IsEmpty());
 }
 
 TEST(ReviewLimits, AreOfferedAsLinesThatABayFileTakes) {
@@ -618,7 +620,7 @@ TEST(ReviewLimits, AreOfferedAsLinesThatABayFileTakes) {
     SheetSetup setup = unmeasured_setup();
     read_setup(Entry::parse("schema: x/1\nsetup:\n" + lines, "bay.yaml", "x/1").at("setup"), setup);
     EXPECT_DOUBLE_EQ(setup.line_marks.value().base_mm, 6000);
-    EXPECT_DOUBLE_EQ(setup.line_marks->plumb_limit_mm, 4);
+    EXPECT_DOUBLE_EQ(setup.line_marks->plumb_limit_mm, 3.9);
     EXPECT_DOUBLE_EQ(setup.readings.distance_mm.value, 5000);
     EXPECT_NEAR(setup.readings.distance_mm.standard_uncertainty, 12.5 / std::sqrt(3.0), 1e-9);
 }
@@ -644,13 +646,15 @@ TEST(ReviewLimits, StandOnThePageAndInJsonByTheirCodes) {
     const std::string page = review_html(made);
     EXPECT_THAT(page, HasSubstr("<section id=\"limits\">"));
     EXPECT_THAT(page, HasSubstr("length: 2500 mm +/- 6 mm"));
-    EXPECT_THAT(review_text(made), HasSubstr("Tapes scatter 2.0 times what you state."));
+    EXPECT_THAT(review_text(made),
+                HasSubstr("Tapes (or distance to the board) scatter 2.0 times what you state."));
     const Json json = Json::parse(review_json(made, review_tables(made)));
     const Json& tapes = json.at("limits").at(0).at("kinds").at(0);
     EXPECT_EQ(json.at("limits").at(0).at("bay"), "main bay");
     EXPECT_EQ(tapes.at("kind"), "tapes");
     EXPECT_EQ(tapes.at("call"), "stated too small");
     EXPECT_EQ(tapes.at("unit"), "mm");
+    EXPECT_EQ(tapes.at("shares_with"), Json::array({"distance"}));
     EXPECT_EQ(tapes.at("stated_limit"), 3);
     EXPECT_DOUBLE_EQ(tapes.at("offered_limit"), 6);
     EXPECT_EQ(tapes.at("bay_map"), "setup: each of tapes");

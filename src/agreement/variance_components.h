@@ -32,9 +32,10 @@ constexpr double fewest_scatter_freedom = 10;
 /// Vermessungs-Nachrichten 86: 446-453; redundancy numbers: Baarda 1968, "A testing procedure for
 /// use in geodetic networks"; all from memory). It is 1 where all kinds state their limits rightly.
 /// Else kinds that check each other share the excess, and the factor lies between the true one and
-/// that of the others: with new limits in use the next review takes the next step. Readings of one
-/// adjustment are not independent; each counts by its redundancy only, so that the expectation is
-/// right and the interval approximately.
+/// those of the others: with new limits in use the next review takes the next step. Readings of one
+/// adjustment are not independent. Each counts by its redundancy only, so that the expectation is
+/// right; and since a part of a projection has no eigenvalue above 1, the variance of the sum is at
+/// most that of chi-square: where all is as stated the call is not made too easily.
 /// Nothing with fewer than `fewest_scatter_freedom`.
 std::optional<ScatterTest> variance_component(const ScatterSums& sums);
 

@@ -61,7 +61,7 @@ std::string standing_words(const CheckChart& chart, const Measurements& of) {
 }
 
 std::string scatter_words(const ScatterTest& test) {
-    return fmt::format(" It scatters {:.1f} times its stated uncertainty ({:.1f} to {:.1f}){}.",
+    return fmt::format(" It scatters {:.2f} times its stated uncertainty ({:.2f} to {:.2f}){}.",
                        test.factor.value, test.factor.interval_95.low, test.factor.interval_95.high,
                        test.call == StatedUncertainty::too_small
                            ? ": more than stated, look for what is left out"
@@ -105,11 +105,14 @@ void add_chart(const CheckChart& chart, const Measurements& of, ReviewPart& part
 
 }  // namespace
 
-std::string checks_summary(const Review& review) {
-    const std::size_t left = count_left(review);
-    return review.checks.empty() ? ""
-           : left == 0           ? "No check standard left its limits."
-                                 : "A check standard left its limits: do not sign jobs.";
+std::optional<ReviewSentence> checks_summary(const Review& review) {
+    if (review.checks.empty()) {
+        return std::nullopt;
+    }
+    const bool left = count_left(review) > 0;
+    return ReviewSentence{left ? "A check standard left its limits: do not sign jobs."
+                               : "No check standard left its limits.",
+                          "checks", left};
 }
 
 ReviewPart checks_part(const Review& review) {

@@ -5,8 +5,8 @@
 /// Check standards, on the reviewer's page. Internal to `report`.
 namespace squaresight {
 
-/// How many left their limits, for the page's top; empty where there is no check standard.
-std::string checks_summary(const Review& review);
+/// Whether one left its limits, for the page's top; nothing where there is no check standard.
+std::optional<ReviewSentence> checks_summary(const Review& review);
 
 ReviewPart checks_part(const Review& review);
 

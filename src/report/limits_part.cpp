@@ -40,17 +40,36 @@ std::string capitalised(std::string text) {
 
 std::string bay_words(const BayLimits& bay) { return bay.bay.empty() ? "no bay named" : bay.bay; }
 
-/// "Tapes scatter 2.0 times what you state"
+bool has_call(const KindLimits& kind, StatedUncertainty call) {
+    return kind.test && kind.test->call == call;
+}
+
+/// Too small, and others that check the same may be the ones that scatter.
+bool may_be_others(const KindLimits& kind) {
+    return has_call(kind, StatedUncertainty::too_small) && !kind.shares_with.empty();
+}
+
+std::string others_words(const KindLimits& kind) {
+    std::string others;
+    for (const auto& other : kind.shares_with) {
+        others += (others.empty() ? "" : ", ") + kind_words(other);
+    }
+    return fmt::format(" (or {})", others);
+}
+
+/// "Tapes (or distance to the board) scatter 2.0 times what you state"
 std::string factor_words(const KindLimits& kind) {
-    return fmt::format("{} {} {:.1f} times what you state", capitalised(kind_words(kind.kind)),
+    return fmt::format("{}{} {} {:.1f} times what you state", capitalised(kind_words(kind.kind)),
+                       may_be_others(kind) ? others_words(kind) : "",
                        plural_words(kind.kind) != nullptr ? "scatter" : "scatters",
                        kind.test->factor.value);
 }
 
 std::string whole_words(const KindLimits& kind) {
     const Interval& interval = kind.test->factor.interval_95;
-    return fmt::format("{} ({:.1f} to {:.1f}, {}).", factor_words(kind), interval.low,
-                       interval.high, counted(kind.sums.readings, "reading", "readings"));
+    return fmt::format("{} ({:.1f} to {:.1f}, {}).{}", factor_words(kind), interval.low,
+                       interval.high, counted(kind.sums.readings, "reading", "readings"),
+                       may_be_others(kind) ? " Find out which before you change a limit." : "");
 }
 
 const char* call_words(const KindLimits& kind) {
@@ -68,10 +87,6 @@ const char* call_words(const KindLimits& kind) {
     return "as stated";
 }
 
-bool has_call(const KindLimits& kind, StatedUncertainty call) {
-    return kind.test && kind.test->call == call;
-}
-
 /// One sentence of all kinds that have nothing to be changed.
 std::string listed(const BayLimits& bay, const char* what, bool early) {
     std::string names;
@@ -84,7 +99,7 @@ std::string listed(const BayLimits& bay, const char* what, bool early) {
 }
 
 CaptionedTable kinds_table(const BayLimits& bay) {
-    ChartTable table{{"reading", "call", "times the stated", "95 % from", "to", "readings",
+    ChartTable table{{"reading", "call", "factor", "95 % from", "to", "readings",
                       "degrees of freedom", "set aside", "stated limit"},
                      {}};
     for (const auto& kind : bay.kinds) {
@@ -126,11 +141,13 @@ CaptionedTable offers_table(const BayLimits& bay) {
         {}};
     for (const auto& kind : bay.kinds) {
         if (const auto offer = kind.offered()) {
-            table.rows.push_back(
-                {kind_words(kind.kind), fmt::format("{:.3g} {}", kind.limit, kind.unit()),
-                 fmt::format("{:.3g} {}", *offer, kind.unit()), kind.bay_map(),
-                 kind.bay_line(*offer),
-                 has_call(kind, StatedUncertainty::too_small) ? "yes" : "if you like"});
+            table.rows.push_back({kind_words(kind.kind),
+                                  fmt::format("{:.3g} {}", kind.limit, kind.unit()),
+                                  fmt::format("{:.3g} {}", *offer, kind.unit()), kind.bay_map(),
+                                  kind.bay_line(*offer),
+                                  has_call(kind, StatedUncertainty::too_large) ? "if you like"
+                                  : may_be_others(kind) ? "if these are the ones"
+                                                        : "yes"});
         }
     }
     return {bay_words(bay) + ": limits that fit", table, {}};
@@ -198,8 +215,8 @@ ReviewPart limits_part(const Review& review) {
                         counted(review.limits.size() - most_bays, "more bay", "more bays")));
     }
     part.sentences.emplace_back(
-        "Change the largest factor first, and look again after some ten jobs. Readings that check "
-        "each other share what one of them scatters too much.");
+        "Change one limit at a time, and look again after some ten jobs. Readings that check each "
+        "other share what one of them scatters too much.");
     return part;
 }
 

@@ -230,8 +230,8 @@ std::vector<ReviewSentence> summary_of(const Review& review) {
                                          now == 1 ? "breaks" : "break"),
                        "drift", false});
     summary.push_back({limits_summary(review), "limits", false});
-    if (const std::string checks = checks_summary(review); !checks.empty()) {
-        summary.push_back({checks, "checks", false});
+    if (const auto checks = checks_summary(review)) {
+        summary.push_back(*checks);
     }
     return summary;
 }

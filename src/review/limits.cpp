@@ -1,6 +1,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include "records/reading_scatter.h"
@@ -8,6 +9,33 @@
 
 namespace squaresight {
 namespace {
+
+/// Kinds that measure the same thing: along the line, across it, up, and slopes.
+const std::array<std::vector<std::string>, 4> kinds_of_one_thing{
+    {{"distance", "tapes"},
+     {"line", "plumb", "target_left", "mount_left", "passes"},
+     {"target_height", "mount_height"},
+     {"floor_rise", "target_lean_back", "rail_zero", "face_level"}}};
+
+bool measure_one_thing(const std::string& a, const std::string& b) {
+    const auto holds = [](const std::vector<std::string>& group, const std::string& kind) {
+        return std::find(group.begin(), group.end(), kind) != group.end();
+    };
+    return std::any_of(kinds_of_one_thing.begin(), kinds_of_one_thing.end(),
+                       [&](const auto& group) { return holds(group, a) && holds(group, b); });
+}
+
+/// Those of `kinds` that are checked together with `kind`.
+std::vector<std::string> sharing_with(const std::string& kind,
+                                      const std::map<std::string, KindLimits>& kinds) {
+    std::vector<std::string> sharing;
+    for (const auto& [other, of] : kinds) {
+        if (other != kind && of.sums.readings > 0 && measure_one_thing(kind, other)) {
+            sharing.push_back(other);
+        }
+    }
+    return sharing;
+}
 
 double rounded_up_to_two_digits(double value) {
     const double scale = std::pow(10.0, 1 - std::floor(std::log10(value)));
@@ -25,12 +53,13 @@ double factor_or_nothing(const KindLimits& kind) {
     return kind.test ? kind.test->factor.value : -1;
 }
 
-BayLimits called(const std::string& bay, std::map<std::string, KindLimits> kinds) {
+BayLimits called(const std::string& bay, const std::map<std::string, KindLimits>& kinds) {
     BayLimits limits{bay, {}};
-    for (auto& [kind, of] : kinds) {
-        of.kind = kind;
-        of.test = variance_component(of.sums);
-        limits.kinds.push_back(std::move(of));
+    for (const auto& [kind, of] : kinds) {
+        limits.kinds.push_back(of);
+        limits.kinds.back().kind = kind;
+        limits.kinds.back().test = variance_component(of.sums);
+        limits.kinds.back().shares_with = sharing_with(kind, kinds);
     }
     std::stable_sort(limits.kinds.begin(), limits.kinds.end(),
                      [](const KindLimits& a, const KindLimits& b) {
@@ -68,14 +97,15 @@ const char* KindLimits::bay_map() const {
 
 std::string KindLimits::bay_line(double new_limit) const {
     const std::string limit_text = fmt::format("{:.6g} {}", new_limit, unit());
+    const std::string value_text =
+        is_angle_kind(kind) ? fmt::format("{:.2f} deg", value) : fmt::format("{:.0f} mm", value);
     if (kind == "plumb") {
-        return fmt::format("line: {{base: {:.6g} mm, plumb: {}}}", value, limit_text);
+        return fmt::format("line: {{base: {}, plumb: {}}}", value_text, limit_text);
     }
     if (kind == "passes" || kind == "face_level") {
         return fmt::format("{}: {}", kind == "passes" ? "pass" : "face", limit_text);
     }
-    return fmt::format("{}: {:.6g} {} +/- {}", kind == "tapes" ? "length" : kind, value, unit(),
-                       limit_text);
+    return fmt::format("{}: {} +/- {}", kind == "tapes" ? "length" : kind, value_text, limit_text);
 }
 
 void add_limits(const Rows& rows, Review& review) {
@@ -87,8 +117,8 @@ void add_limits(const Rows& rows, Review& review) {
             take(all.scatter[i], bays[one.bay][all.names[all.scatter[i].kind]]);
         }
     }
-    for (auto& [bay, kinds] : bays) {
-        review.limits.push_back(called(all.names[bay], std::move(kinds)));
+    for (const auto& [bay, kinds] : bays) {
+        review.limits.push_back(called(all.names[bay], kinds));
     }
     std::stable_sort(
         review.limits.begin(), review.limits.end(),

@@ -76,6 +76,9 @@ struct KindLimits {
     double limit = 0;                 ///< as the newest job states it
     double value = 0;                 ///< as the newest job read it
     std::optional<ScatterTest> test;  ///< absent while it is too early
+    /// Kinds of the same bay that check it and are checked by it: what one of them scatters too
+    /// much shows in all.
+    std::vector<std::string> shares_with;
 
     /// The limit times the factor, rounded up to two digits. Absent where it is as stated, too
     /// early, or would not be tighter after all.

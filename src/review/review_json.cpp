@@ -148,6 +148,7 @@ Json kind_json(const KindLimits& kind) {
             {"degrees_of_freedom", number(kind.sums.redundancy)},
             {"call", kind.test ? call_text(kind.test->call) : "too early"},
             {"scatter", optional_json(kind.test, scatter_json)},
+            {"shares_with", kind.shares_with},
             {"stated_limit", number(kind.limit)},
             {"offered_limit", optional_json(offer, number)},
             {"bay_map", offer ? Json(kind.bay_map()) : Json(nullptr)},
