@@ -195,6 +195,7 @@ JobSheet begun_sheet(const Shop& shop, const Form& form, const std::string& toda
         sheet.cradle_file.reset();
     }
     sheet.originals_only = true;
+    sheet.tape_counts = bay->tape_counts;
     SheetSighting first;
     first.stage = "as-found";
     first.setup = unmeasured_setup();

@@ -80,7 +80,7 @@ TapeAndLevel usual_readings(const BayTape& bay) {
 Bay load_bay(const std::filesystem::path& file) {
     const Entry root = Entry::load(file, "squaresight/bay/1");
     root.expect_keys({"schema", "name", "mount", "camera", "target", "cradle", "units", "setup",
-                      "photos", "tape_and_level"});
+                      "photos", "tape_and_level", "answer_from"});
     Bay bay;
     bay.file = file;
     bay.name = root.at("name").text();
@@ -93,6 +93,7 @@ Bay load_bay(const std::filesystem::path& file) {
     if (const auto unit = root.find("units")) {
         bay.unit = unit->word({"mm", "in"}) == "in" ? LengthUnit::in : LengthUnit::mm;
     }
+    bay.tape_counts = read_tape_counts(root);
     bay.setup = unmeasured_setup();
     const Entry setup = root.at("setup");
     read_setup(setup, bay.setup);

@@ -42,8 +42,9 @@ struct Bay {
     SheetSetup setup;  ///< usual values with their standard uncertainties; has a distance
     int upright_photos = 2;
     int inverted_photos = 2;
-    int quarter_photos = 0;  ///< the cradle a quarter turn either way, by turns
+    int quarter_photos = 0;                 ///< the cradle a quarter turn either way, by turns
     std::optional<BayTape> tape_and_level;  ///< absent: photos only
+    bool tape_counts = false;               ///< as JobSheet::tape_counts, of jobs begun there
 };
 
 /// Reads and checks a bay file; InputError as in units/entry.h (a file that is not there, a setup

@@ -586,9 +586,7 @@ JobSheet read_job_sheet(const Entry& root, Extent extent) {
     if (const auto originals = root.find("originals_only")) {
         sheet.originals_only = originals->yes_no();
     }
-    if (const auto answer = root.find("answer_from")) {
-        sheet.tape_counts = answer->word({"photos", "both"}) == "both";
-    }
+    sheet.tape_counts = read_tape_counts(root);
     const SheetSetup* setup = nullptr;
     const auto entries = root.at("sightings").list();
     sheet.sightings.reserve(entries.size());

@@ -49,6 +49,12 @@ std::string_view word_for(const Words<Value, count>& words, Value value) {
     return words.front().first;
 }
 
+/// Whether `answer_from` says that tape-and-level counts for the photos' answer.
+inline bool read_tape_counts(const Entry& root) {
+    const auto answer = root.find("answer_from");
+    return answer && answer->word({"photos", "both"}) == "both";
+}
+
 /// `laser`, `laser_seating` and `squared_by`, where the map has them, into readings or a bay.
 template <class Into>
 void read_laser(const Entry& map, Into& into) {

@@ -103,6 +103,7 @@ PlannedBay load_planned_bay(const std::filesystem::path& bay_file) {
     bay.inverted_photos = file.inverted_photos;
     bay.quarter_photos = file.quarter_photos;
     bay.tape_and_level = file.tape_and_level;
+    bay.tape_counts = file.tape_counts;
     return bay;
 }
 
@@ -135,6 +136,7 @@ MeasuredJob job_in(const PlannedBay& bay) {
     job.cradle = bay.cradle;
     job.unit = bay.unit;
     job.face_form_deg = bay.mount.face_form_deg;
+    job.witness_answers = bay.tape_counts;
     job.tolerance_yaw_deg = bay.mount.tolerance_yaw_deg;
     job.tolerance_pitch_deg = bay.mount.tolerance_pitch_deg;
     Setup setup = measured_setup(bay.setup, bay.target);

@@ -23,6 +23,7 @@ struct PlannedBay {
     int inverted_photos = 2;
     int quarter_photos = 0;
     std::optional<BayTape> tape_and_level;
+    bool tape_counts = false;  ///< for the answer, not for the tests alone
     /// What a sharp photo's corners scatter by. `adjust` finds it from each photo.
     double corner_noise_px = 0.05;
     Findings assumed;  ///< what stands in for what was not given

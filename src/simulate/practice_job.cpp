@@ -239,6 +239,7 @@ class JobMaker {
         sheet_.file = folder_ / "job.yaml";
         sheet_.job = truth_.job;
         sheet_.vehicle = fmt::format("practice unit {}", number);
+        sheet_.tape_counts = practice_.bay.tape_counts;
         sheet_.mount_file = folder_ / "mount.yaml";
         sheet_.camera_file = folder_ / "camera.yaml";
         sheet_.target_file = folder_ / "target.yaml";
