@@ -113,7 +113,7 @@ auto values_at(const Quantities& quantities, const Eigen::VectorXd& z) {
 PhotoCost::PhotoCost(const Model& model, const PhotoTerm& photo, bool robust)
     : model_(model),
       photo_(photo),
-      board_(model.corners_mm, model.sheet_half_mm, photo.corners, photo.spread_factor(), robust) {
+      board_(model.corners_mm, model.sheet_half_mm, photo.corners, photo.noise_factor, robust) {
     Wiring wiring;
     wiring.add(photo.pose);
     wiring.add(model.lens);
@@ -215,6 +215,35 @@ bool TapeCost::Evaluate(double const* const* parameters, double* residuals,
         }
     }
     return true;
+}
+
+Eigen::MatrixXd corner_derivatives_px(const Model& model, const PhotoTerm& photo,
+                                      const Eigen::VectorXd& z) {
+    auto in_px = photo.corners;
+    for (auto& corner : in_px) {
+        corner.covariance_px2.setIdentity();
+    }
+    const ViewedBoard board(model.corners_mm, model.sheet_half_mm, in_px, 1, false);
+    const MovingPose moving = moving_pose(values_at(photo.pose, z), photo.image_turn_deg);
+    const auto rows = board.rows(model.further_terms.with_parameters(values_at(model.lens, z)),
+                                 moving.pose, values_at(model.sheet, z));
+    Eigen::MatrixXd by_unknowns =
+        Eigen::MatrixXd::Zero(2 * static_cast<Eigen::Index>(in_px.size()), z.size());
+    if (!rows) {
+        return by_unknowns;
+    }
+    const auto add = [&](const auto& quantities, const auto& by_inputs) {
+        for (std::size_t i = 0; i < quantities.size(); ++i) {
+            for (const auto& [unknown, coefficient] : quantities[i].parts) {
+                by_unknowns.col(unknown) +=
+                    coefficient * by_inputs.col(static_cast<Eigen::Index>(i));
+            }
+        }
+    };
+    add(photo.pose, (rows->leftCols<lens_column>() * moving.by_inputs).eval());
+    add(model.lens, rows->middleCols<Lens::parameter_count>(lens_column));
+    add(model.sheet, rows->middleCols<sheet_input_count>(sheet_column));
+    return by_unknowns;
 }
 
 std::vector<Eigen::Vector2d> corner_residuals_px(const Model& model, const PhotoTerm& photo,

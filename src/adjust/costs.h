@@ -50,6 +50,11 @@ class TapeCost : public ceres::CostFunction {
     std::vector<std::pair<int, double>> parts_of_[input_count];
 };
 
+/// How the corners of one photo move in pixels with each unknown at `z`: rows x and y of each
+/// corner, columns the model's unknowns.
+Eigen::MatrixXd corner_derivatives_px(const Model& model, const PhotoTerm& photo,
+                                      const Eigen::VectorXd& z);
+
 /// Residuals of one photo's corners in pixels, seen minus predicted, at `z`.
 std::vector<Eigen::Vector2d> corner_residuals_px(const Model& model, const PhotoTerm& photo,
                                                  const Eigen::VectorXd& z);

@@ -35,6 +35,23 @@ double Solution::residual_covariance(int a, int b) const {
     return (a == b ? 1 : 0) - jacobian.row(a).dot(covariance * jacobian.row(b).transpose());
 }
 
+double Solution::shared_covariance_of(const Eigen::VectorXd& a, const Eigen::VectorXd& b) const {
+    if (shared_errors == nullptr) {
+        return 0;
+    }
+    const Eigen::VectorXd by_a = covariance * a;
+    const Eigen::VectorXd by_b = covariance * b;
+    double sum = 0;
+    for (const auto& error : *shared_errors) {
+        sum += (error.response * by_a).dot(error.covariance * (error.response * by_b));
+    }
+    return sum;
+}
+
+double Solution::covariance_of(const Eigen::VectorXd& a, const Eigen::VectorXd& b) const {
+    return a.dot(covariance * b) + shared_covariance_of(a, b);
+}
+
 double Solution::pull(const Eigen::VectorXd& gradient, int row) const {
     return jacobian.row(row).dot(covariance * gradient);
 }

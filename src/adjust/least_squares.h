@@ -18,6 +18,13 @@ struct Term {
     std::string source;  ///< its line in the budget
 };
 
+/// An error that some observations share beyond their own: it moves the solution, and no redundancy
+/// takes it out.
+struct SharedError {
+    Eigen::MatrixXd response;    ///< d observation / d unknowns, each row over its variance
+    Eigen::MatrixXd covariance;  ///< of the shared error of these observations
+};
+
 /// A solution and what its Jacobian says. Starts as failure.
 struct Solution {
     bool solved = false;
@@ -29,9 +36,14 @@ struct Solution {
     std::vector<int> first_row;  ///< of each term
     std::vector<std::string> row_source;
     double chi_square() const { return residuals.squaredNorm(); }
+    std::shared_ptr<const std::vector<SharedError>> shared_errors;  ///< null: none
+    /// Of two quantities, what observations share included.
+    double covariance_of(const Eigen::VectorXd& a, const Eigen::VectorXd& b) const;
     double variance(const Eigen::VectorXd& gradient) const {
-        return gradient.dot(covariance * gradient);
+        return covariance_of(gradient, gradient);
     }
+    /// The part of a variance that comes from what observations share.
+    double shared_covariance_of(const Eigen::VectorXd& a, const Eigen::VectorXd& b) const;
     /// Covariance of the residuals of two rows; of a row with itself its redundancy number.
     double residual_covariance(int a, int b) const;
     /// How far a quantity moves when the observation of a row is one standard deviation larger.

@@ -75,15 +75,6 @@ std::optional<CradleLabel> cradle_label_of(std::string_view text) {
     return std::nullopt;
 }
 
-double PhotoTerm::spread_factor() const {
-    double stated_px2 = 0;
-    for (const auto& corner : corners) {
-        stated_px2 += corner.covariance_px2.trace() / 2;
-    }
-    stated_px2 /= static_cast<double>(corners.size());
-    return std::hypot(noise_factor, field_px / std::sqrt(stated_px2));
-}
-
 double Dependent::at(const Eigen::VectorXd& z) const {
     double value = mean;
     for (const auto& [index, coefficient] : parts) {
@@ -104,18 +95,6 @@ std::string reading_name(const std::string& key) { return key.substr(key.find('/
 
 namespace {
 
-/// How much of a shared error's variance the corners of a board have together: the corners within
-/// reach of each other, each by its correlation, meant over the board.
-double corners_in_reach(const std::vector<Eigen::Vector2d>& corners_mm) {
-    double sum = 0;
-    for (const auto& one : corners_mm) {
-        for (const auto& other : corners_mm) {
-            sum += std::exp(-(one - other).squaredNorm() / (2 * corner_field_mm * corner_field_mm));
-        }
-    }
-    return sum / static_cast<double>(corners_mm.size());
-}
-
 /// How far into a stage a photo was taken, from -1/2 (first) to 1/2 (last).
 double time_in_stage(int index, std::size_t count) {
     return count < 2 ? 0 : index / static_cast<double>(count - 1) - 0.5;
@@ -133,7 +112,7 @@ class ModelBuilder {
         : job_(job), options_(options) {
         model_.corners_mm = corners_in_target_mm(job.target.pattern);
         model_.sheet_half_mm = {job.target.sheet_width_mm / 2, job.target.sheet_height_mm / 2};
-        field_px_ = job.camera.corner_field_px * std::sqrt(corners_in_reach(model_.corners_mm));
+        model_.corner_field_px = job.camera.corner_field_px;
     }
 
     Model build(const std::vector<std::vector<PhotoStand>>& stands, double image_turn_deg) {
@@ -382,8 +361,7 @@ class ModelBuilder {
         const auto jitter = pair("pointing jitter", job_.camera.pointing_jitter_deg);
         add_part(pose[jitter_left_deg], jitter[0]);
         add_part(pose[jitter_up_deg], jitter[1]);
-        model_.photos.push_back(
-            {sighting, index, photo.corners, 1, field_px_, image_turn_deg, pose});
+        model_.photos.push_back({sighting, index, photo.corners, 1, image_turn_deg, pose});
     }
 
     PlacedCradle place_cradle(const PlacementKey& key, const PhotoStand& stand) {
@@ -468,7 +446,6 @@ class ModelBuilder {
     Model model_;
     std::set<int> first_setup_;
     std::map<int, std::vector<Dependent>> knocks_;
-    double field_px_ = 0;
     std::array<Dependent, 2> face_form_;
     std::map<int, std::array<Dependent, 2>> way_up_;  ///< by quarter turns
     std::optional<Dependent> bumper_and_laser_, inclinometer_;

@@ -41,11 +41,9 @@ struct Dependent {
 
 struct PhotoTerm {
     int sighting = 0;
-    int photo = 0;                 ///< index within its sighting
-    std::vector<Corner> corners;   ///< those in use
-    double noise_factor = 1;       ///< multiplies the corners' stated standard deviations
-    double field_px = 0;           ///< white noise that does as much as an error which they share
-    double spread_factor() const;  ///< of both together, on the stated standard deviations
+    int photo = 0;                ///< index within its sighting
+    std::vector<Corner> corners;  ///< those in use
+    double noise_factor = 1;      ///< multiplies the corners' stated standard deviations
     double image_turn_deg = 0;
     std::array<Dependent, pose_input_count> pose;
 };
@@ -99,6 +97,7 @@ struct Model {
     std::array<Dependent, sheet_input_count> sheet;
     std::array<Dependent, pose_input_count> cradle;  ///< what all photos of the job share
     std::vector<PhotoTerm> photos;
+    double corner_field_px = 0;  ///< as Camera::corner_field_px
     std::vector<TapeTerm> tapes;
     std::vector<WitnessTerm> witnesses;
     std::vector<StageUnknowns> stages;  ///< by sighting; -1 where it has no photo in use

@@ -117,6 +117,7 @@ Prediction predict(const MeasuredJob& job, double corner_noise_px) {
         return prediction;
     }
     solved.solution.residuals.setZero();
+    add_shared_corner_errors(solved.model, solved.solution);
     solved.tested = with_witnesses(solved.model, solved.solution);
     if (job.witness_answers) {
         solved.solution = solved.tested;

@@ -4,10 +4,12 @@
 
 #include <Eigen/Cholesky>
 #include <algorithm>
+#include <cmath>
 #include <memory>
 
 #include "adjust/corner_noise.h"
 #include "adjust/costs.h"
+#include "adjust/priors.h"
 
 namespace squaresight {
 namespace {
@@ -32,6 +34,23 @@ bool drop_outliers(const Model& model, PhotoTerm& photo, const Eigen::VectorXd& 
     }
     photo.corners = std::move(*kept);
     return true;
+}
+
+/// Of the error that a photo's corners share, along one axis.
+Eigen::MatrixXd shared_covariance_px2(const Model& model, const std::vector<Corner>& corners) {
+    const auto place_mm = [&](std::size_t c) {
+        return model.corners_mm[static_cast<std::size_t>(corners[c].index)];
+    };
+    Eigen::MatrixXd covariance(corners.size(), corners.size());
+    for (std::size_t a = 0; a < corners.size(); ++a) {
+        for (std::size_t b = 0; b <= a; ++b) {
+            const double apart = (place_mm(a) - place_mm(b)).norm() / corner_field_mm;
+            covariance(static_cast<Eigen::Index>(a), static_cast<Eigen::Index>(b)) =
+                covariance(static_cast<Eigen::Index>(b), static_cast<Eigen::Index>(a)) =
+                    std::pow(model.corner_field_px, 2) * std::exp(-apart * apart / 2);
+        }
+    }
+    return covariance;
 }
 
 double estimated_noise_factor(const Model& model, const PhotoTerm& photo,
@@ -101,6 +120,31 @@ int row_of_unknown(const Model& model, int unknown) {
 
 int row_of_tape(const Model& model, int tape) {
     return row_of_unknown(model, static_cast<int>(model.unknowns.size())) + tape;
+}
+
+void add_shared_corner_errors(const Model& model, Solution& solution) {
+    if (model.corner_field_px <= 0) {
+        return;
+    }
+    std::vector<SharedError> errors;
+    for (const auto& photo : model.photos) {
+        const Eigen::MatrixXd by_unknowns = corner_derivatives_px(model, photo, solution.z);
+        const Eigen::MatrixXd covariance = shared_covariance_px2(model, photo.corners);
+        const double noise2 = photo.noise_factor * photo.noise_factor;
+        SharedError across{Eigen::MatrixXd(photo.corners.size(), solution.z.size()), covariance};
+        SharedError down = across;
+        for (std::size_t c = 0; c < photo.corners.size(); ++c) {
+            const auto row = static_cast<Eigen::Index>(c);
+            const Eigen::MatrixXd weighted = (noise2 * photo.corners[c].covariance_px2)
+                                                 .llt()
+                                                 .solve(by_unknowns.middleRows<2>(2 * row));
+            across.response.row(row) = weighted.row(0);
+            down.response.row(row) = weighted.row(1);
+        }
+        errors.push_back(std::move(across));
+        errors.push_back(std::move(down));
+    }
+    solution.shared_errors = std::make_shared<const std::vector<SharedError>>(std::move(errors));
 }
 
 Solution with_witnesses(const Model& model, const Solution& solution) {

@@ -14,6 +14,10 @@ std::vector<Term> terms_of(const Model& model, bool robust);
 int row_of_unknown(const Model& model, int unknown);
 int row_of_tape(const Model& model, int tape);
 
+/// Gives a solution the error that neighbouring corners of each photo share: of standard
+/// uncertainty Model::corner_field_px, with correlation exp(-d^2 / 2 L^2) over the board.
+void add_shared_corner_errors(const Model& model, Solution& solution);
+
 /// The same solution with the model's witnesses observed too, by linear update: their rows come
 /// last, in the model's order. A witness is linear in the unknowns, so that this is the solution
 /// that it would have had from the start, but for the curvature of the photos.

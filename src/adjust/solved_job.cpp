@@ -305,6 +305,7 @@ class Solver {
                 break;
             }
         }
+        add_shared_corner_errors(solved_.model, solved_.solution);
         tell_blunders();
         solved_.test = global_test(own_checks());
         return std::move(solved_);

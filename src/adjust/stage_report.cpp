@@ -74,10 +74,10 @@ class Reporter {
         stage.pitch_up_deg = estimate(z[at.pitch], pitch, other_pose_gap(at.pitch));
         const double inflation = solved_.test.inflation();
         stage.correlation =
-            yaw.dot(solved_.solution.covariance * pitch) * inflation * inflation /
+            solved_.solution.covariance_of(yaw, pitch) * inflation * inflation /
             (stage.yaw_left_deg.standard_uncertainty * stage.pitch_up_deg.standard_uncertainty);
         stage.budget = budget_of(solved_.solution, yaw, pitch, inflation);
-        split_corner_noise(stage.budget, index);
+        add_shared_corner_error(stage.budget, yaw, pitch);
         if (!solved_.doubt.alternatives.empty()) {
             stage.budget.push_back({"which reading is wrong", doubt_deg(yaw), doubt_deg(pitch)});
         }
@@ -93,30 +93,16 @@ class Reporter {
         return stage;
     }
 
-    /// The corners' share by what it comes from: noise of their own, and an error that neighbours
-    /// share.
-    void split_corner_noise(std::vector<BudgetLine>& budget, std::size_t index) const {
-        double own = 0;
-        double shared = 0;
-        for (const auto& photo : solved_.model.photos) {
-            if (photo.sighting == static_cast<int>(index)) {
-                const double whole = std::pow(photo.spread_factor(), 2);
-                own += std::pow(photo.noise_factor, 2) / whole;
-                shared += 1 - std::pow(photo.noise_factor, 2) / whole;
-            }
-        }
-        const auto line = std::find_if(budget.begin(), budget.end(), [](const BudgetLine& one) {
-            return one.source == "corner noise";
-        });
-        if (line == budget.end() || own + shared <= 0) {
+    void add_shared_corner_error(std::vector<BudgetLine>& budget, const Eigen::VectorXd& yaw,
+                                 const Eigen::VectorXd& pitch) const {
+        if (solved_.solution.shared_errors == nullptr) {
             return;
         }
-        const double of_shared = std::sqrt(shared / (own + shared));
-        const double of_own = std::sqrt(own / (own + shared));
-        const BudgetLine whole = *line;
-        *line = {whole.source, of_own * whole.yaw_deg, of_own * whole.pitch_deg};
-        budget.push_back(
-            {"error that corners share", of_shared * whole.yaw_deg, of_shared * whole.pitch_deg});
+        const auto share = [&](const Eigen::VectorXd& gradient) {
+            return solved_.test.inflation() *
+                   std::sqrt(solved_.solution.shared_covariance_of(gradient, gradient));
+        };
+        budget.push_back({"error that corners share", share(yaw), share(pitch)});
         by_yaw(budget);
     }
 
@@ -338,9 +324,8 @@ class Reporter {
         stage.yaw_change_left_deg = change(a.yaw, b.yaw);
         stage.pitch_change_up_deg = change(a.pitch, b.pitch);
         const double inflation = solved_.test.inflation();
-        const double covariance =
-            (unit(b.yaw) - unit(a.yaw))
-                .dot(solved_.solution.covariance * (unit(b.pitch) - unit(a.pitch)));
+        const double covariance = solved_.solution.covariance_of(unit(b.yaw) - unit(a.yaw),
+                                                                 unit(b.pitch) - unit(a.pitch));
         stage.change_correlation = covariance * inflation * inflation /
                                    (stage.yaw_change_left_deg->standard_uncertainty *
                                     stage.pitch_change_up_deg->standard_uncertainty);

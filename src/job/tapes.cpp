@@ -14,8 +14,9 @@ namespace squaresight {
 namespace {
 
 constexpr double rail_zero_limit_deg = 0.1;  ///< where the job sheet gives no setup
-/// An inclinometer that reads the same each time still has its last digit; no source.
-constexpr double least_own_deg = 0.01;
+/// An inclinometer that reads the same each time still rounds, to steps of 0.1 deg (common
+/// practice, no source): 0.1 / sqrt(12).
+constexpr double least_own_deg = 0.029;
 
 const BudgetLine& largest(const std::vector<BudgetLine>& budget, double BudgetLine::*share) {
     return *std::max_element(

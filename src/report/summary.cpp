@@ -119,18 +119,16 @@ std::string task_words(const OpenTask& task, const JobResult& result) {
         angle_words(mount.tolerance_deg(task.axis)));
 }
 
-std::vector<std::string> quoted(std::vector<std::string> names) {
-    for (auto& name : names) {
-        name = "'" + name + "'";
-    }
-    return names;
-}
-
-/// No more than are read at a glance; the findings name them all.
-std::vector<std::string> first_few(std::vector<std::string> names) {
+/// Readings in shop words, no more than are read at a glance; the findings name them all.
+std::string few_readings(const std::vector<std::string>& names) {
     constexpr std::size_t few = 3;
-    names.resize(std::min(few, names.size()));
-    return names;
+    std::vector<std::string> words;
+    for (const auto& name : names) {
+        if (words.size() < few) {
+            words.push_back(in_shop_words(name));
+        }
+    }
+    return joined(words, "; ");
 }
 
 /// What was answered with no in getting ready: it is put right before anything else.
@@ -147,13 +145,13 @@ std::string first_of_all(const Instruction& instruction) {
 std::string readings_sentence(const Instruction& instruction) {
     std::string text;
     if (!instruction.take_again.empty()) {
-        text += fmt::format("Take {} again: {} wrong, and nothing is proven until then. ",
-                            joined(quoted(first_few(instruction.take_again)), ", "),
-                            instruction.take_again.size() > 1 ? "one of them is" : "it is");
+        text += fmt::format("Take again: {}. {} wrong, and nothing is proven until then. ",
+                            few_readings(instruction.take_again),
+                            instruction.take_again.size() > 1 ? "One of them is" : "It is");
     }
     if (!instruction.nothing_checks.empty()) {
-        text += fmt::format("Nothing checks {}: tape again. ",
-                            joined(instruction.nothing_checks, ", "));
+        text += fmt::format("Nothing checks: {}. Tape again. ",
+                            few_readings(instruction.nothing_checks));
     }
     return text;
 }
