@@ -116,9 +116,9 @@ TEST(Decision, TakesNumbersThatSayNothingAsTooCloseToCall) {
 }
 
 TEST(Decision, WithholdsOnlyTheGoodNews) {
-    EXPECT_EQ(withheld({Call::in_tolerance, 0.99}).call, Call::too_close_to_call);
-    EXPECT_EQ(withheld({Call::in_tolerance, 0.99}).probability, 0.99);
-    EXPECT_EQ(withheld({Call::out_of_tolerance, 0.01}).call, Call::out_of_tolerance);
+    EXPECT_EQ(withheld(Verdict{Call::in_tolerance, 0.99}).call, Call::too_close_to_call);
+    EXPECT_EQ(withheld(Verdict{Call::in_tolerance, 0.99}).probability, 0.99);
+    EXPECT_EQ(withheld(Verdict{Call::out_of_tolerance, 0.01}).call, Call::out_of_tolerance);
 }
 
 // ---- both angles together

@@ -74,8 +74,24 @@ TEST(Job, PhotosBecomeAimCorrectionsAndAgreement) {
         EXPECT_GE(correction["turns"].get<double>(), 0);
         EXPECT_GE(correction["exact_turns"].get<double>(), 0);
     }
-    // Agreement with tape-and-level checks what nothing in the setup checks.
-    EXPECT_THAT(codes_of(result), ::testing::Not(::testing::Contains("unchecked-reading")));
+    // Agreement says how far it tests, and what it cannot see.
+    EXPECT_GT(sighting["agreement"]["yaw"]["shows_from_deg"].get<double>(), 0.1);
+    EXPECT_THAT(sighting["agreement"]["pitch"]["shared"].get<std::vector<std::string>>(),
+                ::testing::ElementsAre("rail zero", "twisted frame"));
+    const auto probability = sighting["vision"]["verdict"]["probability"].get<double>();
+    EXPECT_LT(probability, 0.05);
+}
+
+TEST(Job, NothingIsInToleranceWhileAReadingIsNotTakenAgain) {
+    JobFolder job;
+    job.add_pair();
+    job.change("distance", "      distance: 3050 mm +/- 5 mm");  // by the photos it is 3000
+    job.change("target_height", "      target_height: 900 mm +/- 1 mm");
+    const Json result = measured(job);
+    const Json& vision = result["sightings"][0]["vision"];
+    ASSERT_FALSE(vision["suspects"].empty());
+    EXPECT_NE(vision["verdict"]["pitch"]["call"], "in tolerance");
+    EXPECT_EQ(result["instruction"]["take_again"][0], vision["suspects"][0][0]);
 }
 
 TEST(Job, ResultHasEveryFieldOfItsSchema) {

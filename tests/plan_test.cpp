@@ -222,6 +222,14 @@ TEST(DecisionPower, NothingIsAcceptedWhereNothingCanBeDecided) {
 // ---- prediction
 
 /// The bay of the design's table of expected numbers (tests/adjust_test.cpp).
+/// The table's figures were found without the small errors that no reading shows.
+void without_small_errors(PlannedBay& bay) {
+    bay.camera.warming_deg = bay.camera.corner_field_px = 0;
+    bay.cradle.way_up_deg = bay.cradle.sag_deg = bay.cradle.place_limit_mm = 0;
+    bay.mount.face_form_deg = 0;
+    bay.target.skew_checked = true;
+}
+
 PlannedBay table_bay(double distance_mm) {
     PlannedBay bay = usual_bay();
     bay.target = test::a1_target();
@@ -231,6 +239,7 @@ PlannedBay table_bay(double distance_mm) {
     bay.upright_photos = bay.inverted_photos = 1;
     bay.corner_noise_px = 0.2;
     bay.camera.lens_sag_deg = 0;
+    without_small_errors(bay);
     return bay;
 }
 
@@ -250,7 +259,7 @@ TEST(Prediction, GivesTheTableOfExpectedNumbers) {
     for (const auto& [base_mm, added_deg] : std::vector<std::pair<double, double>>{
              {1000, 0.094}, {2500, 0.037}, {4000, 0.023}, {6000, 0.016}}) {
         PlannedBay bay = table_bay(5000);
-        plumb_line({base_mm, 2}, bay.setup);
+        plumb_line({base_mm, 2, 0}, bay.setup);
         const double with = aim_of(bay).yaw_deg;
         EXPECT_NEAR(std::sqrt(with * with - without * without), added_deg, 0.05 * added_deg);
     }
@@ -370,6 +379,7 @@ TEST(Plan, TheSmallestBaseJustDecides) {
         return aim_of(bay).yaw_deg;
     }();
     bay.setup.readings.line_left_deg.standard_uncertainty = 0;
+    bay.setup.readings.rail_bow_deg = 0;
     EXPECT_NEAR(with_ample / aim_of(bay).yaw_deg, 1.1, 0.001);
 }
 
@@ -423,7 +433,8 @@ TEST(Plan, AnUncheckedPrintIsTheFirstThingToMendWhereItCounts) {
         plan.improvements.begin(), plan.improvements.end(),
         [](const Improvement& one) { return one.what.find("check bars") != std::string::npos; });
     ASSERT_NE(print, plan.improvements.end());
-    EXPECT_LE(print->aim.yaw_deg, plan.aim.yaw_deg * (1 + 1e-9));
+    // Corners that share an error are weighed as if each had its own: not quite the best weights.
+    EXPECT_LE(print->aim.yaw_deg, plan.aim.yaw_deg * (1 + 1e-5));
 }
 
 TEST(Plan, ComparesBoardsDistancesLinesAndPhotosAmongWhichTheBayItself) {

@@ -162,7 +162,7 @@ TEST_F(Report, UnlockedScrewsStayOpen) {
 
 TEST_F(Report, MethodsThatDisagreeHoldTheTurning) {
     auto& methods = *found.sightings.back().agreement;
-    methods.yaw = Agreement{1.2, 0.39, 3.1, AgreementCall::disagree};
+    methods.yaw = Agreement{1.2, 0.39, 3.1, AgreementCall::disagree, 0.55, {}};
     methods.culprit = "Were left and right swapped?";
     EXPECT_EQ(do_this_line(found),
               "Do not turn anything: photos and tape disagree. Were left and right swapped?");

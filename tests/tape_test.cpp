@@ -217,6 +217,7 @@ TEST(Tape, AMirroredVehicleHasTheMirroredAnswer) {
     std::uniform_real_distribution<double> some(-1, 1);
     for (int i = 0; i < 200; ++i) {
         TapeAndLevel readings;
+        readings.laser = i % 2 == 0 ? Laser::beam : Laser::line;
         readings.face_level_deg = {2 * some(random)};
         readings.left_point_mm = 500 + 100 * some(random);
         readings.right_point_mm = 500 + 100 * some(random);
@@ -228,6 +229,7 @@ TEST(Tape, AMirroredVehicleHasTheMirroredAnswer) {
         std::swap(mirrored.left_point_mm, mirrored.right_point_mm);
         mirrored.bumper_square_mm *= -1;
         mirrored.beam_level_deg *= -1;
+        mirrored.laser_angle_deg *= readings.laser == Laser::line ? -1 : 1;
         mirrored.passes = {{readings.passes[0].right_mm, readings.passes[0].left_mm}};
         const auto a = solve_tape(readings, 0.2, 0);
         const auto b = solve_tape(mirrored, -0.2, 0);
@@ -328,7 +330,7 @@ TEST(Tape, AveragingShrinksTheReadingOnly) {
 
 TEST(Tape, RailZeroEntersPitchOneToOne) {
     auto readings = inches(7, 7, 20);
-    readings.face_level_deg = {0.6, 0.5};
+    readings.face_level_deg = {0.55, 0.55};
     readings.rail_zero_deg = 0.1;
     const auto outcome = solve_tape(readings, 0, 0);
     EXPECT_NEAR(outcome.pitch_up_deg.value, 0.65, 1e-12);

@@ -433,6 +433,27 @@ TEST_F(TargetCommandTest, RecordsTheMeasuredBars) {
     EXPECT_FALSE(load_target(in("o/b.yaml")).print_checked);
 }
 
+TEST_F(TargetCommandTest, RecordsBothDiagonalsAsSkew) {
+    run_squaresight("target --paper A1 --name b --out '" + in("o") + "'");
+    const Pattern pattern = load_target(in("o/b.yaml")).pattern;
+    const double width = pattern.across * pattern.square_mm;
+    const double height = pattern.down * pattern.square_mm;
+    const double right_over_height = 0.6;  // mm that the bottom edge lies to the right
+    const std::string falling = std::to_string(std::hypot(width + right_over_height, height));
+    const std::string rising = std::to_string(std::hypot(width - right_over_height, height));
+    const std::string bars =
+        "target '" + in("o/b.yaml") + "' --measured-across 800mm --measured-down 500mm ";
+    const auto done = run_squaresight(bars + "--measured-falling " + falling +
+                                      "mm --measured-rising " + rising + "mm");
+    EXPECT_EQ(done.exit_code, 0) << done.output;
+    const Target target = load_target(in("o/b.yaml"));
+    EXPECT_TRUE(target.skew_checked);
+    EXPECT_NEAR(target.printed_skew, right_over_height / height, 1e-7);
+    EXPECT_EQ(run_squaresight(bars + "--measured-falling " + falling + "mm").exit_code, 2);
+    EXPECT_EQ(run_squaresight(bars + "--measured-falling 500mm --measured-rising 500mm").exit_code,
+              3);
+}
+
 TEST_F(TargetCommandTest, TheReadyCommandPastedAsItStandsRecordsNothing) {
     const auto drawn = run_squaresight("target --paper A1 --name b --out '" + in("o") + "'");
     const std::string ready = "squaresight target ";

@@ -113,7 +113,7 @@ auto values_at(const Quantities& quantities, const Eigen::VectorXd& z) {
 PhotoCost::PhotoCost(const Model& model, const PhotoTerm& photo, bool robust)
     : model_(model),
       photo_(photo),
-      board_(model.corners_mm, model.sheet_half_mm, photo.corners, photo.noise_factor, robust) {
+      board_(model.corners_mm, model.sheet_half_mm, photo.corners, photo.spread_factor(), robust) {
     Wiring wiring;
     wiring.add(photo.pose);
     wiring.add(model.lens);

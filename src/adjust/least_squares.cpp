@@ -35,21 +35,26 @@ double Solution::residual_covariance(int a, int b) const {
     return (a == b ? 1 : 0) - jacobian.row(a).dot(covariance * jacobian.row(b).transpose());
 }
 
-double Solution::shared_covariance_of(const Eigen::VectorXd& a, const Eigen::VectorXd& b) const {
+Solution::SharedVariance Solution::shared_variance(const Eigen::VectorXd& a,
+                                                   const Eigen::VectorXd& b) const {
+    SharedVariance sum;
     if (shared_errors == nullptr) {
-        return 0;
+        return sum;
     }
     const Eigen::VectorXd by_a = covariance * a;
     const Eigen::VectorXd by_b = covariance * b;
-    double sum = 0;
     for (const auto& error : *shared_errors) {
-        sum += (error.response * by_a).dot(error.covariance * (error.response * by_b));
+        const Eigen::VectorXd moved_a = error.response * by_a;
+        const Eigen::VectorXd moved_b = error.response * by_b;
+        sum.real += moved_a.dot(error.covariance * moved_b);
+        sum.allowed += moved_a.dot(error.allowed.cwiseProduct(moved_b));
     }
     return sum;
 }
 
 double Solution::covariance_of(const Eigen::VectorXd& a, const Eigen::VectorXd& b) const {
-    return a.dot(covariance * b) + shared_covariance_of(a, b);
+    const SharedVariance shared = shared_variance(a, b);
+    return a.dot(covariance * b) + shared.real - shared.allowed;
 }
 
 double Solution::pull(const Eigen::VectorXd& gradient, int row) const {

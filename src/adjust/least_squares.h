@@ -18,11 +18,12 @@ struct Term {
     std::string source;  ///< its line in the budget
 };
 
-/// An error that some observations share beyond their own: it moves the solution, and no redundancy
-/// takes it out.
+/// An error that some observations share beyond their own. Their weights allow for it as if it were
+/// noise of each by itself; what it does to the solution is propagated as it is.
 struct SharedError {
     Eigen::MatrixXd response;    ///< d observation / d unknowns, each row over its variance
     Eigen::MatrixXd covariance;  ///< of the shared error of these observations
+    Eigen::VectorXd allowed;     ///< variance that their weights allow for it
 };
 
 /// A solution and what its Jacobian says. Starts as failure.
@@ -42,8 +43,13 @@ struct Solution {
     double variance(const Eigen::VectorXd& gradient) const {
         return covariance_of(gradient, gradient);
     }
-    /// The part of a variance that comes from what observations share.
-    double shared_covariance_of(const Eigen::VectorXd& a, const Eigen::VectorXd& b) const;
+    /// The parts of a variance that come from what observations share: as it is, and as their
+    /// weights allow for it, which the covariance holds.
+    struct SharedVariance {
+        double real = 0;
+        double allowed = 0;
+    };
+    SharedVariance shared_variance(const Eigen::VectorXd& a, const Eigen::VectorXd& b) const;
     /// Covariance of the residuals of two rows; of a row with itself its redundancy number.
     double residual_covariance(int a, int b) const;
     /// How far a quantity moves when the observation of a row is one standard deviation larger.

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <Eigen/Eigenvalues>
+#include <algorithm>
 #include <cmath>
 #include <map>
 
@@ -75,6 +76,15 @@ std::optional<CradleLabel> cradle_label_of(std::string_view text) {
     return std::nullopt;
 }
 
+double PhotoTerm::spread_factor() const {
+    double stated_px2 = 0;
+    for (const auto& corner : corners) {
+        stated_px2 += corner.covariance_px2.trace() / 2;
+    }
+    stated_px2 /= static_cast<double>(corners.size());
+    return std::hypot(noise_factor, field_px / std::sqrt(stated_px2));
+}
+
 double Dependent::at(const Eigen::VectorXd& z) const {
     double value = mean;
     for (const auto& [index, coefficient] : parts) {
@@ -91,9 +101,25 @@ std::string reading_key(int setup, const std::string& name) {
     return std::to_string(setup) + "/" + name;
 }
 
+double corner_correlation(const Eigen::Vector2d& a_mm, const Eigen::Vector2d& b_mm) {
+    return std::exp(-(a_mm - b_mm).squaredNorm() / (2 * corner_field_mm * corner_field_mm));
+}
+
 std::string reading_name(const std::string& key) { return key.substr(key.find('/') + 1); }
 
 namespace {
+
+/// How many corners an error reaches that they share: each by its correlation, meant over the
+/// board.
+double corners_in_reach(const std::vector<Eigen::Vector2d>& corners_mm) {
+    double sum = 0;
+    for (const auto& one : corners_mm) {
+        for (const auto& other : corners_mm) {
+            sum += corner_correlation(one, other);
+        }
+    }
+    return sum / static_cast<double>(corners_mm.size());
+}
 
 /// How far into a stage a photo was taken, from -1/2 (first) to 1/2 (last).
 double time_in_stage(int index, std::size_t count) {
@@ -113,6 +139,7 @@ class ModelBuilder {
         model_.corners_mm = corners_in_target_mm(job.target.pattern);
         model_.sheet_half_mm = {job.target.sheet_width_mm / 2, job.target.sheet_height_mm / 2};
         model_.corner_field_px = job.camera.corner_field_px;
+        field_px_ = model_.corner_field_px * std::sqrt(corners_in_reach(model_.corners_mm));
     }
 
     Model build(const std::vector<std::vector<PhotoStand>>& stands, double image_turn_deg) {
@@ -122,7 +149,6 @@ class ModelBuilder {
         for (std::size_t setup = 0; setup < job_.setups.size(); ++setup) {
             add_setup(static_cast<int>(setup));
         }
-        face_form_ = pair("face form", job_.face_form_deg);
         for (std::size_t sighting = 0; sighting < job_.sightings.size(); ++sighting) {
             add_sighting(static_cast<int>(sighting), stands[sighting], image_turn_deg);
         }
@@ -218,9 +244,6 @@ class ModelBuilder {
         const Cradle& stored = job_.cradle;
         cradle[lens_sag_deg] = prior("lens sag", 0, job_.camera.lens_sag_deg);
         add_part(cradle[lens_sag_deg], prior("cradle sag", 0, stored.sag_deg));
-        const double place_u_mm = standard_from_limit(stored.place_limit_mm);
-        cradle[place_left_mm] = prior("cradle's place on the face", 0, place_u_mm);
-        cradle[place_up_mm] = prior("cradle's place on the face", 0, place_u_mm);
         if (uses_stored_cradle()) {
             Eigen::Matrix<double, 5, 1> mean;
             mean << *stored.offset_deg, *stored.lens_mm;
@@ -260,6 +283,11 @@ class ModelBuilder {
     void add_setup(int setup) {
         const Setup& readings = job_.setups[static_cast<std::size_t>(setup)];
         auto pose = model_.cradle;
+        const auto place =
+            pair("cradle's place on the face", standard_from_limit(job_.cradle.place_limit_mm));
+        pose[place_left_mm] = place[0];
+        pose[place_up_mm] = place[1];
+        face_form_.push_back(pair("face form", job_.face_form_deg));
         for (const auto& entry : setup_reading_names) {
             pose[entry.input] = reading(entry, readings.*entry.reading, setup);
         }
@@ -318,6 +346,10 @@ class ModelBuilder {
         const bool first_of_setup = first_setup_.insert(sighting.setup).second;
         std::map<int, PlacedCradle> placements;
         const auto warming = pair("phone warming", job_.camera.warming_deg);
+        const auto usable = static_cast<std::size_t>(std::count_if(
+            sighting.photos.begin(), sighting.photos.end(),
+            [](const auto& photo) { return photo.corners.size() >= fewest_corners; }));
+        int taken = 0;
         for (std::size_t i = 0; i < sighting.photos.size(); ++i) {
             const PhotoSight& photo = sighting.photos[i];
             if (photo.corners.size() < fewest_corners) {
@@ -332,10 +364,11 @@ class ModelBuilder {
                 model_.stages.back() = {pose[yaw_left_deg].parts[0].first,
                                         pose[pitch_up_deg].parts[0].first, sighting.setup,
                                         first_of_setup ? -1 : pose[face_ahead_mm].parts[0].first};
-                add_part(pose[yaw_left_deg], face_form_[0]);
-                add_part(pose[pitch_up_deg], face_form_[1]);
+                const auto& form = face_form_[static_cast<std::size_t>(sighting.setup)];
+                add_part(pose[yaw_left_deg], form[0]);
+                add_part(pose[pitch_up_deg], form[1]);
             }
-            const double time = time_in_stage(static_cast<int>(i), sighting.photos.size());
+            const double time = time_in_stage(taken++, usable);
             pose[jitter_left_deg] = {};
             pose[jitter_up_deg] = {};
             add_part(pose[jitter_left_deg], warming[0], time);
@@ -361,7 +394,8 @@ class ModelBuilder {
         const auto jitter = pair("pointing jitter", job_.camera.pointing_jitter_deg);
         add_part(pose[jitter_left_deg], jitter[0]);
         add_part(pose[jitter_up_deg], jitter[1]);
-        model_.photos.push_back({sighting, index, photo.corners, 1, image_turn_deg, pose});
+        model_.photos.push_back(
+            {sighting, index, photo.corners, 1, field_px_, image_turn_deg, pose});
     }
 
     PlacedCradle place_cradle(const PlacementKey& key, const PhotoStand& stand) {
@@ -377,11 +411,12 @@ class ModelBuilder {
                                      placed.seating_left.parts[0].first,
                                      placed.seating_up.parts[0].first});
         const int quarter = static_cast<int>(std::lround(stand.cradle_roll_deg / 90)) & 3;
-        if (!way_up_.contains(quarter)) {
-            way_up_[quarter] = pair("seating of one way up", job_.cradle.way_up_deg);
+        const std::pair way_up(job_.sightings[static_cast<std::size_t>(key.first)].setup, quarter);
+        if (!way_up_.contains(way_up)) {
+            way_up_[way_up] = pair("seating of one way up", job_.cradle.way_up_deg);
         }
-        add_part(placed.seating_left, way_up_[quarter][0]);
-        add_part(placed.seating_up, way_up_[quarter][1]);
+        add_part(placed.seating_left, way_up_[way_up][0]);
+        add_part(placed.seating_up, way_up_[way_up][1]);
         for (const int before : options_.knocked_before) {
             if (key.first >= before) {
                 add_knock(before, placed);
@@ -446,8 +481,9 @@ class ModelBuilder {
     Model model_;
     std::set<int> first_setup_;
     std::map<int, std::vector<Dependent>> knocks_;
-    std::array<Dependent, 2> face_form_;
-    std::map<int, std::array<Dependent, 2>> way_up_;  ///< by quarter turns
+    double field_px_ = 0;
+    std::vector<std::array<Dependent, 2>> face_form_;                 ///< by setup
+    std::map<std::pair<int, int>, std::array<Dependent, 2>> way_up_;  ///< by setup, quarter turns
     std::optional<Dependent> bumper_and_laser_, inclinometer_;
 };
 

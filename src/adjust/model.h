@@ -44,6 +44,8 @@ struct PhotoTerm {
     int photo = 0;                ///< index within its sighting
     std::vector<Corner> corners;  ///< those in use
     double noise_factor = 1;      ///< multiplies the corners' stated standard deviations
+    double field_px = 0;          ///< noise that the weights allow for an error which corners share
+    double spread_factor() const;  ///< of both, on the stated standard deviations
     double image_turn_deg = 0;
     std::array<Dependent, pose_input_count> pose;
 };
@@ -68,6 +70,9 @@ struct TapeTerm {
     std::array<Dependent, 3> from_mm;  ///< the point in V
     std::array<Dependent, pose_input_count> pose;
 };
+
+/// Of the error that two corners of a board share, by their places on it.
+double corner_correlation(const Eigen::Vector2d& a_mm, const Eigen::Vector2d& b_mm);
 
 struct StageUnknowns {
     int yaw = -1;

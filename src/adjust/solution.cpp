@@ -44,10 +44,9 @@ Eigen::MatrixXd shared_covariance_px2(const Model& model, const std::vector<Corn
     Eigen::MatrixXd covariance(corners.size(), corners.size());
     for (std::size_t a = 0; a < corners.size(); ++a) {
         for (std::size_t b = 0; b <= a; ++b) {
-            const double apart = (place_mm(a) - place_mm(b)).norm() / corner_field_mm;
-            covariance(static_cast<Eigen::Index>(a), static_cast<Eigen::Index>(b)) =
-                covariance(static_cast<Eigen::Index>(b), static_cast<Eigen::Index>(a)) =
-                    std::pow(model.corner_field_px, 2) * std::exp(-apart * apart / 2);
+            covariance(static_cast<Eigen::Index>(a), static_cast<Eigen::Index>(b)) = covariance(
+                static_cast<Eigen::Index>(b), static_cast<Eigen::Index>(a)) =
+                std::pow(model.corner_field_px, 2) * corner_correlation(place_mm(a), place_mm(b));
         }
     }
     return covariance;
@@ -130,16 +129,20 @@ void add_shared_corner_errors(const Model& model, Solution& solution) {
     for (const auto& photo : model.photos) {
         const Eigen::MatrixXd by_unknowns = corner_derivatives_px(model, photo, solution.z);
         const Eigen::MatrixXd covariance = shared_covariance_px2(model, photo.corners);
-        const double noise2 = photo.noise_factor * photo.noise_factor;
-        SharedError across{Eigen::MatrixXd(photo.corners.size(), solution.z.size()), covariance};
+        const double weighed = std::pow(photo.spread_factor(), 2);
+        const double own = std::pow(photo.noise_factor, 2);
+        SharedError across{Eigen::MatrixXd(photo.corners.size(), solution.z.size()), covariance,
+                           Eigen::VectorXd(photo.corners.size())};
         SharedError down = across;
         for (std::size_t c = 0; c < photo.corners.size(); ++c) {
             const auto row = static_cast<Eigen::Index>(c);
-            const Eigen::MatrixXd weighted = (noise2 * photo.corners[c].covariance_px2)
-                                                 .llt()
-                                                 .solve(by_unknowns.middleRows<2>(2 * row));
+            const Eigen::Matrix2d& stated = photo.corners[c].covariance_px2;
+            const Eigen::MatrixXd weighted =
+                (weighed * stated).llt().solve(by_unknowns.middleRows<2>(2 * row));
             across.response.row(row) = weighted.row(0);
             down.response.row(row) = weighted.row(1);
+            across.allowed[row] = (weighed - own) * stated(0, 0);
+            down.allowed[row] = (weighed - own) * stated(1, 1);
         }
         errors.push_back(std::move(across));
         errors.push_back(std::move(down));

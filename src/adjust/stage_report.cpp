@@ -93,16 +93,27 @@ class Reporter {
         return stage;
     }
 
+    /// The corners' share by what it comes from: noise of their own, and the error that neighbours
+    /// share in place of what the weights allow for it.
     void add_shared_corner_error(std::vector<BudgetLine>& budget, const Eigen::VectorXd& yaw,
                                  const Eigen::VectorXd& pitch) const {
-        if (solved_.solution.shared_errors == nullptr) {
+        const auto line = std::find_if(budget.begin(), budget.end(), [](const BudgetLine& one) {
+            return one.source == "corner noise";
+        });
+        if (line == budget.end() || solved_.solution.shared_errors == nullptr) {
             return;
         }
-        const auto share = [&](const Eigen::VectorXd& gradient) {
-            return solved_.test.inflation() *
-                   std::sqrt(solved_.solution.shared_covariance_of(gradient, gradient));
+        BudgetLine shared{"error that corners share"};
+        const auto split = [&](const Eigen::VectorXd& gradient, double BudgetLine::*axis) {
+            const auto variance = solved_.solution.shared_variance(gradient, gradient);
+            const double inflation2 = std::pow(solved_.test.inflation(), 2);
+            const double own = std::pow((*line).*axis, 2) - inflation2 * variance.allowed;
+            (*line).*axis = std::sqrt(std::max(0.0, own));
+            shared.*axis = std::sqrt(inflation2 * std::max(0.0, variance.real));
         };
-        budget.push_back({"error that corners share", share(yaw), share(pitch)});
+        split(yaw, &BudgetLine::yaw_deg);
+        split(pitch, &BudgetLine::pitch_deg);
+        budget.push_back(shared);
         by_yaw(budget);
     }
 

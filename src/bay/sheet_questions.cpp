@@ -364,7 +364,11 @@ Question level_question(int number) {
 std::vector<Question> tape_questions(const JobSheet& sheet, const Bay* bay) {
     const TapeAndLevel given = sheet.sightings.back().tape_and_level.value_or(TapeAndLevel());
     const TapeAsked asked = tape_asked(bay);
-    std::vector<Question> questions{laser_question(bay)};
+    std::vector<Question> questions;
+    const Question laser = laser_question(bay);
+    if (!laser.known) {
+        questions.push_back(laser);
+    }
     const auto add = [&](Question question, int number, int wanted, const char* more) {
         question.may_be_skipped = true;
         if (number > wanted) {
@@ -378,6 +382,9 @@ std::vector<Question> tape_questions(const JobSheet& sheet, const Bay* bay) {
     }
     for (int i = 1; i <= repeats(asked.levels, given.face_level_deg.size()); ++i) {
         add(level_question(i), i, asked.levels, "more_level");
+    }
+    if (laser.known) {
+        questions.push_back(laser);
     }
     return questions;
 }

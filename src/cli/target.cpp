@@ -158,8 +158,8 @@ void draw(const Options& options) {
         "measure both check bars ({} across, {} down if the print is true) and\n"
         "both diagonals of the pattern, and record them with what you read and its unit in place\n"
         "of the words in capitals:\n"
-        "  squaresight target '{}' --measured-across 'READ_ACROSS' --measured-down 'READ_DOWN' \\\n"
-        "    --measured-falling 'READ_FALLING' --measured-rising 'READ_RISING'\n",
+        "  squaresight target '{}' --measured-across 'READ_ACROSS' --measured-down 'READ_DOWN' "
+        "--measured-falling 'READ_FALLING' --measured-rising 'READ_RISING'\n",
         file(".pdf").string(), bar_words(bars.x()), bar_words(bars.y()), file(".yaml").string());
 }
 

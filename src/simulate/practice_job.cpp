@@ -364,9 +364,9 @@ class JobMaker {
     void take_photos(const std::vector<HumanError>& errors, bool full_set, PracticeStage& stage,
                      SheetSighting& sighting) {
         const std::size_t index = truth_.stages.size();
-        const auto labels = ways_up_of(practice_.bay.upright_photos,
-                                       full_set ? practice_.bay.inverted_photos : 0,
-                                       full_set ? practice_.bay.quarter_photos : 0);
+        const auto labels =
+            ways_up_of(practice_.bay.upright_photos, full_set ? practice_.bay.inverted_photos : 0,
+                       full_set ? practice_.bay.quarter_photos : 0);
         for (std::size_t photo = 0; photo < labels.size(); ++photo) {
             const std::string name =
                 fmt::format("photos/{}-{}-{}-{}.corners.yaml", index + 1, stage.stage, photo + 1,

@@ -40,6 +40,7 @@ class CradleShop {
         job.target = a1_target();
         job.cradle.name = "shop";
         Truth truth = draw_setup(distance_value_mm, job);
+        without_small_errors(job);
         for (const auto& rolls_deg : rolls_by_stage) {
             const bool first = job.sightings.empty();
             job.sightings.push_back({first ? "as-found" : "adjusted", 0, {}});

@@ -159,6 +159,8 @@ flatness: 1 mm
         "      left_point: 20 in",
         "      right_point: 20 in",
         "      passes: [{left: 7 in, right: 7 12/16 in}]",
+        "      laser: beam",
+        "      bumper_square: 0 mm +/- 3 mm",
     };
 
   private:

@@ -137,8 +137,9 @@ inline SightingResult sighting(const std::string& stage, double yaw_left_deg, do
     sighting.vision = vision(yaw_left_deg, pitch_up_deg, job.mount);
     sighting.vision->stage.stage = stage;
     sighting.tape_and_level = tape(yaw_left_deg + 0.06, pitch_up_deg - 0.1, job.mount);
-    sighting.agreement = MethodsResult{Agreement{-0.06, 0.39, 0.15, AgreementCall::agree},
-                                       Agreement{0.1, 0.18, 0.56, AgreementCall::agree}, ""};
+    sighting.agreement =
+        MethodsResult{Agreement{-0.06, 0.39, 0.15, AgreementCall::agree, 0.55, {}},
+                      Agreement{0.1, 0.18, 0.56, AgreementCall::agree, 0.26, {}}, ""};
     CorrectionPlan plan;
     plan.corrections = {{"upper", 0.25, false, 0.21, 0.02, std::nullopt},
                         {"side", 1.5, true, 1.46, 0.11, std::nullopt}};
