@@ -359,13 +359,22 @@ TEST(Plan, BudgetSquaresSumToTheSquareOfTheUncertainty) {
 
 TEST(Plan, RedundancyAndFindableErrorsAreThoseOfTheAdjustment) {
     auto random = seeded();
-    const PlannedBay bay = load_planned_bay(main_bay);
+    PlannedBay bay = load_planned_bay(main_bay);
+    without_small_errors(bay);  // they are not drawn
     const BayPlan plan = plan_bay(bay);
-    const AdjustedStage stage = adjust(noisy_job(bay, random)).stages.at(0);
-    ASSERT_EQ(plan.stage.readings.size(), stage.readings.size());
-    for (std::size_t i = 0; i < stage.readings.size(); ++i) {
-        EXPECT_EQ(plan.stage.readings[i].name, stage.readings[i].name);
-        EXPECT_NEAR(plan.stage.readings[i].redundancy, stage.readings[i].redundancy, 0.02);
+    constexpr int jobs = 8;  // what a job finds depends a little on its corners' noise
+    std::vector<double> redundancy(plan.stage.readings.size(), 0.0);
+    for (int job = 0; job < jobs; ++job) {
+        const AdjustedStage stage = adjust(noisy_job(bay, random)).stages.at(0);
+        ASSERT_EQ(plan.stage.readings.size(), stage.readings.size());
+        for (std::size_t i = 0; i < stage.readings.size(); ++i) {
+            EXPECT_EQ(plan.stage.readings[i].name, stage.readings[i].name);
+            redundancy[i] += stage.readings[i].redundancy / jobs;
+        }
+    }
+    for (std::size_t i = 0; i < redundancy.size(); ++i) {
+        EXPECT_NEAR(plan.stage.readings[i].redundancy, redundancy[i], 0.02)
+            << plan.stage.readings[i].name;
     }
 }
 
