@@ -361,6 +361,8 @@ TEST(Plan, RedundancyAndFindableErrorsAreThoseOfTheAdjustment) {
     auto random = seeded();
     PlannedBay bay = load_planned_bay(main_bay);
     without_small_errors(bay);  // they are not drawn
+    bay.setup.readings.target_turned_left_deg.value =
+        5;  // as far from square-on as a plan takes it
     const BayPlan plan = plan_bay(bay);
     constexpr int jobs = 8;  // what a job finds depends a little on its corners' noise
     std::vector<double> redundancy(plan.stage.readings.size(), 0.0);

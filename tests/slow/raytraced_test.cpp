@@ -15,6 +15,8 @@ namespace squaresight::test {
 namespace {
 
 constexpr double largest_error_in_u = 3.5;
+/// 0.05 of readings and photos with the small errors that no reading shows (0.04) beside them.
+constexpr double largest_yaw_u_deg = 0.07;
 
 /// Readings equal to the truth, with the limits of a careful hand.
 Readings true_readings(const RaytracedTruth& truth) {
@@ -103,7 +105,7 @@ TEST_P(SignOf, IsThatOfTheVehicleFrame) {
     const Errors errors = errors_of(vision, truth);
     EXPECT_LT(std::abs(errors.yaw_in_u), largest_error_in_u) << vision.dump(1);
     EXPECT_LT(std::abs(errors.pitch_in_u), largest_error_in_u) << vision.dump(1);
-    EXPECT_LT(errors.yaw_u_deg, 0.06);
+    EXPECT_LT(errors.yaw_u_deg, largest_yaw_u_deg);
     EXPECT_THAT(codes(result),
                 testing::Not(testing::Contains(testing::AnyOf(
                     "blunder", "inconsistent", "distance-mismatch", "target-turned"))));
@@ -275,7 +277,7 @@ TEST(Raytraced, RandomJobsErrAsMuchAsTheySayAndNoMore) {
             all[i].pitch_u_deg);
         EXPECT_LT(std::abs(all[i].yaw_in_u), largest_error_in_u);
         EXPECT_LT(std::abs(all[i].pitch_in_u), largest_error_in_u);
-        EXPECT_LE(all[i].yaw_u_deg, 0.06);
+        EXPECT_LE(all[i].yaw_u_deg, largest_yaw_u_deg);
         squares += all[i].yaw_in_u * all[i].yaw_in_u + all[i].pitch_in_u * all[i].pitch_in_u;
     }
     const double rms = std::sqrt(squares / (2 * jobs));
