@@ -55,6 +55,19 @@ class Instructions : public testing::Test {
     }
 };
 
+TEST_F(Instructions, WhileAReadingMayBeWrongOnlyAFaceThatIsOutIsTurned) {
+    VisionResult& vision = *found.sightings.back().vision;
+    vision.stage.suspects = {{"target_left"}, {"mount_left"}};
+    vision.stage.findings.push_back(
+        {Level::warning, "blunder", "Take the reading 'target_left' again."});
+    EXPECT_EQ(instruction_of(found).action, Action::turn);
+    EXPECT_THAT(instruction_of(found).take_again, ElementsAre("target_left", "mount_left"));
+    vision.verdict.yaw.call = vision.verdict.pitch.call = Call::too_close_to_call;
+    EXPECT_EQ(instruction_of(found).action, Action::hold);
+    EXPECT_EQ(instruction_of(found).cause->code, "blunder");
+    EXPECT_THAT(json_of(found).at("take_again"), ElementsAre("target_left", "mount_left"));
+}
+
 TEST_F(Instructions, ComeInTheOrderOfTheWork) {
     EXPECT_EQ(instruction_of(JobResult{}).action, Action::hold);
     EXPECT_EQ(instruction_of(found).action, Action::turn);

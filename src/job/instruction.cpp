@@ -63,9 +63,15 @@ std::optional<Finding> reason_to_hold(const JobResult& result) {
     if (const auto open = first_with_code(findings, {"methods-disagree"})) {
         return open;
     }
+    const bool surely_out =
+        both->yaw.call == Call::out_of_tolerance || both->pitch.call == Call::out_of_tolerance;
+    // While one of several readings is wrong, only a face that is out all the same is turned.
+    const bool reading_open = sighting.vision && !sighting.vision->stage.suspects.empty();
+    if (reading_open && doubt && !surely_out) {
+        return doubt;
+    }
     const auto loose = first_with_code(findings, {"cannot-decide"});
-    if (loose && both->yaw.call != Call::out_of_tolerance &&
-        both->pitch.call != Call::out_of_tolerance) {
+    if (loose && !surely_out) {
         return loose;
     }
     if (answer_is_yes(result)) {

@@ -248,7 +248,7 @@ FirstLine first_line(const JobResult& result) {
         now.action == Action::hold ? "" : first_of_all(now) + readings_sentence(now);
     switch (now.action) {
         case Action::hold:
-            return {Mark::stop, "STOP", "Do not turn anything: " + now.cause->text};
+            return {Mark::stop, "STOP", "Do not turn anything: " + in_shop_words(now.cause->text)};
         case Action::turn:
             return {Mark::turn, "DO THIS",
                     first +
