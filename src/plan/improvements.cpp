@@ -147,8 +147,8 @@ class Candidates {
                 plumb_line(closer, bay.setup);
             });
         const double straighter_mm = marks.bow_limit_mm / 2;
-        add(fmt::format("stretch a string along each rail: bowed by {} or less",
-                        size(straighter_mm)),
+        add(fmt::format("stretch a string along each rail: bowed by {:g} mm or less",
+                        straighter_mm),
             minutes_a_job, [straighter_mm](PlannedBay& bay) {
                 PlumbMarks straighter = *bay.setup.line_marks;
                 straighter.bow_limit_mm = straighter_mm;
