@@ -132,28 +132,23 @@ class Candidates {
         }
         const double longer_mm = std::min(1.5 * marks.base_mm, longest_base_mm);
         if (longer_mm > 1.1 * marks.base_mm) {
-            add(fmt::format("plumb marks {} apart", size(longer_mm)), minutes_a_job,
-                [longer_mm](PlannedBay& bay) {
-                    PlumbMarks longer = *bay.setup.line_marks;
-                    longer.base_mm = longer_mm;
-                    plumb_line(longer, bay.setup);
-                });
+            add_marks(fmt::format("plumb marks {} apart", size(longer_mm)), &PlumbMarks::base_mm,
+                      longer_mm);
         }
-        const double closer_mm = marks.plumb_limit_mm / 2;
-        add(fmt::format("plumb each mark within {}", size(closer_mm)), minutes_a_job,
-            [closer_mm](PlannedBay& bay) {
-                PlumbMarks closer = *bay.setup.line_marks;
-                closer.plumb_limit_mm = closer_mm;
-                plumb_line(closer, bay.setup);
-            });
-        const double straighter_mm = marks.bow_limit_mm / 2;
-        add(fmt::format("stretch a string along each rail: bowed by {:g} mm or less",
-                        straighter_mm),
-            minutes_a_job, [straighter_mm](PlannedBay& bay) {
-                PlumbMarks straighter = *bay.setup.line_marks;
-                straighter.bow_limit_mm = straighter_mm;
-                plumb_line(straighter, bay.setup);
-            });
+        add_marks(fmt::format("plumb each mark within {}", size(marks.plumb_limit_mm / 2)),
+                  &PlumbMarks::plumb_limit_mm, marks.plumb_limit_mm / 2);
+        add_marks(fmt::format("stretch a string along each rail: bowed by {:g} mm or less",
+                              marks.bow_limit_mm / 2),
+                  &PlumbMarks::bow_limit_mm, marks.bow_limit_mm / 2);
+    }
+
+    /// The rails' line with one thing about its marks better.
+    void add_marks(const std::string& what, double PlumbMarks::*part, double better_mm) {
+        add(what, minutes_a_job, [part, better_mm](PlannedBay& bay) {
+            PlumbMarks marks = *bay.setup.line_marks;
+            marks.*part = better_mm;
+            plumb_line(marks, bay.setup);
+        });
     }
 
     void add_tapes() {
