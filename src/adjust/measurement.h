@@ -91,7 +91,7 @@ struct PhotoSight {
 };
 
 /// One angle of the face by tape and level, as a witness of what the photos say. Standard
-/// uncertainties of what each cause does to it; signed where photos have the cause too.
+/// uncertainties, deg.
 struct WitnessAngle {
     double value_deg = 0;
     double own_deg = 0;           ///< of this stage alone: tapes, laser's seating

@@ -172,10 +172,10 @@ void take_lock(JobSheet& sheet, const Form& form);
 /// Photos that a stage should have, and which comes next.
 struct PhotosWanted {
     int taken = 0, count = 0;
-    std::string next;  ///< "upright" or "inverted"; empty where all are there
+    std::string next;  ///< as cradle_label_text; empty if all are there
 };
-/// Both ways up in turn, as many as the bay asks for; after turning upright ones alone: the first
-/// stage knows the cradle.
+/// In the order of ways_up_of, as many as the bay asks for; after turning upright ones alone: the
+/// first stage knows the cradle.
 PhotosWanted photos_wanted(const SheetSighting& sighting, const Bay* bay);
 
 /// How the phone stood in a photo of any stage: "upright", "inverted" or empty.
